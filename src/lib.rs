@@ -1,0 +1,3 @@
+//! From what a coach saw, to why, to what to do.
+#![allow(missing_docs)]
+pub mod inference;

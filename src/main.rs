@@ -1,0 +1,3 @@
+//! The door to the library: arguments in, exit status out.
+
+fn main() {}

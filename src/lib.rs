@@ -1,3 +1,4 @@
 //! From what a coach saw, to why, to what to do.
-#![allow(missing_docs)]
+
 pub mod inference;
+pub mod knowledge;

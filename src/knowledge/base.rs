@@ -1,0 +1,385 @@
+//! The library once everything in it has been checked: every id leads somewhere, every strength is
+//! a chance, and no chain of causes comes back to where it started.
+
+use super::document::{CaseText, DoseText};
+use super::probability::Probability;
+use super::vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A condition's place in [`KnowledgeBase::conditions`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ConditionKey(pub usize);
+
+/// A drill's place in [`KnowledgeBase::drills`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct DrillKey(pub usize);
+
+/// A source's place in [`KnowledgeBase::sources`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct SourceKey(pub usize);
+
+/// Which list of a library a condition stands in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ConditionKind {
+    /// What ball, turf, ear and body report.
+    Outcome,
+    /// A visible departure at a stage of the motion.
+    Fault,
+    /// An underlying reason that is not a position.
+    Cause,
+}
+
+impl ConditionKind {
+    /// `outcome`, `fault` or `cause`.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            ConditionKind::Outcome => "outcome",
+            ConditionKind::Fault => "fault",
+            ConditionKind::Cause => "cause",
+        }
+    }
+}
+
+/// Where an entry, or a link, came from.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct Origin {
+    /// The layer's place in [`KnowledgeBase::layers`]; 0 is read first.
+    pub layer: usize,
+    /// The file, relative to the layer's folder, with `/` between its parts.
+    pub file: String,
+    /// The line on which the entry starts, from 1.
+    pub line: usize,
+}
+
+/// A direct cause of a condition.
+#[derive(Clone, Debug)]
+pub struct Cause {
+    /// The condition that does it.
+    pub cause: ConditionKey,
+    /// The chance that the cause, when present, brings the effect about; strictly between 0 and 1.
+    pub strength: Probability,
+    /// One sentence that a student would understand.
+    pub because: Option<String>,
+    /// What the strength rests on.
+    pub basis: Option<String>,
+    /// Where the link was written.
+    pub origin: Origin,
+}
+
+/// A share of the students who show a finding.
+#[derive(Clone, Copy, Debug)]
+pub struct Behind {
+    /// What a good teacher ends up working on.
+    pub cause: ConditionKey,
+    /// In what share of those students.
+    pub share: Probability,
+}
+
+/// How a condition is measured.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Measure {
+    /// Kebab-case name of what is measured; several conditions may share one.
+    pub quantity: String,
+    /// The unit of `sound` and `error_sd`.
+    pub unit: String,
+    /// The sound range, lowest and highest.
+    pub sound: [f64; 2],
+    /// Standard deviation of the measuring error; above 0.
+    pub error_sd: f64,
+    /// The side of the range that shows the condition.
+    pub side: Side,
+    /// What the range rests on.
+    pub basis: Option<String>,
+}
+
+/// An outcome, a fault or a cause.
+#[derive(Clone, Debug)]
+pub struct Condition {
+    /// Kebab-case, unique in the library.
+    pub id: String,
+    /// Which list it stands in.
+    pub kind: ConditionKind,
+    /// What a coach calls it.
+    pub name: String,
+    /// What people say and type; one alias may belong to several conditions.
+    pub aliases: Vec<String>,
+    /// Where in the motion, or where else, it is met.
+    pub stage: Stage,
+    /// The shots it applies to; never empty.
+    pub shots: Vec<Shot>,
+    /// Where it can be seen from, cheapest first; may be empty.
+    pub seen_from: Vec<View>,
+    /// What is seen, in words a junior coach can check; may be empty.
+    pub look_for: String,
+    /// Share of golfers who take lessons that have it; `None` where a bare leak is given.
+    pub how_common: Option<Probability>,
+    /// The bare leak, where the author gave one.
+    pub leak: Option<Probability>,
+    /// Strokes a round it costs a club golfer.
+    pub cost: Option<f64>,
+    /// Where the cost comes from.
+    pub cost_basis: Option<String>,
+    /// Direct causes, ordered by key.
+    pub causes: Vec<Cause>,
+    /// What good teachers end up working on, in the author's order.
+    pub behind: Vec<Behind>,
+    /// How it is measured.
+    pub measure: Option<Measure>,
+    /// A warning to give with it.
+    pub caution: Option<String>,
+    /// Publications it leans on.
+    pub sources: Vec<SourceKey>,
+    /// On trial or approved.
+    pub status: Status,
+    /// Its successor, when it is kept only so that its id is never reused.
+    pub retired_for: Option<String>,
+    /// Where it was written.
+    pub origin: Origin,
+}
+
+impl Condition {
+    /// Whether it applies to a lesson about `shot`; to every lesson when none is named.
+    #[must_use]
+    pub fn applies_to(&self, shot: Option<Shot>) -> bool {
+        shot.is_none_or(|shot| self.shots.iter().any(|own| own.applies_to(shot)))
+    }
+
+    /// Whether it is something the student's body reports and a coach must not work against.
+    #[must_use]
+    pub fn is_pain(&self) -> bool {
+        self.stage == Stage::Body
+            && (self.kind == ConditionKind::Outcome || self.id == "pain-needs-referral")
+    }
+}
+
+/// What a drill works on.
+#[derive(Clone, Debug)]
+pub struct Treats {
+    /// The condition.
+    pub condition: ConditionKey,
+    /// How well the drill works when done as written.
+    pub effect: Probability,
+    /// What the effect rests on.
+    pub basis: Option<String>,
+}
+
+/// A remedy.
+#[derive(Clone, Debug)]
+pub struct Drill {
+    /// Kebab-case, unique in the library.
+    pub id: String,
+    /// What it is called on the lesson tee.
+    pub name: String,
+    /// Other names for it.
+    pub aliases: Vec<String>,
+    /// What sort of remedy.
+    pub kind: RemedyKind,
+    /// What it works on, best first; never empty.
+    pub treats: Vec<Treats>,
+    /// The stage of the motion it trains.
+    pub stage: Option<Stage>,
+    /// The shots it is for; never empty.
+    pub shots: Vec<Shot>,
+    /// How near it is to the shot as played.
+    pub rung: Rung,
+    /// What it is for.
+    pub purpose: String,
+    /// How to set it up.
+    pub setup: String,
+    /// What to do, step by step.
+    pub steps: Vec<String>,
+    /// What it should feel like.
+    pub feel: Vec<String>,
+    /// How the student knows that it worked.
+    pub check: String,
+    /// How it goes wrong, and what to do then.
+    pub goes_wrong: Vec<String>,
+    /// How to make it easier.
+    pub easier: Option<String>,
+    /// How to make it harder.
+    pub harder: Option<String>,
+    /// How much of it.
+    pub dose: DoseText,
+    /// Things beyond a club and a ball.
+    pub equipment: Vec<String>,
+    /// Where it can be done; never empty.
+    pub places: Vec<Place>,
+    /// Drills that come first.
+    pub after: Vec<DrillKey>,
+    /// Conditions that it can make worse.
+    pub aggravates: Vec<ConditionKey>,
+    /// Conditions with which it must not be done.
+    pub not_with: Vec<ConditionKey>,
+    /// Students it is made for, or made to fit.
+    pub suits: Vec<Suits>,
+    /// Levels it is for; empty means all.
+    pub levels: Vec<Level>,
+    /// A warning to give with it.
+    pub caution: Option<String>,
+    /// Publications it leans on.
+    pub sources: Vec<SourceKey>,
+    /// On trial or approved.
+    pub status: Status,
+    /// Its successor, when it is kept only so that its id is never reused.
+    pub retired_for: Option<String>,
+    /// Where it was written.
+    pub origin: Origin,
+}
+
+impl Drill {
+    /// Whether it is for a lesson about `shot`; for every lesson when none is named.
+    #[must_use]
+    pub fn applies_to(&self, shot: Option<Shot>) -> bool {
+        shot.is_none_or(|shot| self.shots.iter().any(|own| own.applies_to(shot)))
+    }
+
+    /// How well it works on a condition; 0 when it does not claim to.
+    #[must_use]
+    pub fn effect_on(&self, condition: ConditionKey) -> f64 {
+        self.treats
+            .iter()
+            .find(|t| t.condition == condition)
+            .map_or(0.0, |t| t.effect.get())
+    }
+
+    /// Minutes that the whole dose takes: as written, or a set of eight in two minutes.
+    #[must_use]
+    pub fn minutes(&self) -> f64 {
+        self.dose
+            .minutes
+            .unwrap_or_else(|| 2.0 * f64::from(self.dose.sets.unwrap_or(3)))
+    }
+}
+
+/// A publication.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Source {
+    /// Kebab-case, unique in the library.
+    pub id: String,
+    /// Authors (year). Title. Where.
+    pub cite: String,
+    /// What of it was read, or `from memory`.
+    pub basis: Option<String>,
+    /// Where it was written.
+    pub origin: Origin,
+}
+
+/// A test that the library carries.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Case {
+    /// What it says.
+    pub text: CaseText,
+    /// Where it was written.
+    pub origin: Origin,
+}
+
+/// One folder of knowledge, or what ships inside the program.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct LayerInfo {
+    /// `shipped`, or the folder as the user gave it.
+    pub name: String,
+    /// How many conditions, drills, links and cases came from it.
+    pub counts: BTreeMap<String, usize>,
+}
+
+/// A whole library, checked.
+///
+/// Conditions, drills and sources are each sorted by id, so that keys, and everything computed in
+/// their order, do not depend on how the library is spread over files.
+#[derive(Clone, Debug)]
+pub struct KnowledgeBase {
+    /// Every condition, sorted by id.
+    pub conditions: Vec<Condition>,
+    /// Every drill, sorted by id.
+    pub drills: Vec<Drill>,
+    /// Every source, sorted by id.
+    pub sources: Vec<Source>,
+    /// Every case, sorted by id.
+    pub cases: Vec<Case>,
+    /// The layers it was read from, first read first.
+    pub layers: Vec<LayerInfo>,
+    /// SHA-256 over all files of all layers, as lowercase hex: the library's version.
+    pub content_hash: String,
+}
+
+impl KnowledgeBase {
+    /// The condition with this id.
+    #[must_use]
+    pub fn find(&self, id: &str) -> Option<ConditionKey> {
+        self.conditions
+            .binary_search_by(|c| c.id.as_str().cmp(id))
+            .ok()
+            .map(ConditionKey)
+    }
+
+    /// The drill with this id.
+    #[must_use]
+    pub fn find_drill(&self, id: &str) -> Option<DrillKey> {
+        self.drills
+            .binary_search_by(|d| d.id.as_str().cmp(id))
+            .ok()
+            .map(DrillKey)
+    }
+
+    /// The source with this id.
+    #[must_use]
+    pub fn find_source(&self, id: &str) -> Option<SourceKey> {
+        self.sources
+            .binary_search_by(|s| s.id.as_str().cmp(id))
+            .ok()
+            .map(SourceKey)
+    }
+
+    /// The condition behind a key.
+    #[must_use]
+    pub fn condition(&self, key: ConditionKey) -> &Condition {
+        &self.conditions[key.0]
+    }
+
+    /// The drill behind a key.
+    #[must_use]
+    pub fn drill(&self, key: DrillKey) -> &Drill {
+        &self.drills[key.0]
+    }
+
+    /// The source behind a key.
+    #[must_use]
+    pub fn source(&self, key: SourceKey) -> &Source {
+        &self.sources[key.0]
+    }
+
+    /// Every condition key, in order.
+    pub fn condition_keys(&self) -> impl Iterator<Item = ConditionKey> + use<> {
+        (0..self.conditions.len()).map(ConditionKey)
+    }
+
+    /// Every drill key, in order.
+    pub fn drill_keys(&self) -> impl Iterator<Item = DrillKey> + use<> {
+        (0..self.drills.len()).map(DrillKey)
+    }
+
+    /// The remedies that claim to work on a condition, most effective first, ties by id.
+    #[must_use]
+    pub fn remedies(&self, condition: ConditionKey) -> Vec<(DrillKey, f64)> {
+        let mut found: Vec<(DrillKey, f64)> = self
+            .drill_keys()
+            .filter_map(|key| {
+                let effect = self.drill(key).effect_on(condition);
+                (effect > 0.0 && self.drill(key).retired_for.is_none()).then_some((key, effect))
+            })
+            .collect();
+        found.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        found
+    }
+
+    /// The layer's name for an origin.
+    #[must_use]
+    pub fn layer_name(&self, origin: &Origin) -> &str {
+        self.layers
+            .get(origin.layer)
+            .map_or("", |layer| layer.name.as_str())
+    }
+}

@@ -1,0 +1,360 @@
+//! What a library file says, before anything in it is believed.
+//!
+//! These structs mirror the YAML one to one (see `docs/format.md`); the editor schema is generated
+//! from them. Unknown keys are refused, so that a misspelt key cannot silently do nothing.
+
+use super::vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A chance written as a word of a scale or as a number.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Graded {
+    /// A number from 0 to 1.
+    Number(f64),
+    /// A word; which scale applies depends on the key.
+    Word(String),
+}
+
+/// One file of a library: any of the lists, in any order.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct LibraryFile {
+    /// What ball, turf, ear and body report.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub outcomes: Vec<ConditionText>,
+    /// Visible departures at a stage of the motion, set-up and grip included.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub faults: Vec<ConditionText>,
+    /// Underlying reasons that are not positions: body, club, concept, tempo, habit.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub causes: Vec<ConditionText>,
+    /// Remedies: drills, set-up changes, feels, club checks, referrals.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub drills: Vec<DrillText>,
+    /// Publications that entries lean on.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub sources: Vec<SourceText>,
+    /// Links between entries that this layer does not own.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub links: Vec<LinkText>,
+    /// The library's own tests.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub cases: Vec<CaseText>,
+}
+
+/// An outcome, a fault or a cause.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ConditionText {
+    /// Kebab-case, unique in the library, never reused.
+    pub id: String,
+    /// What a coach calls it.
+    pub name: String,
+    /// What people say and type.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub aliases: Vec<String>,
+    /// Where in the motion, or where else, it is met.
+    pub stage: Stage,
+    /// The shots it applies to; left out, full swings.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shots: Vec<Shot>,
+    /// What to look for, and from where.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub look: Option<LookText>,
+    /// Share of golfers who take lessons that have it: a word or a number from 0 to 1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub how_common: Option<Graded>,
+    /// The bare alternative to `how_common`: the chance that it is there with no known cause.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub leak: Option<Graded>,
+    /// Strokes a round it costs a club golfer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cost: Option<f64>,
+    /// Where the cost comes from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cost_basis: Option<String>,
+    /// Direct causes: nothing listed in the library lies in between.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub caused_by: Vec<CauseText>,
+    /// Of the students who show this, the share in which a good teacher ends up working on each.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub behind: Vec<BehindText>,
+    /// How it is measured, where the trade measures it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measure: Option<MeasureText>,
+    /// A warning to give with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub caution: Option<String>,
+    /// Ids in `sources`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sources: Vec<String>,
+    /// The id of an earlier layer's entry that this one takes the place of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub replaces: Option<String>,
+    /// Whether it is on trial; left out, approved.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub status: Option<Status>,
+    /// The entry to use instead of this one, which is kept only so that its id is never reused.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub retired_for: Option<String>,
+}
+
+/// What to look for, and from where.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LookText {
+    /// Where it can be seen from.
+    #[serde(default)]
+    pub from: Vec<View>,
+    /// What is seen, in words a junior coach can check.
+    #[serde(rename = "for")]
+    pub what: String,
+}
+
+/// One direct cause of the entry it stands in.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CauseText {
+    /// The cause.
+    pub id: String,
+    /// The chance that the cause, when present, brings the effect about: a word or a number.
+    pub strength: Graded,
+    /// One sentence that a student would understand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub because: Option<String>,
+    /// What the strength rests on: `common practice`, or a source.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+}
+
+/// A share of the students who show a finding.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BehindText {
+    /// What a good teacher ends up working on.
+    pub id: String,
+    /// In what share of those students, from 0 to 1; what is left over is a habit of its own.
+    pub share: f64,
+}
+
+/// How a condition is measured.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MeasureText {
+    /// Kebab-case name of what is measured; several conditions may share one.
+    pub quantity: String,
+    /// The unit a value is given in.
+    pub unit: String,
+    /// The sound range, lowest and highest; never a target for one golfer.
+    pub sound: [f64; 2],
+    /// Standard deviation of the measuring error, in the same unit.
+    pub error_sd: f64,
+    /// The side of the range that shows the condition; left out, either.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub side: Option<Side>,
+    /// What the range rests on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+}
+
+/// A remedy.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DrillText {
+    /// Kebab-case, unique in the library, never reused.
+    pub id: String,
+    /// What it is called on the lesson tee.
+    pub name: String,
+    /// Other names for it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub aliases: Vec<String>,
+    /// What sort of remedy; left out, a drill.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kind: Option<RemedyKind>,
+    /// What it works on, and how well.
+    pub treats: Vec<TreatsText>,
+    /// The stage of the motion it trains.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stage: Option<Stage>,
+    /// The shots it is for; left out, full swings.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shots: Vec<Shot>,
+    /// How near it is to the shot as played; left out, slow with a ball.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ladder: Option<Rung>,
+    /// What it is for, in one sentence.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub purpose: Option<String>,
+    /// How to set it up.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub setup: Option<String>,
+    /// What to do, step by step.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub steps: Vec<String>,
+    /// What it should feel like.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub feel: Vec<String>,
+    /// How the student knows that it worked, with a number in it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub check: Option<String>,
+    /// How it goes wrong, and what to do then.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub goes_wrong: Vec<String>,
+    /// How to make it easier.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub easier: Option<String>,
+    /// How to make it harder.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub harder: Option<String>,
+    /// How much of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub dose: Option<DoseText>,
+    /// What it needs.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub needs: Option<NeedsText>,
+    /// Drills that come first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub after: Vec<String>,
+    /// Conditions that it can make worse.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub aggravates: Vec<String>,
+    /// Conditions with which it must not be done: pains, injuries, limits of the body.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_with: Vec<String>,
+    /// Students it is made for, or made to fit.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub suits: Vec<Suits>,
+    /// Levels it is for; left out, all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub levels: Vec<Level>,
+    /// A warning to give with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub caution: Option<String>,
+    /// Ids in `sources`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sources: Vec<String>,
+    /// The id of an earlier layer's drill that this one takes the place of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub replaces: Option<String>,
+    /// Whether it is on trial; left out, approved.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub status: Option<Status>,
+    /// The drill to use instead of this one, which is kept only so that its id is never reused.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub retired_for: Option<String>,
+}
+
+/// What a drill works on.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TreatsText {
+    /// The condition.
+    pub id: String,
+    /// How well it works when done as written: a word or a number; left out, fifty-fifty.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub effect: Option<Graded>,
+    /// What the effect rests on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+}
+
+/// How much of a drill.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DoseText {
+    /// Sets.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sets: Option<u32>,
+    /// Repetitions a set.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reps: Option<u32>,
+    /// Minutes for all of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub minutes: Option<f64>,
+    /// Balls for all of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub balls: Option<u32>,
+}
+
+/// What a drill needs.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct NeedsText {
+    /// Things beyond a club and a ball.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub equipment: Vec<String>,
+    /// Where it can be done; left out, a range.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub place: Vec<Place>,
+}
+
+/// A publication.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SourceText {
+    /// Kebab-case, unique in the library.
+    pub id: String,
+    /// Authors (year). Title. Where.
+    pub cite: String,
+    /// What of it was read, or `from memory`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+}
+
+/// A link between entries that this layer need not own.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LinkText {
+    /// What brings it about.
+    pub cause: String,
+    /// What is brought about.
+    pub effect: String,
+    /// The chance that the cause, when present, brings the effect about: a word or a number.
+    pub strength: Graded,
+    /// One sentence that a student would understand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub because: Option<String>,
+    /// What the strength rests on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+}
+
+/// A test that a library carries, so that changed knowledge cannot quietly change advice.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CaseText {
+    /// Kebab-case, unique among cases.
+    pub id: String,
+    /// The shot the lesson is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shot: Option<Shot>,
+    /// What was seen.
+    pub seen: Vec<String>,
+    /// What was looked for and not seen.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_seen: Vec<String>,
+    /// What must rank high.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ranks: Option<RanksText>,
+    /// What must not come first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub never_first: Vec<String>,
+    /// Why a coach would agree.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub why: Option<String>,
+    /// What the expectation rests on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+}
+
+/// One of `any_of` must be among the `first` causes.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RanksText {
+    /// How far down the list is good enough.
+    pub first: usize,
+    /// Ids of which one is enough.
+    pub any_of: Vec<String>,
+}

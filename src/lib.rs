@@ -1,4 +1,5 @@
 //! From what a coach saw, to why, to what to do.
 
+pub mod causal;
 pub mod inference;
 pub mod knowledge;

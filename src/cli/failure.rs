@@ -1,0 +1,40 @@
+//! How a command says that it could not do what was asked.
+
+use std::io::Write;
+use std::process::ExitCode;
+
+/// Why a command stopped, worded for the person who typed it.
+#[derive(Debug)]
+pub enum Failure {
+    /// The command line or an observation was not understood; status 2.
+    NotUnderstood(String),
+    /// It was understood and could not be done; status 1.
+    NotDone(String),
+    /// Whoever read the output has stopped reading; a quiet end.
+    ClosedPipe,
+}
+
+impl Failure {
+    /// Says what is wrong on standard error and gives the exit status.
+    #[must_use]
+    pub fn report(self) -> ExitCode {
+        let (code, text) = match self {
+            Failure::NotUnderstood(text) => (2, text),
+            Failure::NotDone(text) => (1, text),
+            Failure::ClosedPipe => return ExitCode::SUCCESS,
+        };
+        // Standard error may be closed too; there is nobody left to tell.
+        let _ = writeln!(std::io::stderr(), "{}", text.trim_end());
+        ExitCode::from(code)
+    }
+}
+
+impl From<std::io::Error> for Failure {
+    fn from(error: std::io::Error) -> Self {
+        if error.kind() == std::io::ErrorKind::BrokenPipe {
+            Failure::ClosedPipe
+        } else {
+            Failure::NotDone(format!("error: the answer could not be written: {error}"))
+        }
+    }
+}

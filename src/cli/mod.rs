@@ -1,0 +1,103 @@
+//! The command line: words in, tables out. Nothing is computed here.
+
+mod failure;
+mod layers;
+mod output;
+mod why;
+
+pub use failure::Failure;
+
+use clap::{Args, ColorChoice, Parser, Subcommand, ValueEnum};
+use output::Output;
+use std::ffi::OsString;
+use std::io::{IsTerminal, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// From what you saw, to why, to what to do.
+///
+/// fairwhy reads what a golf coach saw in plain words, works back to the one or two places where it
+/// starts, explains the chain, and offers drills that work on the start. It is a coach's aid: it
+/// does not see the student, and it does not replace a coach's eye or a health professional.
+#[derive(Debug, Parser)]
+#[command(name = "fairwhy", version, max_term_width = 100)]
+pub struct Cli {
+    #[command(flatten)]
+    globals: Globals,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Rank the root causes of what was seen, with the chain, and what to look at next
+    Why(why::WhyArgs),
+}
+
+/// What every command understands.
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Everywhere")]
+pub(crate) struct Globals {
+    /// A folder of knowledge on top of what ships; repeatable, later ones win where they say so
+    #[arg(
+        long,
+        global = true,
+        value_name = "DIR",
+        env = "FAIRWHY_LIBRARY",
+        value_delimiter = PATH_LIST_SEPARATOR
+    )]
+    library: Vec<PathBuf>,
+    /// Leave out what ships and use the given folders alone
+    #[arg(long, global = true)]
+    no_shipped: bool,
+    /// How to print the answer
+    #[arg(long, global = true, value_enum, default_value_t = Format::Table)]
+    format: Format,
+    /// Whether to colour the answer
+    #[arg(long, global = true, value_enum, default_value_t = ColorChoice::Auto)]
+    color: ColorChoice,
+    /// Columns to fit into (left out: the terminal's, or COLUMNS, or 80)
+    #[arg(long, global = true, value_name = "COLUMNS", value_parser = clap::value_parser!(u16).range(40..=400))]
+    width: Option<u16>,
+}
+
+/// Several folders in one variable are parted as the platform parts a search path.
+const PATH_LIST_SEPARATOR: char = if cfg!(windows) { ';' } else { ':' };
+
+/// How an answer is printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For a person at a terminal
+    Table,
+    /// For a document
+    Markdown,
+    /// For a program
+    Json,
+}
+
+/// Runs the command line and says how it went: 0 done; 1 it could not be done, or a check found
+/// errors; 2 the command line or an observation was not understood.
+///
+/// Answers go to `out`, everything else to standard error. A reader that stops listening (a closed
+/// pipe) is a quiet end.
+pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -> ExitCode {
+    let cli = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
+        Err(error) => {
+            // `--help` and `--version` come this way too, and belong on standard output.
+            let code = u8::try_from(error.exit_code()).unwrap_or(2);
+            return match error.print() {
+                Ok(()) => ExitCode::from(code),
+                Err(_) => ExitCode::from(if error.use_stderr() { code } else { 0 }),
+            };
+        }
+    };
+    let output = Output::new(&cli.globals, std::io::stdout().is_terminal());
+    let result = match &cli.command {
+        Command::Why(args) => why::run(args, &cli.globals, &output, out),
+    };
+    match result.and_then(|code| out.flush().map(|()| code).map_err(Failure::from)) {
+        Ok(code) => ExitCode::from(code),
+        Err(failure) => failure.report(),
+    }
+}

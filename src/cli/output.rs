@@ -1,0 +1,54 @@
+//! Width and colour of what is printed, decided once.
+
+use super::{Format, Globals};
+use clap::ColorChoice;
+
+/// How to print: decided from the options, the environment and whether a person is looking.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Output {
+    /// The format asked for.
+    pub format: Format,
+    /// Columns to fit into.
+    pub width: usize,
+    /// Whether to colour.
+    pub color: bool,
+}
+
+/// Lines longer than this are hard to read across, however wide the window is.
+const WIDEST: usize = 120;
+/// What a printed page and most pipes to a pager take.
+const WITHOUT_TERMINAL: usize = 80;
+
+impl Output {
+    /// Decides from the options, then the terminal, then `COLUMNS`.
+    pub fn new(globals: &Globals, terminal: bool) -> Self {
+        let width = globals.width.map_or_else(
+            || measured(terminal).unwrap_or(WITHOUT_TERMINAL).clamp(40, WIDEST),
+            usize::from,
+        );
+        let color = match globals.color {
+            ColorChoice::Always => true,
+            ColorChoice::Never => false,
+            ColorChoice::Auto => {
+                terminal && std::env::var_os("NO_COLOR").is_none_or(|set| set.is_empty())
+            }
+        };
+        Self {
+            format: globals.format,
+            width,
+            color,
+        }
+    }
+}
+
+fn measured(terminal: bool) -> Option<usize> {
+    let columns = || std::env::var("COLUMNS").ok()?.trim().parse().ok();
+    if terminal {
+        comfy_table::Table::new()
+            .width()
+            .map(usize::from)
+            .or_else(columns)
+    } else {
+        columns()
+    }
+}

@@ -1,0 +1,87 @@
+//! What the coach reports, once it is known which entry each word means.
+
+use crate::knowledge::ConditionKey;
+use serde::Serialize;
+
+/// How a coach's words were turned into an entry.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ReadBy {
+    /// The words are the entry's id.
+    Id,
+    /// The words are the entry's name.
+    Name,
+    /// The words are one of the entry's aliases.
+    Alias,
+    /// Free words that come clearly nearer to this entry than to any other.
+    Words,
+    /// The coach was asked, and chose.
+    Choice,
+    /// A measured quantity that belongs to the entry.
+    Measure,
+}
+
+/// What is reported of a condition.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum State {
+    /// It is there.
+    Seen,
+    /// It was looked for and is not there.
+    NotSeen,
+    /// It may be there: the look was unsure or the thing slight.
+    Slight,
+    /// A number, and what it says: the likelihood ratio against the condition's prior.
+    Measured {
+        /// The value, in the unit of the condition's measure.
+        value: f64,
+        /// P(value | present) / P(value | absent).
+        ratio: f64,
+        /// Whether the value itself lies outside the sound range on the condition's side.
+        outside: bool,
+    },
+    /// A bare likelihood ratio, P(report | present) / P(report | absent).
+    Likelihood(f64),
+}
+
+impl State {
+    /// How much more often a slight or unsure look is reported of a condition that is there than of
+    /// one that is not. Common practice in eliciting soft evidence; no source. It stands well below
+    /// what live and video ratings by one trained observer agree to (intraclass correlation about
+    /// 0.8 in Barnett et al. 2015, J Sports Sci Med 14:147-154, abstract read), because the coach
+    /// has said that this look was worse than usual.
+    pub const SLIGHT_RATIO: f64 = 3.0;
+
+    /// Whether the condition counts among what was seen and has to be explained.
+    #[must_use]
+    pub fn is_finding(self) -> bool {
+        matches!(
+            self,
+            State::Seen | State::Slight | State::Measured { outside: true, .. }
+        )
+    }
+
+    /// The word for it in JSON.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            State::Seen => "seen",
+            State::NotSeen => "not seen",
+            State::Slight => "slight",
+            State::Measured { .. } => "measured",
+            State::Likelihood(_) => "likelihood",
+        }
+    }
+}
+
+/// One thing reported.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Observation {
+    /// The words, or the measurement, as given.
+    pub given: String,
+    /// The entry they mean.
+    pub condition: ConditionKey,
+    /// What is reported of it.
+    pub state: State,
+    /// How the words were read.
+    pub read_by: ReadBy,
+}

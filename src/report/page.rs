@@ -1,0 +1,275 @@
+//! A page in blocks, laid out as text or written as Markdown.
+
+use anstyle::{Effects, Style};
+use comfy_table::{Cell, ContentArrangement, Table, presets};
+use std::fmt::Write as _;
+use unicode_width::UnicodeWidthStr;
+
+/// One piece of a page.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Block {
+    /// A title over what follows.
+    Heading(String),
+    /// Running text.
+    Text(String),
+    /// Text that must not be overlooked, such as a caution.
+    Warning(String),
+    /// Points of equal rank.
+    Bullets(Vec<String>),
+    /// Steps in order, numbered from 1.
+    Steps(Vec<String>),
+    /// Facts in columns; every row has as many cells as the head.
+    Grid {
+        /// Column titles.
+        head: Vec<String>,
+        /// Rows of cells.
+        rows: Vec<Vec<String>>,
+    },
+}
+
+/// What a command has to say to a person.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Page {
+    /// The blocks, top to bottom.
+    pub blocks: Vec<Block>,
+}
+
+impl Page {
+    /// An empty page.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Adds a title.
+    pub fn heading(&mut self, text: impl Into<String>) -> &mut Self {
+        self.push(Block::Heading(text.into()))
+    }
+
+    /// Adds running text.
+    pub fn text(&mut self, text: impl Into<String>) -> &mut Self {
+        self.push(Block::Text(text.into()))
+    }
+
+    /// Adds text that must not be overlooked.
+    pub fn warning(&mut self, text: impl Into<String>) -> &mut Self {
+        self.push(Block::Warning(text.into()))
+    }
+
+    /// Adds points of equal rank; none at all when the list is empty.
+    pub fn bullets(&mut self, items: impl IntoIterator<Item = String>) -> &mut Self {
+        let items: Vec<String> = items.into_iter().collect();
+        if items.is_empty() {
+            return self;
+        }
+        self.push(Block::Bullets(items))
+    }
+
+    /// Adds steps in order; none at all when the list is empty.
+    pub fn steps(&mut self, items: impl IntoIterator<Item = String>) -> &mut Self {
+        let items: Vec<String> = items.into_iter().collect();
+        if items.is_empty() {
+            return self;
+        }
+        self.push(Block::Steps(items))
+    }
+
+    /// Adds a grid; none at all when there are no rows.
+    pub fn grid<const N: usize>(&mut self, head: [&str; N], rows: Vec<[String; N]>) -> &mut Self {
+        if rows.is_empty() {
+            return self;
+        }
+        self.push(Block::Grid {
+            head: head.map(str::to_owned).to_vec(),
+            rows: rows.into_iter().map(Vec::from).collect(),
+        })
+    }
+
+    fn push(&mut self, block: Block) -> &mut Self {
+        self.blocks.push(block);
+        self
+    }
+
+    /// The page as text in `width` columns, with ANSI emphasis when `color` says so.
+    #[must_use]
+    pub fn to_text(&self, width: usize, color: bool) -> String {
+        let mut out = String::new();
+        for (index, block) in self.blocks.iter().enumerate() {
+            if index > 0 && (matches!(block, Block::Heading(_)) || !self.follows_heading(index)) {
+                out.push('\n');
+            }
+            match block {
+                Block::Heading(text) => {
+                    let style = Style::new().bold();
+                    push_wrapped(&mut out, text, width, "", "", color.then_some(style));
+                }
+                Block::Text(text) => push_wrapped(&mut out, text, width, "", "", None),
+                Block::Warning(text) => {
+                    let style = Style::new().effects(Effects::BOLD | Effects::UNDERLINE);
+                    push_wrapped(&mut out, text, width, "! ", "! ", color.then_some(style));
+                }
+                Block::Bullets(items) => {
+                    for item in items {
+                        push_wrapped(&mut out, item, width, "  - ", "    ", None);
+                    }
+                }
+                Block::Steps(items) => {
+                    for (number, item) in items.iter().enumerate() {
+                        let first = format!("{:>3}. ", number + 1);
+                        push_wrapped(&mut out, item, width, &first, "     ", None);
+                    }
+                }
+                Block::Grid { head, rows } => push_grid(&mut out, head, rows, width, color),
+            }
+        }
+        out
+    }
+
+    fn follows_heading(&self, index: usize) -> bool {
+        matches!(self.blocks[index - 1], Block::Heading(_))
+    }
+
+    /// The page as Markdown; `level` is the depth of its headings, from 1.
+    #[must_use]
+    pub fn to_markdown(&self, level: usize) -> String {
+        let mut out = String::new();
+        for (index, block) in self.blocks.iter().enumerate() {
+            if index > 0 {
+                out.push('\n');
+            }
+            match block {
+                Block::Heading(text) => {
+                    let _ = writeln!(out, "{} {}", "#".repeat(level), escaped(text));
+                }
+                Block::Text(text) => {
+                    let _ = writeln!(out, "{}", escaped(text));
+                }
+                Block::Warning(text) => {
+                    let _ = writeln!(out, "> **{}**", escaped(text));
+                }
+                Block::Bullets(items) => {
+                    for item in items {
+                        let _ = writeln!(out, "- {}", escaped(item));
+                    }
+                }
+                Block::Steps(items) => {
+                    for (number, item) in items.iter().enumerate() {
+                        let _ = writeln!(out, "{}. {}", number + 1, escaped(item));
+                    }
+                }
+                Block::Grid { head, rows } => {
+                    let line = |cells: &[String]| {
+                        let cells: Vec<String> = cells
+                            .iter()
+                            .map(|cell| escaped(cell).replace('|', "\\|").replace('\n', "<br>"))
+                            .collect();
+                        format!("| {} |", cells.join(" | "))
+                    };
+                    let _ = writeln!(out, "{}", line(head));
+                    let _ = writeln!(out, "|{}", " --- |".repeat(head.len()));
+                    for row in rows {
+                        let _ = writeln!(out, "{}", line(row));
+                    }
+                }
+            }
+        }
+        out
+    }
+}
+
+/// Keeps what an entry says from being taken for markup: a name such as `*new* drill` or `<b>`.
+fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for character in text.chars() {
+        if matches!(character, '\\' | '*' | '_' | '`' | '<' | '>' | '[' | ']' | '#') {
+            out.push('\\');
+        }
+        out.push(character);
+    }
+    out
+}
+
+fn push_wrapped(
+    out: &mut String,
+    text: &str,
+    width: usize,
+    first: &str,
+    rest: &str,
+    style: Option<Style>,
+) {
+    let options = textwrap::Options::new(width.max(20))
+        .initial_indent(first)
+        .subsequent_indent(rest);
+    for line in textwrap::wrap(text, options) {
+        match style {
+            Some(style) => {
+                let _ = writeln!(out, "{}{line}{}", style.render(), style.render_reset());
+            }
+            None => {
+                let _ = writeln!(out, "{line}");
+            }
+        }
+    }
+}
+
+fn push_grid(out: &mut String, head: &[String], rows: &[Vec<String>], width: usize, color: bool) {
+    let mut table = Table::new();
+    table
+        .load_style(presets::UTF8_HORIZONTAL_ONLY)
+        .set_content_arrangement(ContentArrangement::Dynamic)
+        .set_width(u16::try_from(width).unwrap_or(u16::MAX))
+        .set_header(head.iter().map(|title| {
+            let cell = Cell::new(title);
+            if color {
+                cell.add_attribute(comfy_table::Attribute::Bold)
+            } else {
+                cell
+            }
+        }));
+    // Without a terminal comfy-table styles nothing; the decision about colour is made elsewhere.
+    if color {
+        table.enforce_styling();
+    } else {
+        table.force_no_tty();
+    }
+    for row in rows {
+        table.add_row(row);
+    }
+    for line in table.to_string().lines() {
+        let _ = writeln!(out, "{}", line.trim_end());
+        debug_assert!(color || line.trim_end().width() <= width.max(40));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn page() -> Page {
+        let mut page = Page::new();
+        page.heading("Why")
+            .text("A word or two that is long enough to be wrapped when the width is small.")
+            .bullets(["one".to_owned(), "two".to_owned()])
+            .grid(
+                ["cause", "clears"],
+                vec![["Grip *too* weak | thumbs".to_owned(), "41 %".to_owned()]],
+            );
+        page
+    }
+
+    #[test]
+    fn text_fits_the_width_and_has_no_escape_codes_without_colour() {
+        for width in [40, 80, 120] {
+            let text = page().to_text(width, false);
+            assert!(!text.contains('\u{1b}'));
+            assert!(text.lines().all(|line| line.width() <= width), "{text}");
+        }
+    }
+
+    #[test]
+    fn markdown_keeps_cells_and_markup_apart() {
+        let text = page().to_markdown(2);
+        assert!(text.contains("## Why"));
+        assert!(text.contains("Grip \\*too\\* weak \\| thumbs"));
+    }
+}

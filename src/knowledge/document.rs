@@ -3,18 +3,104 @@
 //! These structs mirror the YAML one to one (see `docs/format.md`); the editor schema is generated
 //! from them. Unknown keys are refused, so that a misspelt key cannot silently do nothing.
 
+use super::probability::Probability;
 use super::vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};
-use schemars::JsonSchema;
+use super::words;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::{Deserializer, Visitor};
 use serde::{Deserialize, Serialize};
+use std::fmt;
 
 /// A chance written as a word of a scale or as a number.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
 pub enum Graded {
-    /// A number from 0 to 1.
+    /// A number strictly between 0 and 1.
     Number(f64),
     /// A word; which scale applies depends on the key.
     Word(String),
+}
+
+impl Graded {
+    /// The chance that is meant: the number itself, or what the word stands for on `scale`.
+    ///
+    /// `None` when the word is not on the scale or the number is not strictly between 0 and 1.
+    #[must_use]
+    pub fn on(&self, scale: &[(&str, f64)]) -> Option<Probability> {
+        let number = match self {
+            Graded::Number(number) => *number,
+            Graded::Word(word) => words::number_of(scale, word)?,
+        };
+        (number > 0.0 && number < 1.0)
+            .then(|| Probability::new(number).ok())
+            .flatten()
+    }
+}
+
+impl<'de> Deserialize<'de> for Graded {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(GradedVisitor)
+    }
+}
+
+/// Takes a number or a word, and says so when it gets something else.
+struct GradedVisitor;
+
+impl Visitor<'_> for GradedVisitor {
+    type Value = Graded;
+
+    fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter.write_str("a word of the scale, or a number between 0 and 1")
+    }
+
+    fn visit_f64<E: serde::de::Error>(self, number: f64) -> Result<Graded, E> {
+        if number > 0.0 && number < 1.0 {
+            Ok(Graded::Number(number))
+        } else {
+            Err(E::custom(format!(
+                "{number} is not strictly between 0 and 1"
+            )))
+        }
+    }
+
+    fn visit_i64<E: serde::de::Error>(self, number: i64) -> Result<Graded, E> {
+        Err(E::custom(format!(
+            "{number} is not strictly between 0 and 1"
+        )))
+    }
+
+    fn visit_u64<E: serde::de::Error>(self, number: u64) -> Result<Graded, E> {
+        Err(E::custom(format!(
+            "{number} is not strictly between 0 and 1"
+        )))
+    }
+
+    fn visit_str<E: serde::de::Error>(self, word: &str) -> Result<Graded, E> {
+        Ok(Graded::Word(word.to_owned()))
+    }
+}
+
+/// The words of a scale or a number strictly between 0 and 1, as an editor needs to know it.
+fn graded(scale: &[(&str, f64)]) -> Schema {
+    let words: Vec<&str> = scale.iter().map(|(word, _)| *word).collect();
+    json_schema!({
+        "anyOf": [
+            { "type": "string", "enum": words },
+            { "type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1 },
+        ]
+    })
+}
+
+fn strength(_: &mut SchemaGenerator) -> Schema {
+    graded(words::STRENGTH_WORDS)
+}
+
+fn commonness(_: &mut SchemaGenerator) -> Schema {
+    graded(words::COMMON_WORDS)
+}
+
+fn leak(_: &mut SchemaGenerator) -> Schema {
+    graded(words::LEAK_WORDS)
 }
 
 /// One file of a library: any of the lists, in any order.
@@ -55,6 +141,9 @@ pub struct ConditionText {
     /// What people say and type.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub aliases: Vec<String>,
+    /// What people say for this, and for something else too; the program asks which is meant.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ambiguous_aliases: Vec<String>,
     /// Where in the motion, or where else, it is met.
     pub stage: Stage,
     /// The shots it applies to; left out, full swings.
@@ -65,9 +154,11 @@ pub struct ConditionText {
     pub look: Option<LookText>,
     /// Share of golfers who take lessons that have it: a word or a number from 0 to 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(schema_with = "commonness")]
     pub how_common: Option<Graded>,
     /// The bare alternative to `how_common`: the chance that it is there with no known cause.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(schema_with = "leak")]
     pub leak: Option<Graded>,
     /// Strokes a round it costs a club golfer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -120,6 +211,7 @@ pub struct CauseText {
     /// The cause.
     pub id: String,
     /// The chance that the cause, when present, brings the effect about: a word or a number.
+    #[schemars(schema_with = "strength")]
     pub strength: Graded,
     /// One sentence that a student would understand.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -254,6 +346,7 @@ pub struct TreatsText {
     pub id: String,
     /// How well it works when done as written: a word or a number; left out, fifty-fifty.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(schema_with = "strength")]
     pub effect: Option<Graded>,
     /// What the effect rests on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -312,6 +405,7 @@ pub struct LinkText {
     /// What is brought about.
     pub effect: String,
     /// The chance that the cause, when present, brings the effect about: a word or a number.
+    #[schemars(schema_with = "strength")]
     pub strength: Graded,
     /// One sentence that a student would understand.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -4,9 +4,21 @@
 //! every problem in it. This room depends on no other.
 
 mod base;
+mod circle;
 mod document;
+pub mod folder;
+mod gather;
+mod layer;
+mod load;
+mod nearest;
+mod node;
 mod probability;
 mod problem;
+mod problems;
+mod resolve;
+mod schema;
+mod settle;
+mod shape;
 mod vocabulary;
 pub mod words;
 
@@ -18,6 +30,10 @@ pub use document::{
     BehindText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded, LibraryFile,
     LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,
 };
+pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
+pub use load::{Loaded, Strictness, load};
+pub use nearest::nearest;
 pub use probability::{NotAProbability, Probability};
 pub use problem::{Problem, Severity};
+pub use schema::schema;
 pub use vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};

@@ -1,0 +1,270 @@
+//! A coach's library on disk, read within limits that keep a stranger's folder harmless.
+
+use super::layer::{FileText, LayerText};
+use super::problem::{Problem, Severity};
+use std::fs::{self, File};
+use std::io::{self, Read as _};
+use std::path::Path;
+
+/// The largest file, in bytes: 1 MiB, about 700 drills.
+pub const LARGEST_FILE: u64 = 1 << 20;
+/// The most files in one library.
+pub const MOST_FILES: usize = 10_000;
+/// The most things of any sort in one library's folders.
+pub const MOST_THINGS: usize = 100_000;
+/// How deep folders may stand inside one another.
+pub const DEEPEST_FOLDER: usize = 16;
+/// All files of one library together, in bytes.
+pub const LARGEST_LIBRARY: u64 = 256 << 20;
+
+/// Reads every `*.yaml` and `*.yml` below a folder, at any depth.
+///
+/// Names that start with a dot are passed over. Links are not followed: one that leads to a folder
+/// or a file of the library is met where it really stands; one that leads out of it is noted in
+/// [`LayerText::skipped`].
+///
+/// # Errors
+///
+/// A folder that is missing, no folder, unreadable, without a single such file, or beyond a limit;
+/// a file that is unreadable, too large, or not UTF-8. All that can be said is said at once.
+pub fn read(folder: &Path) -> Result<LayerText, Vec<Problem>> {
+    let mut reading = Reading {
+        layer: LayerText {
+            name: folder.display().to_string(),
+            ..LayerText::default()
+        },
+        errors: Vec::new(),
+        things: 0,
+        bytes: 0,
+    };
+    let root = match folder.canonicalize() {
+        Ok(root) => root,
+        Err(error) => {
+            reading.folder_error(&error);
+            return Err(reading.errors);
+        }
+    };
+    if !root.is_dir() {
+        reading.error(
+            "",
+            "not-a-folder",
+            "this is a file, and a library is a folder".to_owned(),
+            "name the folder that the file is in",
+        );
+        return Err(reading.errors);
+    }
+    reading.folder(&root, &root, "", 0);
+    if reading.errors.is_empty() && reading.layer.files.is_empty() {
+        reading.error(
+            "",
+            "empty-library",
+            "no file that ends in .yaml is in this folder".to_owned(),
+            "put one there that holds, for example:\n\
+             faults:\n  - id: my-fault\n    name: What I call it\n    stage: top",
+        );
+    }
+    if reading.errors.is_empty() {
+        reading.layer.files.sort_by(|a, b| a.path.cmp(&b.path));
+        Ok(reading.layer)
+    } else {
+        reading.errors.sort();
+        Err(reading.errors)
+    }
+}
+
+struct Reading {
+    layer: LayerText,
+    errors: Vec<Problem>,
+    things: usize,
+    bytes: u64,
+}
+
+impl Reading {
+    fn problem(&self, file: &str, code: &'static str, message: String, help: &str) -> Problem {
+        Problem {
+            layer: self.layer.name.clone(),
+            file: file.to_owned(),
+            line: 0,
+            column: 0,
+            severity: Severity::Error,
+            code,
+            message,
+            help: Some(help.to_owned()),
+        }
+    }
+
+    fn error(&mut self, file: &str, code: &'static str, message: String, help: &str) {
+        let problem = self.problem(file, code, message, help);
+        self.errors.push(problem);
+    }
+
+    fn folder_error(&mut self, error: &io::Error) {
+        if error.kind() == io::ErrorKind::NotFound {
+            self.error(
+                "",
+                "folder-missing",
+                "there is no such folder".to_owned(),
+                "check the spelling, or make the folder first",
+            );
+        } else {
+            self.error(
+                "",
+                "folder-unreadable",
+                format!("the folder cannot be read: {}", said(error)),
+                "check who may read it",
+            );
+        }
+    }
+
+    /// Whether there is room for one more thing; says so once when there is not.
+    fn room(&mut self) -> bool {
+        self.things += 1;
+        let full = if self.things > MOST_THINGS {
+            Some(format!(
+                "the folder holds more than {MOST_THINGS} files and folders"
+            ))
+        } else if self.layer.files.len() >= MOST_FILES {
+            Some(format!("the library has more than {MOST_FILES} files"))
+        } else if self.bytes > LARGEST_LIBRARY {
+            let most = LARGEST_LIBRARY >> 20;
+            Some(format!("the library has more than {most} MiB of text"))
+        } else {
+            None
+        };
+        let Some(message) = full else { return true };
+        if self
+            .errors
+            .iter()
+            .all(|error| error.code != "library-too-large")
+        {
+            self.error(
+                "",
+                "library-too-large",
+                message,
+                "name the folder of the library itself",
+            );
+        }
+        false
+    }
+
+    fn folder(&mut self, root: &Path, folder: &Path, prefix: &str, depth: usize) {
+        if depth > DEEPEST_FOLDER {
+            self.error(
+                prefix,
+                "folders-too-deep",
+                format!("folders stand more than {DEEPEST_FOLDER} deep inside one another"),
+                "move the files up",
+            );
+            return;
+        }
+        let entries = match fs::read_dir(folder).and_then(Iterator::collect::<io::Result<Vec<_>>>) {
+            Ok(entries) => entries,
+            Err(error) => {
+                self.error(
+                    prefix,
+                    "folder-unreadable",
+                    format!("the folder cannot be read: {}", said(&error)),
+                    "check who may read it",
+                );
+                return;
+            }
+        };
+        for entry in entries {
+            if !self.room() {
+                return;
+            }
+            let name = entry.file_name().to_string_lossy().into_owned();
+            if name.starts_with('.') {
+                continue;
+            }
+            let path = entry.path();
+            let shown = format!("{prefix}{name}");
+            match entry.file_type() {
+                Ok(kind) if kind.is_dir() => {
+                    self.folder(root, &path, &format!("{shown}/"), depth + 1)
+                }
+                Ok(kind) if kind.is_file() && is_library_file(&path) => self.file(&path, shown),
+                Ok(kind) if kind.is_symlink() => self.link(root, &path, shown),
+                _ => {}
+            }
+        }
+    }
+
+    fn link(&mut self, root: &Path, path: &Path, shown: String) {
+        let target = path.canonicalize();
+        let matters = is_library_file(path) || target.as_ref().is_ok_and(|target| target.is_dir());
+        if !matters || target.is_ok_and(|target| target.starts_with(root)) {
+            return;
+        }
+        let problem = Problem {
+            severity: Severity::Warning,
+            ..self.problem(
+                &shown,
+                "link-not-followed",
+                "this is a link that leads out of the library, and was not read".to_owned(),
+                "copy the file here, or name its folder as a library of its own",
+            )
+        };
+        self.layer.skipped.push(problem);
+    }
+
+    fn file(&mut self, path: &Path, shown: String) {
+        let mut bytes = Vec::new();
+        let read =
+            File::open(path).and_then(|file| file.take(LARGEST_FILE + 1).read_to_end(&mut bytes));
+        match read {
+            Err(error) => self.error(
+                &shown,
+                "file-unreadable",
+                format!("the file cannot be read: {}", said(&error)),
+                "check who may read it",
+            ),
+            Ok(length) if length as u64 > LARGEST_FILE => self.error(
+                &shown,
+                "file-too-large",
+                format!("the file is larger than {} MiB", LARGEST_FILE >> 20),
+                "spread its entries over several files",
+            ),
+            Ok(length) => {
+                self.bytes += length as u64;
+                self.text(bytes, shown);
+            }
+        }
+    }
+
+    fn text(&mut self, bytes: Vec<u8>, path: String) {
+        match String::from_utf8(bytes) {
+            Ok(text) => self.layer.files.push(FileText { path, text }),
+            Err(error) => {
+                let good = &error.as_bytes()[..error.utf8_error().valid_up_to()];
+                let start = good.iter().rposition(|b| *b == b'\n').map_or(0, |i| i + 1);
+                let problem = Problem {
+                    line: good.iter().filter(|b| **b == b'\n').count() + 1,
+                    column: String::from_utf8_lossy(&good[start..]).chars().count() + 1,
+                    ..self.problem(
+                        &path,
+                        "not-utf-8",
+                        "the file is not plain UTF-8 text from here on".to_owned(),
+                        "save it again with the encoding UTF-8",
+                    )
+                };
+                self.errors.push(problem);
+            }
+        }
+    }
+}
+
+fn is_library_file(path: &Path) -> bool {
+    path.extension().is_some_and(|extension| {
+        extension.eq_ignore_ascii_case("yaml") || extension.eq_ignore_ascii_case("yml")
+    })
+}
+
+/// What the system says, without its error number.
+fn said(error: &io::Error) -> String {
+    let text = error.to_string();
+    text.split(" (os error")
+        .next()
+        .unwrap_or_default()
+        .to_lowercase()
+}

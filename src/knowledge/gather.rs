@@ -1,0 +1,292 @@
+//! All entries of all files, each read by itself, so that one bad entry does not hide the next.
+
+use super::base::{ConditionKind, Origin};
+use super::document::{CaseText, ConditionText, DrillText, LibraryFile, LinkText, SourceText};
+use super::layer::LayerText;
+use super::node::{Content, Flaw, Node, Step, clip};
+use super::problem::Severity;
+use super::problems::{Problems, Spot};
+use super::shape::{Context, KeyShape, Noun, Shape, fit, from_schema};
+use serde::de::DeserializeOwned;
+use std::collections::HashSet;
+
+/// How many values all files together may hold; keeps memory below about half a gigabyte whatever
+/// is in them. A library of 100,000 drills stays within it.
+const MOST_VALUES: usize = 4_000_000;
+
+/// An entry with the place of each of its words.
+#[derive(Clone, Debug)]
+pub(super) struct Entry<T> {
+    pub(super) text: T,
+    pub(super) node: Node,
+    layer: usize,
+    file: usize,
+    /// Whether nothing had to be taken out of it to read it.
+    pub(super) whole: bool,
+}
+
+impl<T> Entry<T> {
+    /// Where the entry starts.
+    pub(super) fn start(&self) -> Spot {
+        self.spot(&[])
+    }
+
+    /// Where the value at the end of a path starts.
+    pub(super) fn spot(&self, path: &[Step<'_>]) -> Spot {
+        Spot {
+            layer: self.layer,
+            file: self.file,
+            at: self.node.find(path),
+        }
+    }
+
+    /// Where a key of the entry is written, or the entry if it is not.
+    pub(super) fn key(&self, key: &str) -> Spot {
+        let at = match &self.node.content {
+            Content::Map(entries) => entries
+                .iter()
+                .find(|(own, _)| own.text == key)
+                .map(|(own, _)| own.at),
+            _ => None,
+        };
+        Spot {
+            layer: self.layer,
+            file: self.file,
+            at: at.unwrap_or(self.node.at),
+        }
+    }
+}
+
+/// A place as the rest of the program knows it.
+pub(super) fn origin(spot: Spot, layers: &[LayerText]) -> Origin {
+    Origin {
+        layer: spot.layer,
+        file: layers[spot.layer].files[spot.file].path.clone(),
+        line: spot.at.line,
+    }
+}
+
+/// Everything that the files say.
+#[derive(Default)]
+pub(super) struct Gathered {
+    pub(super) conditions: Vec<(ConditionKind, Entry<ConditionText>)>,
+    pub(super) drills: Vec<Entry<DrillText>>,
+    pub(super) sources: Vec<Entry<SourceText>>,
+    pub(super) links: Vec<Entry<LinkText>>,
+    pub(super) cases: Vec<Entry<CaseText>>,
+    /// Ids of entries that could not be read; a link to one is not to blame.
+    pub(super) unreadable: HashSet<String>,
+}
+
+/// Reads every file of every layer.
+pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
+    let lists = library_lists();
+    let mut gathered = Gathered::default();
+    let mut values = 0_usize;
+    let layers = problems.layers;
+    for (layer, text) in layers.iter().enumerate() {
+        for (file, source) in text.files.iter().enumerate() {
+            let spot = Spot {
+                layer,
+                file,
+                at: Default::default(),
+            };
+            match super::node::read(&source.text) {
+                Err(flaw) => {
+                    gathered.unreadable.extend(ids_in(&source.text));
+                    problems.flaw(spot, Severity::Error, flaw);
+                }
+                Ok(None) => {}
+                Ok(Some(root)) => {
+                    values += root.count();
+                    if values > MOST_VALUES {
+                        problems.error(
+                            spot,
+                            "library-too-large",
+                            format!("all files together hold more than {MOST_VALUES} values"),
+                            "read fewer folders at once",
+                        );
+                        return gathered;
+                    }
+                    read_file(root, spot, &lists, &mut gathered, problems);
+                }
+            }
+        }
+    }
+    gathered
+}
+
+/// The lists that may stand in a file, with the shape of an item of each.
+fn library_lists() -> Vec<KeyShape> {
+    let schema = schemars::schema_for!(LibraryFile).to_value();
+    match from_schema(&schema, &schema) {
+        Some(Shape::Keys(lists)) => lists,
+        _ => unreachable!("a test reads the shape off the schema of the same types"),
+    }
+}
+
+/// Ids written in a file that cannot be read, so that links to them are not reported as well.
+fn ids_in(text: &str) -> impl Iterator<Item = String> + '_ {
+    text.lines().filter_map(|line| {
+        let rest = line.trim_start().trim_start_matches("- ").trim_start();
+        let id = rest.strip_prefix("id:")?.trim();
+        Some(id.trim_matches(['"', '\'']).to_owned())
+    })
+}
+
+fn read_file(
+    root: Node,
+    spot: Spot,
+    lists: &[KeyShape],
+    gathered: &mut Gathered,
+    problems: &mut Problems<'_>,
+) {
+    let names = || lists.iter().map(|list| list.name.as_str());
+    let Content::Map(entries) = root.content else {
+        let flaw = Flaw::new(
+            root.at,
+            "wrong-type",
+            "a library file starts with the name of a list, and this one does not",
+            format!(
+                "write one of these at the start of a line, with its entries below: {}",
+                names().collect::<Vec<_>>().join(", ")
+            ),
+        );
+        problems.flaw(spot, Severity::Error, flaw);
+        return;
+    };
+    for (key, list) in entries {
+        let at = Spot { at: key.at, ..spot };
+        let Some(shape) = lists.iter().find(|list| list.name == key.text) else {
+            let all = names().collect::<Vec<_>>().join(", ");
+            let near = super::nearest::nearest(&key.text, names(), 1);
+            let help = near.first().map_or_else(
+                || format!("the lists are: {all}"),
+                |near| format!("did you mean `{near}`?"),
+            );
+            let message = format!("`{}` is not a list of a library file", clip(&key.text));
+            problems.error(at, "unknown-key", message, help);
+            continue;
+        };
+        if list.is_nothing() {
+            let message = format!("`{}:` is written, but no entry below it", key.text);
+            problems.warning(
+                at,
+                "empty-value",
+                message,
+                "add an entry, or take the line out",
+            );
+            continue;
+        }
+        let Content::List(items) = list.content else {
+            let message = format!(
+                "`{}` takes a list of entries, and this is not one",
+                key.text
+            );
+            let at = Spot {
+                at: list.at,
+                ..spot
+            };
+            problems.error(
+                at,
+                "wrong-type",
+                message,
+                "start each entry with `- id: ...`",
+            );
+            continue;
+        };
+        let Shape::List(item_shape, _) = &shape.shape else {
+            continue;
+        };
+        for item in items {
+            read_item(item, &key.text, item_shape, spot, gathered, problems);
+        }
+    }
+}
+
+fn read_item(
+    mut node: Node,
+    list: &str,
+    shape: &Shape,
+    spot: Spot,
+    gathered: &mut Gathered,
+    problems: &mut Problems<'_>,
+) {
+    let singular = list.strip_suffix('s').unwrap_or(list);
+    let id = node.get("id").and_then(Node::text).map(str::to_owned);
+    let context = Context {
+        noun: Noun::Entry(singular),
+        key: singular,
+    };
+    let mut flaws = Vec::new();
+    let readable = fit(&mut node, shape, context, &mut flaws);
+    let whole = flaws.iter().all(|flaw| flaw.code == "empty-value");
+    for flaw in flaws {
+        let severity = if flaw.code == "empty-value" {
+            Severity::Warning
+        } else {
+            Severity::Error
+        };
+        problems.flaw(spot, severity, flaw);
+    }
+    if !readable {
+        gathered.unreadable.extend(id);
+        return;
+    }
+    let unreadable = match list {
+        "outcomes" => keep_condition(ConditionKind::Outcome, node, spot, whole, gathered),
+        "faults" => keep_condition(ConditionKind::Fault, node, spot, whole, gathered),
+        "causes" => keep_condition(ConditionKind::Cause, node, spot, whole, gathered),
+        "drills" => keep(node, spot, whole, &mut gathered.drills),
+        "sources" => keep(node, spot, whole, &mut gathered.sources),
+        "links" => keep(node, spot, whole, &mut gathered.links),
+        "cases" => keep(node, spot, whole, &mut gathered.cases),
+        _ => Ok(()),
+    };
+    if let Err(flaw) = unreadable {
+        gathered.unreadable.extend(id);
+        problems.flaw(spot, Severity::Error, flaw);
+    }
+}
+
+fn keep_condition(
+    kind: ConditionKind,
+    node: Node,
+    spot: Spot,
+    whole: bool,
+    gathered: &mut Gathered,
+) -> Result<(), Flaw> {
+    let entry = entry(node, spot, whole)?;
+    gathered.conditions.push((kind, entry));
+    Ok(())
+}
+
+fn keep<T: DeserializeOwned>(
+    node: Node,
+    spot: Spot,
+    whole: bool,
+    into: &mut Vec<Entry<T>>,
+) -> Result<(), Flaw> {
+    into.push(entry(node, spot, whole)?);
+    Ok(())
+}
+
+/// The entry behind a node that fits its shape.
+fn entry<T: DeserializeOwned>(node: Node, spot: Spot, whole: bool) -> Result<Entry<T>, Flaw> {
+    match T::deserialize(node.to_value()) {
+        Ok(text) => Ok(Entry {
+            text,
+            node,
+            layer: spot.layer,
+            file: spot.file,
+            whole,
+        }),
+        // Shapes are read off the same types, so this is for what they do not express.
+        Err(error) => Err(Flaw::new(
+            node.at,
+            "unreadable-entry",
+            format!("this entry cannot be read: {error}"),
+            "compare it with the format's description",
+        )),
+    }
+}

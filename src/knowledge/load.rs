@@ -1,0 +1,86 @@
+//! Layers of text in, a checked base out, or every problem there is.
+
+use super::base::KnowledgeBase;
+use super::gather::gather;
+use super::layer::LayerText;
+use super::problem::Problem;
+use super::problems::Problems;
+use super::resolve::resolve;
+use super::settle::settle;
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
+
+/// What a load gives when nothing stops it.
+#[derive(Clone, Debug)]
+pub struct Loaded {
+    /// The library.
+    pub base: KnowledgeBase,
+    /// Gaps and matters of style, sorted by place.
+    pub warnings: Vec<Problem>,
+}
+
+/// What to make of warnings.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Strictness {
+    /// They ride along: a gap in the library never stops a lesson.
+    #[default]
+    Lesson,
+    /// They count as errors, as for the shipped library.
+    Strict,
+}
+
+/// Reads layers, the first one lowest, and checks them as one library.
+///
+/// # Errors
+///
+/// Every problem of every file, warnings included, sorted by layer name, file and line. At most a
+/// thousand are listed, the rest counted in a last one.
+///
+/// ```
+/// use fairwhy::knowledge::{LayerText, Strictness, load};
+/// let layer = LayerText::new("mine", [("a.yaml", "faults:\n  - {id: a, nmae: A, stage: top}\n")]);
+/// let problems = load(&[layer], Strictness::Lesson).unwrap_err();
+/// assert_eq!(problems[0].code, "unknown-key");
+/// assert_eq!((problems[0].line, problems[0].column), (2, 13));
+/// ```
+pub fn load(layers: &[LayerText], strictness: Strictness) -> Result<Loaded, Vec<Problem>> {
+    let strict = strictness == Strictness::Strict;
+    let mut problems = Problems::new(layers);
+    for skipped in layers.iter().flat_map(|layer| &layer.skipped) {
+        problems.push(skipped.clone());
+    }
+    let settled = settle(gather(&mut problems), &mut problems);
+    let mut base = resolve(&settled, &mut problems);
+    let failed = problems.any_error();
+    let problems = problems.finish(strict);
+    if failed || (strict && !problems.is_empty()) {
+        return Err(problems);
+    }
+    base.content_hash = content_hash(layers);
+    Ok(Loaded {
+        base,
+        warnings: problems,
+    })
+}
+
+/// SHA-256 over the layers in order and their files sorted by path; each text goes in behind its
+/// length, so that no two libraries can run into the same bytes.
+fn content_hash(layers: &[LayerText]) -> String {
+    let mut hash = Sha256::new();
+    for (order, layer) in layers.iter().enumerate() {
+        let mut files: Vec<_> = layer.files.iter().collect();
+        files.sort_by(|a, b| a.path.cmp(&b.path));
+        hash.update(order.to_le_bytes());
+        hash.update(files.len().to_le_bytes());
+        for file in files {
+            for text in [&file.path, &file.text] {
+                hash.update(text.len().to_le_bytes());
+                hash.update(text.as_bytes());
+            }
+        }
+    }
+    hash.finalize().iter().fold(String::new(), |mut hex, byte| {
+        write!(hex, "{byte:02x}").expect("writing to a string");
+        hex
+    })
+}

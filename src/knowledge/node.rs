@@ -1,0 +1,507 @@
+//! A library file as a tree in which every word knows its line and column.
+//!
+//! This is the border to YAML: nothing past this module knows the notation. It takes the small,
+//! harmless part of YAML that the format allows: one document, lists, keys and text, at a bounded
+//! depth and number; no anchors, aliases or tags, no key twice, no control characters.
+
+use saphyr_parser::{Event, Parser, ScalarStyle, Span};
+use serde_yaml::{Mapping, Number, Value};
+use std::collections::HashSet;
+
+/// How deep lists and keys may stand inside one another; the format itself needs 6.
+pub(super) const DEEPEST: usize = 12;
+
+/// How many values one file may hold. A file of the largest allowed size, written for people, has
+/// about half as many.
+pub(super) const MOST_NODES: usize = 100_000;
+
+/// Where something stands in a file; both count from 1, 0 means unknown.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Place {
+    pub(super) line: usize,
+    pub(super) column: usize,
+}
+
+/// Something wrong in a file, before it is known which file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Flaw {
+    pub(super) at: Place,
+    pub(super) code: &'static str,
+    pub(super) message: String,
+    pub(super) help: Option<String>,
+}
+
+impl Flaw {
+    pub(super) fn new(
+        at: Place,
+        code: &'static str,
+        message: impl Into<String>,
+        help: impl Into<String>,
+    ) -> Self {
+        let help = help.into();
+        Self {
+            at,
+            code,
+            message: message.into(),
+            help: (!help.is_empty()).then_some(help),
+        }
+    }
+}
+
+/// A value and where it starts.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Node {
+    pub(super) at: Place,
+    pub(super) content: Content,
+}
+
+/// What a value is.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Content {
+    /// Text; `plain` when it was written without quotes, so that it may stand for a number.
+    Text { text: String, plain: bool },
+    /// A number, once it is known that a number belongs here.
+    Number(Number),
+    /// A list.
+    List(Vec<Node>),
+    /// Keys with their values, in the order written, each key once.
+    Map(Vec<(Key, Node)>),
+}
+
+/// A key and where it stands.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Key {
+    pub(super) at: Place,
+    pub(super) text: String,
+}
+
+impl Node {
+    /// The value under a key.
+    pub(super) fn get(&self, key: &str) -> Option<&Node> {
+        match &self.content {
+            Content::Map(entries) => entries
+                .iter()
+                .find(|(own, _)| own.text == key)
+                .map(|(_, node)| node),
+            _ => None,
+        }
+    }
+
+    /// The text of a value that is text.
+    pub(super) fn text(&self) -> Option<&str> {
+        match &self.content {
+            Content::Text { text, .. } => Some(text),
+            _ => None,
+        }
+    }
+
+    /// Whether nothing was written.
+    pub(super) fn is_nothing(&self) -> bool {
+        match &self.content {
+            Content::Text { text, plain: true } => {
+                matches!(text.as_str(), "" | "~" | "null" | "Null" | "NULL")
+            }
+            _ => false,
+        }
+    }
+
+    /// Where the value at the end of a path starts, or as far along it as there is something.
+    pub(super) fn find(&self, path: &[Step<'_>]) -> Place {
+        let Some((step, rest)) = path.split_first() else {
+            return self.at;
+        };
+        let next = match (step, &self.content) {
+            (Step::Key(key), _) => self.get(key),
+            (Step::Item(index), Content::List(items)) => items.get(*index),
+            (Step::Item(_), _) => None,
+        };
+        next.map_or(self.at, |node| node.find(rest))
+    }
+
+    /// How many values it holds, itself included.
+    pub(super) fn count(&self) -> usize {
+        1 + match &self.content {
+            Content::List(items) => items.iter().map(Node::count).sum(),
+            Content::Map(entries) => entries.iter().map(|(_, node)| node.count()).sum(),
+            _ => 0,
+        }
+    }
+
+    /// The same as a value that serde can read.
+    pub(super) fn to_value(&self) -> Value {
+        match &self.content {
+            Content::Text { text, .. } => Value::String(text.clone()),
+            Content::Number(number) => Value::Number(number.clone()),
+            Content::List(items) => Value::Sequence(items.iter().map(Node::to_value).collect()),
+            Content::Map(entries) => Value::Mapping(
+                entries
+                    .iter()
+                    .map(|(key, node)| (Value::String(key.text.clone()), node.to_value()))
+                    .collect::<Mapping>(),
+            ),
+        }
+    }
+}
+
+/// One step of a path into a [`Node`].
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Step<'a> {
+    Key(&'a str),
+    Item(usize),
+}
+
+impl<'a> From<&'a str> for Step<'a> {
+    fn from(key: &'a str) -> Self {
+        Step::Key(key)
+    }
+}
+
+impl From<usize> for Step<'_> {
+    fn from(index: usize) -> Self {
+        Step::Item(index)
+    }
+}
+
+/// A container that is still open.
+enum Open {
+    List(Place, Vec<Node>),
+    Map {
+        at: Place,
+        entries: Vec<(Key, Node)>,
+        seen: HashSet<String>,
+        key: Option<Key>,
+    },
+}
+
+/// Reads one file. A file with nothing but comments is `None`.
+pub(super) fn read(text: &str) -> Result<Option<Node>, Flaw> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if let Some((at, character)) = forbidden_in(text) {
+        return Err(forbidden(at, character));
+    }
+    let mut parser = Parser::new_from_str(text);
+    let mut open: Vec<Open> = Vec::new();
+    let mut root: Option<Node> = None;
+    let mut documents = 0_usize;
+    let mut nodes = 0_usize;
+    while let Some(event) = parser.next_event() {
+        let (event, span) = event.map_err(|error| {
+            let at = Place {
+                line: error.marker().line(),
+                column: error.marker().col() + 1,
+            };
+            syntax(text, at, error.info())
+        })?;
+        let at = place(span);
+        let done = match event {
+            Event::Nothing | Event::StreamStart | Event::StreamEnd | Event::DocumentEnd => continue,
+            Event::DocumentStart(_) => {
+                documents += 1;
+                if documents > 1 {
+                    return Err(Flaw::new(
+                        at,
+                        "several-documents",
+                        "a second document starts here (`---`); one file holds one",
+                        "take the line `---` out, or move what follows into a file of its own",
+                    ));
+                }
+                continue;
+            }
+            Event::Alias(_) => return Err(anchored(at)),
+            Event::Scalar(text, style, anchor, tag) => {
+                refuse(at, anchor, tag.is_some())?;
+                if let Some((_, character)) = forbidden_in(&text) {
+                    return Err(forbidden(at, character));
+                }
+                Node {
+                    at,
+                    content: Content::Text {
+                        text: text.into_owned(),
+                        plain: style == ScalarStyle::Plain,
+                    },
+                }
+            }
+            Event::SequenceStart(anchor, tag) => {
+                refuse(at, anchor, tag.is_some())?;
+                open.push(Open::List(at, Vec::new()));
+                check_depth(at, open.len())?;
+                continue;
+            }
+            Event::MappingStart(anchor, tag) => {
+                refuse(at, anchor, tag.is_some())?;
+                open.push(Open::Map {
+                    at,
+                    entries: Vec::new(),
+                    seen: HashSet::new(),
+                    key: None,
+                });
+                check_depth(at, open.len())?;
+                continue;
+            }
+            Event::SequenceEnd | Event::MappingEnd => match open.pop() {
+                Some(Open::List(at, items)) => Node {
+                    at,
+                    content: Content::List(items),
+                },
+                Some(Open::Map { at, entries, .. }) => Node {
+                    at,
+                    content: Content::Map(entries),
+                },
+                None => continue,
+            },
+        };
+        nodes += 1;
+        if nodes > MOST_NODES {
+            return Err(Flaw::new(
+                done.at,
+                "too-many-values",
+                format!("the file holds more than {MOST_NODES} values"),
+                "spread its entries over several files",
+            ));
+        }
+        place_in(&mut open, &mut root, done)?;
+    }
+    Ok(root.filter(|node| !node.is_nothing()))
+}
+
+/// Puts a finished value where it belongs.
+fn place_in(open: &mut [Open], root: &mut Option<Node>, done: Node) -> Result<(), Flaw> {
+    match open.last_mut() {
+        None => *root = Some(done),
+        Some(Open::List(_, items)) => items.push(done),
+        Some(Open::Map {
+            entries, seen, key, ..
+        }) => match key.take() {
+            Some(key) => entries.push((key, done)),
+            None => {
+                let Content::Text { text, .. } = done.content else {
+                    return Err(Flaw::new(
+                        done.at,
+                        "key-not-text",
+                        "a list or a group of keys stands where a key belongs",
+                        "write `key: value`; text that starts with `[` or `{` goes in quotes",
+                    ));
+                };
+                if text.is_empty() {
+                    return Err(Flaw::new(
+                        done.at,
+                        "key-not-text",
+                        "there is no key before this `:`",
+                        "write `key: value`",
+                    ));
+                }
+                if !seen.insert(text.clone()) {
+                    return Err(Flaw::new(
+                        done.at,
+                        "key-twice",
+                        format!("the key `{}` is given twice in the same entry", clip(&text)),
+                        "keep one of the two, or start a new entry with `-`",
+                    ));
+                }
+                *key = Some(Key { at: done.at, text });
+            }
+        },
+    }
+    Ok(())
+}
+
+fn place(span: Span) -> Place {
+    Place {
+        line: span.start.line(),
+        column: span.start.col() + 1,
+    }
+}
+
+fn check_depth(at: Place, depth: usize) -> Result<(), Flaw> {
+    if depth > DEEPEST {
+        return Err(Flaw::new(
+            at,
+            "too-deep",
+            format!("lists and keys stand more than {DEEPEST} deep inside one another"),
+            "look for a bracket too many, or a line that is indented too far",
+        ));
+    }
+    Ok(())
+}
+
+fn refuse(at: Place, anchor: usize, tagged: bool) -> Result<(), Flaw> {
+    if anchor > 0 {
+        return Err(anchored(at));
+    }
+    if tagged {
+        return Err(Flaw::new(
+            at,
+            "tag",
+            "a word that starts with `!` is a tag, and tags are not allowed",
+            "put the text in quotes",
+        ));
+    }
+    Ok(())
+}
+
+fn anchored(at: Place) -> Flaw {
+    Flaw::new(
+        at,
+        "anchor-or-alias",
+        "a word that starts with `&` or `*` is an anchor or an alias, and these are not allowed",
+        "write the text out, or put it in quotes",
+    )
+}
+
+/// Shortens foreign words for a message.
+pub(super) fn clip(text: &str) -> String {
+    const MOST: usize = 60;
+    let mut flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    if flat.chars().count() > MOST {
+        flat = flat.chars().take(MOST - 3).collect::<String>() + "...";
+    }
+    flat
+}
+
+/// The first character that no library text may hold: controls other than tab and line ends, and
+/// those that turn the direction of writing, with which a file can show one thing and say another.
+fn forbidden_in(text: &str) -> Option<(Place, char)> {
+    let bad = |c: char| {
+        (c.is_control() && !matches!(c, '\t' | '\n' | '\r'))
+            || matches!(
+                c,
+                '\u{61c}'
+                    | '\u{200e}'
+                    | '\u{200f}'
+                    | '\u{2028}'..='\u{202e}'
+                    | '\u{2066}'..='\u{2069}'
+                    | '\u{feff}'
+            )
+    };
+    let (index, character) = text.char_indices().find(|(_, c)| bad(*c))?;
+    let before = &text[..index];
+    let start = before.rfind('\n').map_or(0, |newline| newline + 1);
+    let at = Place {
+        line: before.matches('\n').count() + 1,
+        column: before[start..].chars().count() + 1,
+    };
+    Some((at, character))
+}
+
+fn forbidden(at: Place, character: char) -> Flaw {
+    Flaw::new(
+        at,
+        "forbidden-character",
+        format!(
+            "the invisible character U+{:04X} is not allowed in a library",
+            u32::from(character)
+        ),
+        "delete it; retyping the line by hand is the surest way",
+    )
+}
+
+/// What the notation forbids, in the words of somebody who writes drills.
+fn syntax(text: &str, at: Place, info: &str) -> Flaw {
+    if info.contains("anchor") || info.contains("alias") {
+        return anchored(at);
+    }
+    if info.contains("tag") || info.contains("directive") {
+        return Flaw::new(
+            at,
+            "tag",
+            "a line or word that starts with `%` or `!` is not allowed here",
+            "put the text in quotes",
+        );
+    }
+    let line = text
+        .lines()
+        .nth(at.line.saturating_sub(1))
+        .unwrap_or_default();
+    let indent: String = line.chars().take_while(|c| c.is_whitespace()).collect();
+    if indent.contains('\t') {
+        return Flaw::new(
+            at,
+            "yaml-syntax",
+            "the line is indented with a tab",
+            "indent with blanks, two for each step",
+        );
+    }
+    if info.contains("quot") || info.contains("scalar") || info.contains("end of stream") {
+        return Flaw::new(
+            at,
+            "yaml-syntax",
+            "the file ends, or the text breaks off, inside quotes or brackets",
+            "close what was opened: `\"` with `\"`, `[` with `]`, `{` with `}`",
+        );
+    }
+    if line.matches(": ").count() > 1 || info.contains("mapping values") {
+        return Flaw::new(
+            at,
+            "yaml-syntax",
+            "there is one `: ` too many on this line, so it cannot be told which word is the key",
+            "put the text after the key in quotes: `key: \"text: with a colon\"`",
+        );
+    }
+    if info.contains("indent") || info.contains("block") || info.contains("simple key") {
+        return Flaw::new(
+            at,
+            "yaml-syntax",
+            "the line does not fit with the ones above it",
+            "keys of one entry start in the same column; a list item starts with `- `; a key ends with `: `",
+        );
+    }
+    Flaw::new(
+        at,
+        "yaml-syntax",
+        "the file cannot be read from here on",
+        "text that starts with a sign, or holds `: ` or ` #`, goes in quotes; check the brackets and the indent",
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn refused(text: &str) -> (&'static str, usize, usize) {
+        let flaw = read(text).expect_err(text);
+        (flaw.code, flaw.at.line, flaw.at.column)
+    }
+
+    #[test]
+    fn every_value_knows_its_line_and_column() {
+        let node = read("faults:\n  - id: a\n    aliases: [b, c]\n")
+            .expect("reads")
+            .expect("not empty");
+        let at = |path: &[Step<'_>]| {
+            let place = node.find(path);
+            (place.line, place.column)
+        };
+        assert_eq!(at(&["faults".into(), 0.into()]), (2, 5));
+        assert_eq!(at(&["faults".into(), 0.into(), "id".into()]), (2, 9));
+        assert_eq!(
+            at(&["faults".into(), 0.into(), "aliases".into(), 1.into()]),
+            (3, 18)
+        );
+        assert_eq!(at(&["faults".into(), 0.into(), "none".into()]), (2, 5));
+    }
+
+    #[test]
+    fn the_harmful_part_of_the_notation_is_refused() {
+        assert_eq!(refused("a: &x 1\nb: *x\n").0, "anchor-or-alias");
+        assert_eq!(refused("a: *nowhere\n").0, "anchor-or-alias");
+        assert_eq!(refused("a: !!str 1\n"), ("tag", 1, 4));
+        assert_eq!(refused("a: 1\n---\nb: 2\n").0, "several-documents");
+        assert_eq!(refused("a: 1\nb: 2\na: 3\n"), ("key-twice", 3, 1));
+        assert_eq!(refused("? [a]\n: b\n").0, "key-not-text");
+        assert_eq!(refused("a: b\0c\n"), ("forbidden-character", 1, 5));
+        assert_eq!(refused("a: \"\\u202e\"\n"), ("forbidden-character", 1, 4));
+        assert_eq!(refused(&"[".repeat(1 << 20)).0, "too-deep");
+        assert_eq!(
+            refused(&format!("a:\n{}", "- {}\n".repeat(200_000))).0,
+            "too-many-values"
+        );
+    }
+
+    #[test]
+    fn a_byte_order_mark_and_dos_line_ends_are_no_matter() {
+        let plain = read("a: b\nc: d\n").expect("reads");
+        assert_eq!(read("\u{feff}a: b\r\nc: d\r\n").expect("reads"), plain);
+        assert_eq!(read("# only a remark\n").expect("reads"), None);
+        assert_eq!(read("").expect("reads"), None);
+    }
+}

@@ -1,0 +1,850 @@
+//! From what the files say to what the program may rely on: ids become keys, words become chances.
+
+use super::base::{
+    Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, KnowledgeBase,
+    LayerInfo, Measure, Source, SourceKey, Treats,
+};
+use super::document::{ConditionText, DrillText, Graded};
+use super::gather::{Entry, origin};
+use super::node::clip;
+use super::probability::Probability;
+use super::problems::{Problems, Spot};
+use super::settle::{Settled, is_kebab, to_kebab};
+use super::vocabulary::{Place, RemedyKind, Rung, Shot, Side, Status};
+use super::words::{COMMON_WORDS, DEFAULT_EFFECT, DEFAULT_SHARE, LEAK_WORDS, STRENGTH_WORDS};
+use std::collections::{BTreeMap, HashMap};
+
+/// Strokes a round that a fault can cost; a number above it is a slip.
+const MOST_STROKES: f64 = 30.0;
+
+/// Looks ids up and says what is wrong with one that leads nowhere.
+pub(super) struct Index<'s> {
+    settled: &'s Settled,
+    conditions: HashMap<&'s str, ConditionKey>,
+    drills: HashMap<&'s str, DrillKey>,
+    sources: HashMap<&'s str, SourceKey>,
+}
+
+impl<'s> Index<'s> {
+    pub(super) fn new(settled: &'s Settled) -> Self {
+        let ids = settled.conditions.keys().enumerate();
+        let drills = settled.drills.keys().enumerate();
+        let sources = settled.sources.keys().enumerate();
+        Self {
+            settled,
+            conditions: ids.map(|(i, id)| (id.as_str(), ConditionKey(i))).collect(),
+            drills: drills.map(|(i, id)| (id.as_str(), DrillKey(i))).collect(),
+            sources: sources.map(|(i, id)| (id.as_str(), SourceKey(i))).collect(),
+        }
+    }
+
+    /// The condition with an id; what is wrong otherwise is said.
+    pub(super) fn condition(
+        &self,
+        id: &str,
+        spot: Spot,
+        problems: &mut Problems<'_>,
+    ) -> Option<ConditionKey> {
+        if let Some(key) = self.conditions.get(id) {
+            if let Some(heir) = &self.settled.conditions[id].1.text.retired_for {
+                retired(id, heir, spot, problems);
+            }
+            return Some(*key);
+        }
+        if self.drills.contains_key(id) {
+            problems.error(
+                spot,
+                "wrong-kind",
+                format!(
+                    "`{}` is a drill; an outcome, fault or cause belongs here",
+                    clip(id)
+                ),
+                "write the id of what the drill works on",
+            );
+            return None;
+        }
+        let named = self.settled.conditions.iter().find(|(_, (_, entry))| {
+            entry.text.name.eq_ignore_ascii_case(id)
+                || entry
+                    .text
+                    .aliases
+                    .iter()
+                    .any(|a| a.eq_ignore_ascii_case(id))
+        });
+        let named = named.map(|(known, _)| known.clone());
+        let known = self.settled.conditions.keys();
+        self.unknown("condition", id, named, known, spot, problems);
+        None
+    }
+
+    fn drill(&self, id: &str, spot: Spot, problems: &mut Problems<'_>) -> Option<DrillKey> {
+        if let Some(key) = self.drills.get(id) {
+            if let Some(heir) = &self.settled.drills[id].text.retired_for {
+                retired(id, heir, spot, problems);
+            }
+            return Some(*key);
+        }
+        if self.conditions.contains_key(id) {
+            problems.error(
+                spot,
+                "wrong-kind",
+                format!("`{}` is not a drill, and a drill belongs here", clip(id)),
+                "write the id of a drill",
+            );
+            return None;
+        }
+        self.unknown(
+            "drill",
+            id,
+            None,
+            self.settled.drills.keys(),
+            spot,
+            problems,
+        );
+        None
+    }
+
+    fn source(&self, id: &str, spot: Spot, problems: &mut Problems<'_>) -> Option<SourceKey> {
+        let key = self.sources.get(id).copied();
+        if key.is_none() {
+            self.unknown(
+                "source",
+                id,
+                None,
+                self.settled.sources.keys(),
+                spot,
+                problems,
+            );
+        }
+        key
+    }
+
+    fn unknown<'a>(
+        &self,
+        noun: &str,
+        id: &str,
+        named: Option<String>,
+        known: impl ExactSizeIterator<Item = &'a String>,
+        spot: Spot,
+        problems: &mut Problems<'_>,
+    ) {
+        if self.settled.unreadable.contains(id) {
+            return;
+        }
+        let help = match named {
+            Some(named) => format!("write its id: `{named}`"),
+            None => problems.did_you_mean(
+                id,
+                known.map(String::as_str),
+                "correct the id, or add an entry that has it",
+            ),
+        };
+        let message = format!("no entry has the id `{}`; a {noun} belongs here", clip(id));
+        problems.error(spot, "unknown-id", message, help);
+    }
+}
+
+fn retired(id: &str, heir: &str, spot: Spot, problems: &mut Problems<'_>) {
+    problems.warning(
+        spot,
+        "retired-link",
+        format!("`{}` is retired", clip(id)),
+        format!("write `{}`", clip(heir)),
+    );
+}
+
+/// Turns settled texts into a base, saying on the way everything that keeps one from being right.
+pub(super) fn resolve(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
+    let index = Index::new(settled);
+    let mut units: HashMap<String, (String, Spot)> = HashMap::new();
+    let mut base = KnowledgeBase {
+        conditions: Vec::with_capacity(settled.conditions.len()),
+        drills: Vec::with_capacity(settled.drills.len()),
+        sources: Vec::with_capacity(settled.sources.len()),
+        cases: Vec::with_capacity(settled.cases.len()),
+        layers: Vec::new(),
+        content_hash: String::new(),
+    };
+    for entry in settled.sources.values() {
+        base.sources.push(Source {
+            id: entry.text.id.clone(),
+            cite: entry.text.cite.clone(),
+            basis: entry.text.basis.clone(),
+            origin: origin(entry.start(), problems.layers),
+        });
+    }
+    for (kind, entry) in settled.conditions.values() {
+        let condition = condition(*kind, entry, &index, &mut units, problems);
+        base.conditions.push(condition);
+    }
+    links(settled, &index, &mut base, problems);
+    for entry in settled.drills.values() {
+        let drill = drill(entry, &index, &base, problems);
+        base.drills.push(drill);
+    }
+    let entries: Vec<&Entry<DrillText>> = settled.drills.values().collect();
+    super::circle::check_order(&base, |drill| entries[drill].key("after"), problems);
+    for entry in settled.cases.values() {
+        check_case(entry, &index, problems);
+        base.cases.push(Case {
+            text: entry.text.clone(),
+            origin: origin(entry.start(), problems.layers),
+        });
+    }
+    base.layers = layer_infos(&base, problems);
+    base
+}
+
+fn condition(
+    kind: ConditionKind,
+    entry: &Entry<ConditionText>,
+    index: &Index<'_>,
+    units: &mut HashMap<String, (String, Spot)>,
+    problems: &mut Problems<'_>,
+) -> Condition {
+    let text = &entry.text;
+    let (how_common, leak) = prior(entry, problems);
+    let mut aliases = text.aliases.clone();
+    aliases.extend(text.ambiguous_aliases.iter().cloned());
+    check_retired_for(
+        entry.key("retired_for"),
+        &text.id,
+        text.retired_for.as_deref(),
+        problems,
+        |heir| {
+            index
+                .settled
+                .conditions
+                .get(heir)
+                .map(|(_, entry)| entry.text.retired_for.as_deref())
+        },
+    );
+    Condition {
+        id: text.id.clone(),
+        kind,
+        name: text.name.clone(),
+        aliases,
+        stage: text.stage,
+        shots: or_default(&text.shots, Shot::FullSwing),
+        seen_from: text
+            .look
+            .as_ref()
+            .map(|l| l.from.clone())
+            .unwrap_or_default(),
+        look_for: text
+            .look
+            .as_ref()
+            .map(|l| l.what.clone())
+            .unwrap_or_default(),
+        how_common,
+        leak,
+        cost: cost(entry, problems),
+        cost_basis: text.cost_basis.clone(),
+        causes: Vec::new(),
+        behind: behind(entry, index, problems),
+        measure: measure(entry, units, problems),
+        caution: text.caution.clone(),
+        sources: sources(&text.sources, index, problems, |i| {
+            entry.spot(&["sources".into(), i.into()])
+        }),
+        status: text.status.unwrap_or(Status::Approved),
+        retired_for: text.retired_for.clone(),
+        origin: origin(entry.start(), problems.layers),
+    }
+}
+
+fn or_default<T: Copy>(given: &[T], default: T) -> Vec<T> {
+    let mut kept = Vec::new();
+    if given.is_empty() {
+        kept.push(default);
+    }
+    kept.extend_from_slice(given);
+    kept
+}
+
+/// How common the condition is, or its bare leak.
+fn prior(
+    entry: &Entry<ConditionText>,
+    problems: &mut Problems<'_>,
+) -> (Option<Probability>, Option<Probability>) {
+    let text = &entry.text;
+    let common = text.how_common.as_ref();
+    let leak = text.leak.as_ref();
+    if common.is_some() && leak.is_some() {
+        problems.error(
+            entry.key("leak"),
+            "common-and-leak",
+            format!(
+                "`{}` has both `how_common` and `leak`, which say the same in two ways",
+                text.id
+            ),
+            "keep `how_common`; `leak` is for reference networks",
+        );
+    }
+    match leak {
+        Some(leak) => (None, leak.on(LEAK_WORDS)),
+        None => (
+            common
+                .and_then(|word| word.on(COMMON_WORDS))
+                .or_else(|| Probability::new(DEFAULT_SHARE).ok()),
+            None,
+        ),
+    }
+}
+
+fn cost(entry: &Entry<ConditionText>, problems: &mut Problems<'_>) -> Option<f64> {
+    let cost = entry.text.cost?;
+    if !(0.0..=MOST_STROKES).contains(&cost) {
+        problems.error(
+            entry.spot(&["cost".into()]),
+            "out-of-range",
+            format!("`cost` is {cost} strokes a round"),
+            format!("write strokes a round, from 0 to {MOST_STROKES}"),
+        );
+    }
+    Some(cost)
+}
+
+fn behind(
+    entry: &Entry<ConditionText>,
+    index: &Index<'_>,
+    problems: &mut Problems<'_>,
+) -> Vec<Behind> {
+    let mut found: Vec<Behind> = Vec::new();
+    let mut sum = 0.0;
+    for (i, item) in entry.text.behind.iter().enumerate() {
+        let spot = entry.spot(&["behind".into(), i.into(), "id".into()]);
+        let share_spot = entry.spot(&["behind".into(), i.into(), "share".into()]);
+        let share = item.share;
+        if !(share > 0.0 && share <= 1.0) {
+            problems.error(
+                share_spot,
+                "out-of-range",
+                format!("a share of {share} is not above 0 and at most 1"),
+                "write the share of ten students as a number: two of ten are 0.2",
+            );
+            continue;
+        }
+        sum += share;
+        if item.id == entry.text.id {
+            problems.error(
+                spot,
+                "behind-itself",
+                format!("`{}` is named as being behind itself", item.id),
+                "leave it out: what is left over is a habit of its own",
+            );
+            continue;
+        }
+        let Some(key) = index.condition(&item.id, spot, problems) else {
+            continue;
+        };
+        if index.settled.conditions[&item.id].0 == ConditionKind::Outcome {
+            problems.error(
+                spot,
+                "behind-outcome",
+                format!(
+                    "`{}` is an outcome, and nobody can work on an outcome",
+                    item.id
+                ),
+                "name the fault or cause that a teacher works on",
+            );
+            continue;
+        }
+        if found.iter().any(|other| other.cause == key) {
+            problems.error(
+                spot,
+                "behind-twice",
+                format!("`{}` is named twice under `behind`", item.id),
+                "keep one of the two, with the shares added",
+            );
+            continue;
+        }
+        if let Ok(share) = Probability::new(share) {
+            found.push(Behind { cause: key, share });
+        }
+    }
+    // A hair above 1 is rounding in decimal shares.
+    if sum > 1.0 + 1e-9 {
+        problems.error(
+            entry.key("behind"),
+            "behind-sum",
+            format!("the shares behind `{}` add up to {sum:.2}", entry.text.id),
+            "they are shares of the same students: lower them to 1 or less together",
+        );
+    }
+    found
+}
+
+fn measure(
+    entry: &Entry<ConditionText>,
+    units: &mut HashMap<String, (String, Spot)>,
+    problems: &mut Problems<'_>,
+) -> Option<Measure> {
+    let text = entry.text.measure.as_ref()?;
+    let at = |key: &str| entry.spot(&["measure".into(), key.into()]);
+    if !is_kebab(&text.quantity) {
+        problems.error(
+            at("quantity"),
+            "bad-id",
+            format!(
+                "`{}` is not the name of a quantity: lower-case words with hyphens",
+                clip(&text.quantity)
+            ),
+            format!("write `{}`", to_kebab(&text.quantity)),
+        );
+    }
+    let [low, high] = text.sound;
+    if low > high {
+        problems.error(
+            at("sound"),
+            "range-reversed",
+            format!("the sound range runs from {low} down to {high}"),
+            format!("write the lower number first: [{high}, {low}]"),
+        );
+    }
+    if text.error_sd <= 0.0 {
+        problems.error(
+            at("error_sd"),
+            "out-of-range",
+            format!(
+                "an `error_sd` of {} would mean measuring without error",
+                text.error_sd
+            ),
+            "write how far two honest readings differ, above 0",
+        );
+    }
+    let spot = at("unit");
+    match units.get(&text.quantity) {
+        Some((unit, first)) if *unit != text.unit => {
+            let message = format!(
+                "`{}` is in `{}` here, and in `{}` in {}",
+                clip(&text.quantity),
+                clip(&text.unit),
+                clip(unit),
+                problems.words(*first, spot)
+            );
+            problems.error(spot, "unit-clash", message, "use one unit for one quantity");
+        }
+        Some(_) => {}
+        None => {
+            units.insert(text.quantity.clone(), (text.unit.clone(), spot));
+        }
+    }
+    Some(Measure {
+        quantity: text.quantity.clone(),
+        unit: text.unit.clone(),
+        sound: text.sound,
+        error_sd: text.error_sd,
+        side: text.side.unwrap_or(Side::Outside),
+        basis: text.basis.clone(),
+    })
+}
+
+fn sources(
+    ids: &[String],
+    index: &Index<'_>,
+    problems: &mut Problems<'_>,
+    spot: impl Fn(usize) -> Spot,
+) -> Vec<SourceKey> {
+    let mut found = Vec::new();
+    for (i, id) in ids.iter().enumerate() {
+        let key = index.source(id, spot(i), problems);
+        found.extend(key.filter(|key| !found.contains(key)));
+    }
+    found
+}
+
+/// An heir exists, is of the same sort, and following heirs ends somewhere.
+fn check_retired_for<'a>(
+    spot: Spot,
+    id: &str,
+    heir: Option<&'a str>,
+    problems: &mut Problems<'_>,
+    heir_of: impl Fn(&str) -> Option<Option<&'a str>>,
+) {
+    let Some(first) = heir else { return };
+    if heir_of(first).is_none() {
+        problems.error(
+            spot,
+            "retired-for-nothing",
+            format!(
+                "`{}` is retired for `{}`, which is no entry of its sort",
+                clip(id),
+                clip(first)
+            ),
+            "name an entry that is there",
+        );
+        return;
+    }
+    let mut seen = vec![id];
+    let mut next = Some(first);
+    while let Some(now) = next {
+        if seen.contains(&now) {
+            problems.error(
+                spot,
+                "retired-in-a-circle",
+                format!(
+                    "following `retired_for` from `{}` leads back to `{}`",
+                    clip(id),
+                    clip(now)
+                ),
+                "let one of them stand",
+            );
+            return;
+        }
+        seen.push(now);
+        next = heir_of(now).flatten();
+    }
+}
+
+/// Every link, from `caused_by` and from `links`, into the conditions.
+fn links(
+    settled: &Settled,
+    index: &Index<'_>,
+    base: &mut KnowledgeBase,
+    problems: &mut Problems<'_>,
+) {
+    let mut first: HashMap<(ConditionKey, ConditionKey), Spot> = HashMap::new();
+    for (effect, (_, entry)) in settled.conditions.values().enumerate() {
+        for (i, item) in entry.text.caused_by.iter().enumerate() {
+            let spot = entry.spot(&["caused_by".into(), i.into(), "id".into()]);
+            let start = entry.spot(&["caused_by".into(), i.into()]);
+            let Some(cause) = index.condition(&item.id, spot, problems) else {
+                continue;
+            };
+            let ends = (cause, ConditionKey(effect));
+            if let Some(strength) = new_link(ends, &item.strength, spot, &mut first, base, problems)
+            {
+                base.conditions[effect].causes.push(Cause {
+                    cause,
+                    strength,
+                    because: item.because.clone(),
+                    basis: item.basis.clone(),
+                    origin: origin(start, problems.layers),
+                });
+            }
+        }
+    }
+    for entry in &settled.links {
+        let spot = entry.spot(&["cause".into()]);
+        let cause = index.condition(&entry.text.cause, spot, problems);
+        let effect_spot = entry.spot(&["effect".into()]);
+        let effect = index.condition(&entry.text.effect, effect_spot, problems);
+        let (Some(cause), Some(effect)) = (cause, effect) else {
+            continue;
+        };
+        let strength = &entry.text.strength;
+        if let Some(strength) =
+            new_link((cause, effect), strength, spot, &mut first, base, problems)
+        {
+            base.conditions[effect.0].causes.push(Cause {
+                cause,
+                strength,
+                because: entry.text.because.clone(),
+                basis: entry.text.basis.clone(),
+                origin: origin(entry.start(), problems.layers),
+            });
+        }
+    }
+    for condition in &mut base.conditions {
+        condition.causes.sort_by_key(|link| link.cause);
+    }
+    super::circle::check(base, &first, problems);
+}
+
+/// The strength of a link that may stand: not to itself, and not there already.
+fn new_link(
+    (cause, effect): (ConditionKey, ConditionKey),
+    strength: &Graded,
+    spot: Spot,
+    first: &mut HashMap<(ConditionKey, ConditionKey), Spot>,
+    base: &KnowledgeBase,
+    problems: &mut Problems<'_>,
+) -> Option<Probability> {
+    let cause_id = &base.condition(cause).id;
+    if cause == effect {
+        problems.error(
+            spot,
+            "cycle",
+            format!("`{cause_id}` is named as its own cause: {cause_id} -> {cause_id}"),
+            "take the link out, or name what lies behind it",
+        );
+        return None;
+    }
+    if let Some(before) = first.get(&(cause, effect)) {
+        let message = format!(
+            "the link {cause_id} -> {} is there already, in {}",
+            base.condition(effect).id,
+            problems.words(*before, spot)
+        );
+        let help = "keep one; to change a link of an earlier layer, replace the entry it stands in";
+        problems.error(spot, "link-twice", message, help);
+        return None;
+    }
+    first.insert((cause, effect), spot);
+    strength.on(STRENGTH_WORDS)
+}
+
+fn drill(
+    entry: &Entry<DrillText>,
+    index: &Index<'_>,
+    base: &KnowledgeBase,
+    problems: &mut Problems<'_>,
+) -> Drill {
+    let text = &entry.text;
+    check_retired_for(
+        entry.key("retired_for"),
+        &text.id,
+        text.retired_for.as_deref(),
+        problems,
+        |heir| {
+            index
+                .settled
+                .drills
+                .get(heir)
+                .map(|entry| entry.text.retired_for.as_deref())
+        },
+    );
+    let kind = text.kind.unwrap_or(RemedyKind::Drill);
+    let needs = text.needs.clone().unwrap_or_default();
+    Drill {
+        id: text.id.clone(),
+        name: text.name.clone(),
+        aliases: text.aliases.clone(),
+        kind,
+        treats: treats(entry, kind, index, base, problems),
+        stage: text.stage,
+        shots: or_default(&text.shots, Shot::FullSwing),
+        rung: text.ladder.unwrap_or(Rung::SlowWithBall),
+        purpose: text.purpose.clone().unwrap_or_default(),
+        setup: text.setup.clone().unwrap_or_default(),
+        steps: text.steps.clone(),
+        feel: text.feel.clone(),
+        check: text.check.clone().unwrap_or_default(),
+        goes_wrong: text.goes_wrong.clone(),
+        easier: text.easier.clone(),
+        harder: text.harder.clone(),
+        dose: text.dose.unwrap_or_default(),
+        equipment: needs.equipment,
+        places: or_default(&needs.place, Place::Range),
+        after: after(entry, index, problems),
+        aggravates: listed(entry, "aggravates", &text.aggravates, index, problems),
+        not_with: listed(entry, "not_with", &text.not_with, index, problems),
+        suits: text.suits.clone(),
+        levels: text.levels.clone(),
+        caution: text.caution.clone(),
+        sources: sources(&text.sources, index, problems, |i| {
+            entry.spot(&["sources".into(), i.into()])
+        }),
+        status: text.status.unwrap_or(Status::Approved),
+        retired_for: text.retired_for.clone(),
+        origin: origin(entry.start(), problems.layers),
+    }
+}
+
+fn treats(
+    entry: &Entry<DrillText>,
+    kind: RemedyKind,
+    index: &Index<'_>,
+    base: &KnowledgeBase,
+    problems: &mut Problems<'_>,
+) -> Vec<Treats> {
+    let mut found: Vec<Treats> = Vec::new();
+    if entry.text.treats.is_empty() && entry.whole {
+        problems.error(
+            entry.key("treats"),
+            "treats-nothing",
+            format!(
+                "the drill `{}` treats nothing, so it would never be offered",
+                entry.text.id
+            ),
+            "name at least one fault or cause under `treats`",
+        );
+    }
+    for (i, item) in entry.text.treats.iter().enumerate() {
+        let spot = entry.spot(&["treats".into(), i.into(), "id".into()]);
+        let Some(condition) = index.condition(&item.id, spot, problems) else {
+            continue;
+        };
+        if found.iter().any(|other| other.condition == condition) {
+            problems.error(
+                spot,
+                "treats-twice",
+                format!("`{}` is named twice under `treats`", item.id),
+                "keep one of the two",
+            );
+            continue;
+        }
+        if base.condition(condition).is_pain() && kind != RemedyKind::Referral {
+            problems.error(
+                spot,
+                "drill-against-pain",
+                format!("`{}` is a pain, and a drill is not set against a pain", item.id),
+                "a remedy for it is of `kind: referral`; to keep the drill from players who have the pain, name it under `not_with`",
+            );
+        }
+        let effect = match &item.effect {
+            Some(word) => word.on(STRENGTH_WORDS),
+            None => Probability::new(DEFAULT_EFFECT).ok(),
+        };
+        if let Some(effect) = effect {
+            found.push(Treats {
+                condition,
+                effect,
+                basis: item.basis.clone(),
+            });
+        }
+    }
+    found.sort_by(|a, b| b.effect.get().total_cmp(&a.effect.get()));
+    for (i, id) in entry.text.aggravates.iter().enumerate() {
+        if entry.text.treats.iter().any(|item| item.id == *id) {
+            problems.error(
+                entry.spot(&["aggravates".into(), i.into()]),
+                "treats-and-aggravates",
+                format!(
+                    "the drill is said both to treat `{}` and to make it worse",
+                    clip(id)
+                ),
+                "keep one of the two; the other belongs in `goes_wrong`",
+            );
+        }
+    }
+    found
+}
+
+fn listed(
+    entry: &Entry<DrillText>,
+    key: &str,
+    ids: &[String],
+    index: &Index<'_>,
+    problems: &mut Problems<'_>,
+) -> Vec<ConditionKey> {
+    let mut found = Vec::new();
+    for (i, id) in ids.iter().enumerate() {
+        let spot = entry.spot(&[key.into(), i.into()]);
+        let condition = index.condition(id, spot, problems);
+        found.extend(condition.filter(|key| !found.contains(key)));
+    }
+    found
+}
+
+fn after(
+    entry: &Entry<DrillText>,
+    index: &Index<'_>,
+    problems: &mut Problems<'_>,
+) -> Vec<DrillKey> {
+    let mut found = Vec::new();
+    for (i, id) in entry.text.after.iter().enumerate() {
+        let spot = entry.spot(&["after".into(), i.into()]);
+        if *id == entry.text.id {
+            problems.error(
+                spot,
+                "after-itself",
+                format!("`{id}` is to come after itself"),
+                "name the drill that comes first",
+            );
+            continue;
+        }
+        let drill = index.drill(id, spot, problems);
+        found.extend(drill.filter(|key| !found.contains(key)));
+    }
+    found
+}
+
+fn check_case(
+    entry: &Entry<super::document::CaseText>,
+    index: &Index<'_>,
+    problems: &mut Problems<'_>,
+) {
+    let text = &entry.text;
+    let none = Vec::new();
+    let any_of = text.ranks.as_ref().map_or(&none, |ranks| &ranks.any_of);
+    let lists: [(&[super::node::Step<'_>], &Vec<String>); 4] = [
+        (&["seen".into()], &text.seen),
+        (&["not_seen".into()], &text.not_seen),
+        (&["never_first".into()], &text.never_first),
+        (&["ranks".into(), "any_of".into()], any_of),
+    ];
+    for (path, ids) in lists {
+        for (i, id) in ids.iter().enumerate() {
+            let mut path = path.to_vec();
+            path.push(i.into());
+            index.condition(id, entry.spot(&path), problems);
+        }
+    }
+    if text.seen.is_empty() && entry.whole {
+        let message = format!("the case `{}` has nothing seen", text.id);
+        problems.error(
+            entry.key("seen"),
+            "case-unusable",
+            message,
+            "name at least one thing seen",
+        );
+    }
+    if let Some(both) = text.seen.iter().find(|id| text.not_seen.contains(id)) {
+        let message = format!("`{}` is both seen and not seen", clip(both));
+        problems.error(
+            entry.key("not_seen"),
+            "case-unusable",
+            message,
+            "keep one of the two",
+        );
+    }
+    if let Some(ranks) = &text.ranks
+        && entry.whole
+        && (ranks.first == 0 || ranks.any_of.is_empty())
+    {
+        problems.error(
+            entry.key("ranks"),
+            "case-unusable",
+            format!(
+                "the case `{}` expects something that no list can show",
+                text.id
+            ),
+            "write `first` from 1, and at least one id in `any_of`",
+        );
+    }
+    if text.ranks.is_none() && text.never_first.is_empty() && entry.whole {
+        problems.warning(
+            entry.start(),
+            "case-expects-nothing",
+            format!("the case `{}` expects nothing, so it cannot fail", text.id),
+            "add `ranks` or `never_first`",
+        );
+    }
+}
+
+fn layer_infos(base: &KnowledgeBase, problems: &Problems<'_>) -> Vec<LayerInfo> {
+    let mut infos: Vec<LayerInfo> = problems
+        .layers
+        .iter()
+        .map(|layer| LayerInfo {
+            name: layer.name.clone(),
+            counts: BTreeMap::new(),
+        })
+        .collect();
+    let mut count = |layer: usize, what: &str| {
+        if let Some(info) = infos.get_mut(layer) {
+            *info.counts.entry(what.to_owned()).or_insert(0) += 1;
+        }
+    };
+    for condition in &base.conditions {
+        count(
+            condition.origin.layer,
+            &format!("{}s", condition.kind.as_str()),
+        );
+        for link in &condition.causes {
+            count(link.origin.layer, "links");
+        }
+    }
+    base.drills
+        .iter()
+        .for_each(|drill| count(drill.origin.layer, "drills"));
+    base.sources
+        .iter()
+        .for_each(|source| count(source.origin.layer, "sources"));
+    base.cases
+        .iter()
+        .for_each(|case| count(case.origin.layer, "cases"));
+    infos
+}

@@ -1,0 +1,311 @@
+//! Layers laid over one another: which entry stands for each id.
+
+use super::base::ConditionKind;
+use super::document::{CaseText, ConditionText, DrillText, LinkText, SourceText};
+use super::gather::{Entry, Gathered};
+use super::node::clip;
+use super::problems::{Problems, Spot};
+use std::collections::HashSet;
+use std::collections::btree_map::{BTreeMap, Entry as Slot};
+
+/// The longest id; longer ones no longer fit a line of a table.
+const LONGEST_ID: usize = 80;
+
+/// One entry for each id.
+pub(super) struct Settled {
+    pub(super) conditions: BTreeMap<String, (ConditionKind, Entry<ConditionText>)>,
+    pub(super) drills: BTreeMap<String, Entry<DrillText>>,
+    pub(super) sources: BTreeMap<String, Entry<SourceText>>,
+    pub(super) cases: BTreeMap<String, Entry<CaseText>>,
+    pub(super) links: Vec<Entry<LinkText>>,
+    /// Ids of entries that could not be read.
+    pub(super) unreadable: HashSet<String>,
+}
+
+/// A condition or a drill: both are things to look at or to do, and share one set of ids.
+enum Thing {
+    Condition(ConditionKind, Entry<ConditionText>),
+    Drill(Entry<DrillText>),
+}
+
+impl Thing {
+    fn start(&self) -> Spot {
+        match self {
+            Thing::Condition(_, entry) => entry.start(),
+            Thing::Drill(entry) => entry.start(),
+        }
+    }
+
+    fn key(&self, key: &str) -> Spot {
+        match self {
+            Thing::Condition(_, entry) => entry.key(key),
+            Thing::Drill(entry) => entry.key(key),
+        }
+    }
+
+    fn id(&self) -> &str {
+        match self {
+            Thing::Condition(_, entry) => &entry.text.id,
+            Thing::Drill(entry) => &entry.text.id,
+        }
+    }
+
+    fn id_spot(&self) -> Spot {
+        match self {
+            Thing::Condition(_, entry) => entry.spot(&["id".into()]),
+            Thing::Drill(entry) => entry.spot(&["id".into()]),
+        }
+    }
+
+    fn replaces(&self) -> Option<&str> {
+        match self {
+            Thing::Condition(_, entry) => entry.text.replaces.as_deref(),
+            Thing::Drill(entry) => entry.text.replaces.as_deref(),
+        }
+    }
+
+    fn retired(&self) -> bool {
+        match self {
+            Thing::Condition(_, entry) => entry.text.retired_for.is_some(),
+            Thing::Drill(entry) => entry.text.retired_for.is_some(),
+        }
+    }
+
+    fn noun(&self) -> &'static str {
+        match self {
+            Thing::Condition(kind, _) => kind.as_str(),
+            Thing::Drill(_) => "drill",
+        }
+    }
+
+    fn is_drill(&self) -> bool {
+        matches!(self, Thing::Drill(_))
+    }
+}
+
+/// Lays the layers over one another, first to last.
+pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled {
+    let conditions = gathered
+        .conditions
+        .into_iter()
+        .map(|(kind, entry)| Thing::Condition(kind, entry));
+    let mut things: Vec<Thing> = conditions
+        .chain(gathered.drills.into_iter().map(Thing::Drill))
+        .collect();
+    // Layer by layer; inside one, in the order of files and lines.
+    things.sort_by_key(Thing::start);
+    let mut standing: BTreeMap<String, Thing> = BTreeMap::new();
+    for thing in things {
+        check_id(thing.id(), thing.id_spot(), problems);
+        match standing.entry(thing.id().to_owned()) {
+            Slot::Vacant(slot) => {
+                check_replaces_nothing(&thing, problems);
+                slot.insert(thing);
+            }
+            Slot::Occupied(mut slot) => {
+                if may_replace(slot.get(), &thing, problems) {
+                    slot.insert(thing);
+                }
+            }
+        }
+    }
+    let mut settled = Settled {
+        conditions: BTreeMap::new(),
+        drills: BTreeMap::new(),
+        sources: unique(gathered.sources, |text| &text.id, "source", problems),
+        cases: unique(gathered.cases, |text| &text.id, "case", problems),
+        links: gathered.links,
+        unreadable: gathered.unreadable,
+    };
+    for (id, thing) in standing {
+        match thing {
+            Thing::Condition(kind, entry) => {
+                settled.conditions.insert(id, (kind, entry));
+            }
+            Thing::Drill(entry) => {
+                settled.drills.insert(id, entry);
+            }
+        }
+    }
+    settled
+}
+
+/// Sources and cases cannot be replaced; each id stands once.
+fn unique<T>(
+    entries: Vec<Entry<T>>,
+    id: impl Fn(&T) -> &String,
+    noun: &str,
+    problems: &mut Problems<'_>,
+) -> BTreeMap<String, Entry<T>> {
+    let mut standing: BTreeMap<String, Entry<T>> = BTreeMap::new();
+    for entry in entries {
+        let spot = entry.spot(&["id".into()]);
+        check_id(id(&entry.text), spot, problems);
+        match standing.entry(id(&entry.text).clone()) {
+            Slot::Vacant(slot) => {
+                slot.insert(entry);
+            }
+            Slot::Occupied(slot) => {
+                let first = problems.words(slot.get().start(), spot);
+                let message = format!(
+                    "there is already a {noun} `{}`, in {first}",
+                    clip(slot.key())
+                );
+                problems.error(spot, "id-twice", message, "give one of the two another id");
+            }
+        }
+    }
+    standing
+}
+
+fn check_replaces_nothing(thing: &Thing, problems: &mut Problems<'_>) {
+    let Some(replaced) = thing.replaces() else {
+        return;
+    };
+    let spot = thing.key("replaces");
+    if replaced == thing.id() {
+        problems.error(
+            spot,
+            "replaces-nothing",
+            format!(
+                "no earlier layer has an entry `{}` to replace",
+                clip(replaced)
+            ),
+            "correct the id, or take `replaces` out",
+        );
+    } else {
+        replaces_other(thing, replaced, problems);
+    }
+}
+
+fn replaces_other(thing: &Thing, replaced: &str, problems: &mut Problems<'_>) {
+    problems.error(
+        thing.key("replaces"),
+        "replaces-other",
+        format!(
+            "`{}` cannot replace `{}`: an entry replaces the one of its own id",
+            clip(thing.id()),
+            clip(replaced)
+        ),
+        "to put another in its place, replace it by an entry of its own id that has `retired_for`",
+    );
+}
+
+/// Whether `thing` may stand where `before` stands; if not, the problem is noted.
+fn may_replace(before: &Thing, thing: &Thing, problems: &mut Problems<'_>) -> bool {
+    let id = clip(thing.id());
+    let spot = thing.id_spot();
+    let first = problems.words(before.start(), spot);
+    match thing.replaces() {
+        Some(replaced) if replaced != thing.id() => {
+            replaces_other(thing, replaced, problems);
+            false
+        }
+        _ if before.retired() && !thing.retired() => {
+            problems.error(
+                spot,
+                "retired-id-reused",
+                format!("`{id}` was retired in {first}; a retired id is not used again"),
+                "give the new entry an id of its own",
+            );
+            false
+        }
+        Some(_) if before.start().layer == thing.start().layer => {
+            problems.error(
+                thing.key("replaces"),
+                "replaces-own-layer",
+                format!("`{id}` stands in the same layer, in {first}"),
+                "change that entry; `replaces` is for entries of an earlier layer",
+            );
+            false
+        }
+        Some(_) if before.is_drill() != thing.is_drill() => {
+            problems.error(
+                spot,
+                "replaces-other-kind",
+                format!(
+                    "`{id}` is a {} in {first}, and cannot be replaced by a {}",
+                    before.noun(),
+                    thing.noun()
+                ),
+                "give the new entry an id of its own",
+            );
+            false
+        }
+        Some(_) => true,
+        None => {
+            let help = if before.start().layer == thing.start().layer {
+                "give one of the two another id".to_owned()
+            } else {
+                format!(
+                    "give it another id; or, to put it in that one's place, add `replaces: {id}`"
+                )
+            };
+            let message = format!("there is already a {} `{id}`, in {first}", before.noun());
+            problems.error(spot, "id-twice", message, help);
+            false
+        }
+    }
+}
+
+/// Lower-case words and digits with single hyphens between them.
+pub(super) fn is_kebab(id: &str) -> bool {
+    !id.is_empty()
+        && id.len() <= LONGEST_ID
+        && id.split('-').all(|part| {
+            !part.is_empty()
+                && part
+                    .chars()
+                    .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit())
+        })
+}
+
+/// The nearest text that is a good id.
+pub(super) fn to_kebab(text: &str) -> String {
+    let mut id = String::new();
+    for c in text.trim().chars().take(LONGEST_ID) {
+        if c.is_ascii_alphanumeric() {
+            id.push(c.to_ascii_lowercase());
+        } else if !id.is_empty() && !id.ends_with('-') {
+            id.push('-');
+        }
+    }
+    id.trim_end_matches('-').to_owned()
+}
+
+fn check_id(id: &str, spot: Spot, problems: &mut Problems<'_>) {
+    if is_kebab(id) {
+        return;
+    }
+    let suggestion = to_kebab(id);
+    let help = if suggestion.is_empty() {
+        "write words in lower case with hyphens between them".to_owned()
+    } else {
+        format!("write `{suggestion}`")
+    };
+    problems.error(
+        spot,
+        "bad-id",
+        format!(
+            "`{}` is not an id: lower-case letters a to z, digits, single hyphens, at most {LONGEST_ID}",
+            clip(id)
+        ),
+        help,
+    );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_id_is_words_with_hyphens() {
+        for good in ["a", "low-point-behind-ball", "9-to-3"] {
+            assert!(is_kebab(good), "{good}");
+        }
+        for bad in ["", "-a", "a-", "a--b", "Open Face", "öse", "a_b"] {
+            assert!(!is_kebab(bad), "{bad}");
+        }
+        assert_eq!(to_kebab("Open Face (top)"), "open-face-top");
+    }
+}

@@ -8,9 +8,13 @@ mod evidence;
 mod exact;
 mod factor;
 mod network;
+mod origins;
 mod twin;
 
 pub use answer::Removal;
 pub use evidence::{Evidence, EvidenceError, Report};
 pub use exact::{Exact, Refusal};
 pub use network::{Base, Link, Network, NetworkBuilder, NetworkError, Node, Overclaim, noisy_or};
+pub use origins::{
+    FindingAnswer, Given, Origin, OriginAnswer, Origins, OriginsAnswer, OriginsError,
+};

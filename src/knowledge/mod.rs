@@ -6,10 +6,14 @@
 mod base;
 mod circle;
 mod document;
+mod dose;
 pub mod folder;
+mod gaps;
 mod gather;
 mod layer;
+mod likeness;
 mod load;
+mod names;
 mod nearest;
 mod node;
 mod probability;
@@ -20,6 +24,7 @@ mod schema;
 mod settle;
 mod shape;
 mod vocabulary;
+mod wording;
 pub mod words;
 
 pub use base::{
@@ -31,6 +36,7 @@ pub use document::{
     LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,
 };
 pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
+pub use likeness::{NEAR_COPY, near_copies};
 pub use load::{Loaded, Strictness, load};
 pub use nearest::nearest;
 pub use probability::{NotAProbability, Probability};

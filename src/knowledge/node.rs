@@ -118,6 +118,28 @@ impl Node {
         next.map_or(self.at, |node| node.find(rest))
     }
 
+    /// Every text in it, with the key that it stands under.
+    pub(super) fn each_text<'n>(&'n self, look: &mut impl FnMut(&'n str, &'n str)) {
+        self.each_text_under("", look);
+    }
+
+    fn each_text_under<'n>(&'n self, key: &'n str, look: &mut impl FnMut(&'n str, &'n str)) {
+        match &self.content {
+            Content::Text { text, .. } => look(key, text),
+            Content::Number(_) => {}
+            Content::List(items) => {
+                for item in items {
+                    item.each_text_under(key, look);
+                }
+            }
+            Content::Map(entries) => {
+                for (key, node) in entries {
+                    node.each_text_under(&key.text, look);
+                }
+            }
+        }
+    }
+
     /// How many values it holds, itself included.
     pub(super) fn count(&self) -> usize {
         1 + match &self.content {

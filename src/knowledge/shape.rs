@@ -549,7 +549,6 @@ mod tests {
                 ("wrong-type", 6),
                 ("off-scale", 8),
                 ("off-scale", 9),
-                ("missing-key", 2),
             ]
         );
     }

@@ -8,6 +8,7 @@ mod circle;
 mod document;
 mod dose;
 pub mod folder;
+mod frame;
 mod gaps;
 mod gather;
 mod layer;
@@ -35,6 +36,7 @@ pub use document::{
     BehindText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded, LibraryFile,
     LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,
 };
+pub use frame::{Paint, report_problems};
 pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
 pub use likeness::{NEAR_COPY, near_copies};
 pub use load::{Loaded, Strictness, load};

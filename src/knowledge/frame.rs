@@ -107,7 +107,7 @@ fn word_at(line: &str, column: usize) -> Range<usize> {
         Some(open @ ('"' | '\'')) => rest[1..].find(open).map_or(rest.len(), |end| end + 2),
         Some(open @ ('[' | '{')) => open.len_utf8(),
         Some(first) => {
-            let ends = [", ", ": ", " #", "]", "}", ","];
+            let ends = [", ", ": ", " #", "]", "}"];
             let ends = ends.iter().filter_map(|end| rest.find(end));
             let end = ends.min().unwrap_or(rest.len());
             rest[..end]

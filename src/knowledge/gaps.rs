@@ -62,7 +62,7 @@ fn condition(
     if condition.kind == ConditionKind::Outcome {
         if condition.causes.is_empty() {
             problems.warning(
-                entry.start(),
+                entry.head(),
                 "no-cause",
                 format!("nothing is said to cause `{id}`, so seeing it leads nowhere"),
                 "name its direct causes under `caused_by`",
@@ -72,7 +72,7 @@ fn condition(
     }
     if !causing.contains(&key) {
         problems.warning(
-            entry.start(),
+            entry.head(),
             "nothing-links-here",
             format!("nothing is caused by `{id}`, so it can never be found behind what was seen"),
             "name it under the `caused_by` of what it brings about",
@@ -80,7 +80,7 @@ fn condition(
     }
     if condition.causes.is_empty() && !treated.contains(&key) {
         problems.warning(
-            entry.start(),
+            entry.head(),
             "no-remedy",
             format!("`{id}` has no remedy, and nothing upstream that could have one"),
             "add a drill that treats it, or name what causes it",
@@ -177,7 +177,7 @@ fn drill(entry: &Entry<DrillText>, problems: &mut Problems<'_>) {
     }
     if text.steps.is_empty() {
         problems.warning(
-            entry.start(),
+            entry.head(),
             "no-steps",
             format!(
                 "the drill `{}` has no steps, so nobody could do it from its text",
@@ -188,7 +188,7 @@ fn drill(entry: &Entry<DrillText>, problems: &mut Problems<'_>) {
     }
     if text.check.is_none() {
         problems.warning(
-            entry.start(),
+            entry.head(),
             "no-check",
             format!(
                 "the drill `{}` does not say how the student knows that it worked",
@@ -210,7 +210,7 @@ fn near_copies(settled: &Settled, base: &KnowledgeBase, problems: &mut Problems<
             (entry, other)
         };
         problems.warning(
-            copy.start(),
+            copy.head(),
             "near-copy",
             format!(
                 "`{}` says nearly the same as `{}`, in {}: {:.0} of 100 three-word runs in common",
@@ -241,7 +241,7 @@ fn unused_sources(settled: &Settled, problems: &mut Problems<'_>) {
     for (id, entry) in &settled.sources {
         if !used.contains(id.as_str()) {
             problems.warning(
-                entry.start(),
+                entry.head(),
                 "unused-source",
                 format!("no entry names the source `{id}`"),
                 "name it under the `sources` of what leans on it, or take it out",

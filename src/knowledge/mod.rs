@@ -5,6 +5,7 @@
 
 mod base;
 mod circle;
+mod codes;
 mod document;
 mod dose;
 pub mod folder;
@@ -32,6 +33,7 @@ pub use base::{
     Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, KnowledgeBase,
     LayerInfo, Measure, Origin, Source, SourceKey, Treats,
 };
+pub use codes::CODES;
 pub use document::{
     BehindText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded, LibraryFile,
     LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,

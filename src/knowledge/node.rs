@@ -212,7 +212,7 @@ pub(super) fn read(text: &str) -> Result<Option<Node>, Flaw> {
                 line: error.marker().line(),
                 column: error.marker().col() + 1,
             };
-            syntax(at, error.info())
+            syntax(text, at, error.info())
         })?;
         let at = place(span);
         let done = match event {
@@ -483,7 +483,7 @@ const COMPLAINTS: &[(&[&str], &str, &str)] = &[
 ];
 
 /// What the notation forbids, in the words of somebody who writes drills.
-fn syntax(at: Place, info: &str) -> Flaw {
+fn syntax(text: &str, at: Place, info: &str) -> Flaw {
     if info.contains("recursion") {
         return too_deep(at);
     }
@@ -512,7 +512,26 @@ fn syntax(at: Place, info: &str) -> Flaw {
         ),
         |(_, message, help)| (*message, *help),
     );
+    let at = if info.contains("tab") {
+        first_tab(text, at)
+    } else {
+        at
+    };
     Flaw::new(at, "yaml-syntax", message, help)
+}
+
+/// The parser complains of a tab at the word before it; a reader looks for the tab.
+fn first_tab(text: &str, from: Place) -> Place {
+    let lines = text.lines().enumerate().skip(from.line.saturating_sub(1));
+    let mut tabs = lines.filter_map(|(index, line)| {
+        let indent = line.chars().take_while(|c| c.is_whitespace());
+        let column = indent.enumerate().find(|(_, c)| *c == '\t')?.0;
+        Some(Place {
+            line: index + 1,
+            column: column + 1,
+        })
+    });
+    tabs.next().unwrap_or(from)
 }
 
 #[cfg(test)]

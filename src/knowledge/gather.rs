@@ -31,6 +31,11 @@ impl<T> Entry<T> {
         self.spot(&[])
     }
 
+    /// Where its id is written, which is where a reader looks for it.
+    pub(super) fn head(&self) -> Spot {
+        self.spot(&["id".into()])
+    }
+
     /// Where the value at the end of a path starts.
     pub(super) fn spot(&self, path: &[Step<'_>]) -> Spot {
         Spot {

@@ -6,7 +6,8 @@ use super::layer::LayerText;
 use super::problem::Problem;
 use super::problems::Problems;
 use super::resolve::resolve;
-use super::settle::settle;
+use super::settle::{Settled, settle};
+use super::{dose, gaps, names, wording};
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 
@@ -51,6 +52,7 @@ pub fn load(layers: &[LayerText], strictness: Strictness) -> Result<Loaded, Vec<
     }
     let settled = settle(gather(&mut problems), &mut problems);
     let mut base = resolve(&settled, &mut problems);
+    look_closer(&settled, &base, &mut problems);
     let failed = problems.any_error();
     let problems = problems.finish(strict);
     if failed || (strict && !problems.is_empty()) {
@@ -61,6 +63,31 @@ pub fn load(layers: &[LayerText], strictness: Strictness) -> Result<Loaded, Vec<
         base,
         warnings: problems,
     })
+}
+
+/// Everything that is not about what leads where: wording, doses, names, and last the gaps, which
+/// only a base that holds together can show.
+fn look_closer(settled: &Settled, base: &KnowledgeBase, problems: &mut Problems<'_>) {
+    for (_, entry) in settled.conditions.values() {
+        wording::check(&entry.node, entry.start(), problems);
+    }
+    for entry in settled.drills.values() {
+        wording::check(&entry.node, entry.start(), problems);
+        dose::check(entry, problems);
+    }
+    for entry in &settled.links {
+        wording::check(&entry.node, entry.start(), problems);
+    }
+    for entry in settled.cases.values() {
+        wording::check(&entry.node, entry.start(), problems);
+    }
+    for entry in settled.sources.values() {
+        wording::check(&entry.node, entry.start(), problems);
+    }
+    names::check(settled, base, problems);
+    if !problems.any_error() {
+        gaps::check(settled, base, problems);
+    }
 }
 
 /// SHA-256 over the layers in order and their files sorted by path; each text goes in behind its

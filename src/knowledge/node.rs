@@ -118,6 +118,28 @@ impl Node {
         next.map_or(self.at, |node| node.find(rest))
     }
 
+    /// Every text in it, with the key that it stands under.
+    pub(super) fn each_text<'n>(&'n self, look: &mut impl FnMut(&'n str, &'n str)) {
+        self.each_text_under("", look);
+    }
+
+    fn each_text_under<'n>(&'n self, key: &'n str, look: &mut impl FnMut(&'n str, &'n str)) {
+        match &self.content {
+            Content::Text { text, .. } => look(key, text),
+            Content::Number(_) => {}
+            Content::List(items) => {
+                for item in items {
+                    item.each_text_under(key, look);
+                }
+            }
+            Content::Map(entries) => {
+                for (key, node) in entries {
+                    node.each_text_under(&key.text, look);
+                }
+            }
+        }
+    }
+
     /// How many values it holds, itself included.
     pub(super) fn count(&self) -> usize {
         1 + match &self.content {
@@ -314,14 +336,18 @@ fn place(span: Span) -> Place {
 
 fn check_depth(at: Place, depth: usize) -> Result<(), Flaw> {
     if depth > DEEPEST {
-        return Err(Flaw::new(
-            at,
-            "too-deep",
-            format!("lists and keys stand more than {DEEPEST} deep inside one another"),
-            "look for a bracket too many, or a line that is indented too far",
-        ));
+        return Err(too_deep(at));
     }
     Ok(())
+}
+
+fn too_deep(at: Place) -> Flaw {
+    Flaw::new(
+        at,
+        "too-deep",
+        format!("lists and keys stand more than {DEEPEST} deep inside one another"),
+        "look for a bracket too many, or a line that is indented too far",
+    )
 }
 
 fn refuse(at: Place, anchor: usize, tagged: bool) -> Result<(), Flaw> {
@@ -395,12 +421,80 @@ fn forbidden(at: Place, character: char) -> Flaw {
     )
 }
 
+/// What the parser complains of, what that means to somebody who writes drills, and what to do.
+/// The first row of which a word is in the complaint counts.
+const COMPLAINTS: &[(&[&str], &str, &str)] = &[
+    (
+        &["tab"],
+        "the line is indented with a tab, or has one where none may be",
+        "indent with blanks, two for each step",
+    ),
+    (
+        &["escape", "hexadecimal"],
+        "inside double quotes a `\\` starts a special character, and this is none",
+        "use single quotes, or write `\\\\`",
+    ),
+    (
+        &["trailing content"],
+        "the text goes on after its closing quote",
+        "put all of it inside the quotes; inside double quotes write `'` for a quote",
+    ),
+    (
+        &[
+            "flow sequence",
+            "flow mapping",
+            "flow construct",
+            "eof",
+            "end of stream",
+            "document indicator",
+            "misplaced bracket",
+        ],
+        "a bracket or a quote was opened and not closed, or a comma is missing inside brackets",
+        "close what was opened: `\"` with `\"`, `[` with `]`, `{` with `}`",
+    ),
+    (
+        &[
+            "cannot start",
+            "node content",
+            "comment intercepting",
+            "unprintable",
+        ],
+        "the text here starts with a sign that has a meaning of its own",
+        "put the text in quotes",
+    ),
+    (
+        &["mapping values", "':'", "mapping keys"],
+        "there is a `: ` that does not fit here, so it cannot be told which word is the key",
+        "text that holds `: ` goes in quotes: `key: \"text: more text\"`; keys of one entry start in the same column",
+    ),
+    (
+        &[
+            "expected key",
+            "indentation",
+            "indented",
+            "block",
+            "simple key",
+            "'-'",
+            "next token",
+        ],
+        "the line does not fit with the ones above it",
+        "keys of one entry start in the same column; a list item starts with `- `; a key ends with `: `",
+    ),
+];
+
 /// What the notation forbids, in the words of somebody who writes drills.
 fn syntax(text: &str, at: Place, info: &str) -> Flaw {
+    if info.contains("recursion") {
+        return too_deep(at);
+    }
     if info.contains("anchor") || info.contains("alias") {
         return anchored(at);
     }
-    if info.contains("tag") || info.contains("directive") {
+    if info.contains("tag")
+        || info.contains("TAG")
+        || info.contains("directive")
+        || info.contains("handle")
+    {
         return Flaw::new(
             at,
             "tag",
@@ -408,49 +502,36 @@ fn syntax(text: &str, at: Place, info: &str) -> Flaw {
             "put the text in quotes",
         );
     }
-    let line = text
-        .lines()
-        .nth(at.line.saturating_sub(1))
-        .unwrap_or_default();
-    let indent: String = line.chars().take_while(|c| c.is_whitespace()).collect();
-    if indent.contains('\t') {
-        return Flaw::new(
-            at,
-            "yaml-syntax",
-            "the line is indented with a tab",
-            "indent with blanks, two for each step",
-        );
-    }
-    if info.contains("quot") || info.contains("scalar") || info.contains("end of stream") {
-        return Flaw::new(
-            at,
-            "yaml-syntax",
-            "the file ends, or the text breaks off, inside quotes or brackets",
-            "close what was opened: `\"` with `\"`, `[` with `]`, `{` with `}`",
-        );
-    }
-    if line.matches(": ").count() > 1 || info.contains("mapping values") {
-        return Flaw::new(
-            at,
-            "yaml-syntax",
-            "there is one `: ` too many on this line, so it cannot be told which word is the key",
-            "put the text after the key in quotes: `key: \"text: with a colon\"`",
-        );
-    }
-    if info.contains("indent") || info.contains("block") || info.contains("simple key") {
-        return Flaw::new(
-            at,
-            "yaml-syntax",
-            "the line does not fit with the ones above it",
-            "keys of one entry start in the same column; a list item starts with `- `; a key ends with `: `",
-        );
-    }
-    Flaw::new(
-        at,
-        "yaml-syntax",
-        "the file cannot be read from here on",
-        "text that starts with a sign, or holds `: ` or ` #`, goes in quotes; check the brackets and the indent",
-    )
+    let known = COMPLAINTS
+        .iter()
+        .find(|(words, _, _)| words.iter().any(|word| info.contains(word)));
+    let (message, help) = known.map_or(
+        (
+            "the file cannot be read from here on",
+            "text that starts with a sign, or holds `: ` or ` #`, goes in quotes; check brackets and indent",
+        ),
+        |(_, message, help)| (*message, *help),
+    );
+    let at = if info.contains("tab") {
+        first_tab(text, at)
+    } else {
+        at
+    };
+    Flaw::new(at, "yaml-syntax", message, help)
+}
+
+/// The parser complains of a tab at the word before it; a reader looks for the tab.
+fn first_tab(text: &str, from: Place) -> Place {
+    let lines = text.lines().enumerate().skip(from.line.saturating_sub(1));
+    let mut tabs = lines.filter_map(|(index, line)| {
+        let indent = line.chars().take_while(|c| c.is_whitespace());
+        let column = indent.enumerate().find(|(_, c)| *c == '\t')?.0;
+        Some(Place {
+            line: index + 1,
+            column: column + 1,
+        })
+    });
+    tabs.next().unwrap_or(from)
 }
 
 #[cfg(test)]

@@ -281,11 +281,15 @@ fn fit_keys(
         return false;
     };
     let mut seen: Vec<String> = Vec::new();
+    // A required key that was only misspelt is not reported as missing as well.
+    let mut misspelt: Vec<&str> = Vec::new();
     let mut readable = true;
     entries.retain_mut(|(key, value)| {
         let Some(known) = keys.iter().find(|known| known.name == key.text) else {
             let names = keys.iter().map(|known| known.name.as_str());
-            flaws.push(unknown_key(key.at, &key.text, noun, names));
+            let near = nearest(&key.text, names.clone(), 1).first().copied();
+            flaws.push(unknown_key(key.at, &key.text, noun, near, names));
+            misspelt.extend(near);
             return false;
         };
         if value.is_nothing() {
@@ -313,6 +317,9 @@ fn fit_keys(
             continue;
         }
         readable = false;
+        if misspelt.contains(&key.name.as_str()) {
+            continue;
+        }
         let what = match (&id, noun) {
             (Some(id), Noun::Entry(entry)) if key.name != "id" => {
                 format!("the {entry} `{id}` has no `{}`", key.name)
@@ -343,11 +350,12 @@ fn unknown_key<'a>(
     at: Place,
     key: &str,
     noun: Noun<'_>,
-    known: impl Iterator<Item = &'a str> + Clone,
+    near: Option<&str>,
+    known: impl Iterator<Item = &'a str>,
 ) -> Flaw {
-    let help = match nearest(key, known.clone(), 1).as_slice() {
-        [one] => format!("did you mean `{one}`?"),
-        _ => format!("its keys are: {}", known.collect::<Vec<_>>().join(", ")),
+    let help = match near {
+        Some(one) => format!("did you mean `{one}`?"),
+        None => format!("its keys are: {}", known.collect::<Vec<_>>().join(", ")),
     };
     Flaw::new(
         at,
@@ -541,7 +549,6 @@ mod tests {
                 ("wrong-type", 6),
                 ("off-scale", 8),
                 ("off-scale", 9),
-                ("missing-key", 2),
             ]
         );
     }

@@ -11,8 +11,8 @@ use std::collections::HashSet;
 /// How deep lists and keys may stand inside one another; the format itself needs 6.
 pub(super) const DEEPEST: usize = 12;
 
-/// How many values one file may hold. A file of the largest allowed size, written for people, has
-/// about half as many.
+/// How many keys and values one file may hold. A file of the largest allowed size has about 65,000
+/// when it is written as the shipped library is.
 pub(super) const MOST_NODES: usize = 100_000;
 
 /// Where something stands in a file; both count from 1, 0 means unknown.
@@ -277,7 +277,7 @@ pub(super) fn read(text: &str) -> Result<Option<Node>, Flaw> {
             return Err(Flaw::new(
                 done.at,
                 "too-many-values",
-                format!("the file holds more than {MOST_NODES} values"),
+                format!("the file holds more than {MOST_NODES} keys and values"),
                 "spread its entries over several files",
             ));
         }
@@ -445,6 +445,7 @@ const COMPLAINTS: &[(&[&str], &str, &str)] = &[
             "flow mapping",
             "flow construct",
             "eof",
+            "quoted scalar",
             "end of stream",
             "document indicator",
             "misplaced bracket",
@@ -455,6 +456,7 @@ const COMPLAINTS: &[(&[&str], &str, &str)] = &[
     (
         &[
             "cannot start",
+            "unexpected character",
             "node content",
             "comment intercepting",
             "unprintable",

@@ -2,7 +2,7 @@
 
 use super::base::{ConditionKind, Origin};
 use super::document::{CaseText, ConditionText, DrillText, LibraryFile, LinkText, SourceText};
-use super::layer::LayerText;
+use super::layer::{LayerText, parsed_at_build};
 use super::node::{Content, Flaw, Node, Step, clip};
 use super::problem::{Problem, Severity};
 use super::problems::{Problems, Spot};
@@ -96,7 +96,11 @@ pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
                 file,
                 at: Default::default(),
             };
-            match super::node::read(&source.text) {
+            let parsed = match parsed_at_build(source) {
+                Some(node) => Ok(Some(node)),
+                None => super::node::read(&source.text),
+            };
+            match parsed {
                 Err(flaw) => {
                     gathered.unreadable.extend(ids_in(&source.text));
                     problems.flaw(spot, Severity::Error, flaw);

@@ -18,6 +18,7 @@ mod load;
 mod names;
 mod nearest;
 mod node;
+mod packed;
 mod probability;
 mod problem;
 mod problems;

@@ -3,3 +3,4 @@
 pub mod causal;
 pub mod inference;
 pub mod knowledge;
+pub mod search;

@@ -10,6 +10,7 @@ mod factor;
 mod network;
 mod origins;
 mod twin;
+mod worlds;
 
 pub use answer::Removal;
 pub use evidence::{Evidence, EvidenceError, Report};
@@ -18,3 +19,4 @@ pub use network::{Base, Link, Network, NetworkBuilder, NetworkError, Node, Overc
 pub use origins::{
     FindingAnswer, Given, Origin, OriginAnswer, Origins, OriginsAnswer, OriginsError,
 };
+pub use worlds::{Draws, Estimate, Look, Worlds};

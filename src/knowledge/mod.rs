@@ -18,6 +18,7 @@ mod load;
 mod names;
 mod nearest;
 mod node;
+mod packed;
 mod probability;
 mod problem;
 mod problems;
@@ -39,6 +40,7 @@ pub use document::{
     LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,
 };
 pub use frame::{Paint, report_problems};
+pub use gather::library_file;
 pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
 pub use likeness::{NEAR_COPY, near_copies};
 pub use load::{Loaded, Strictness, load};

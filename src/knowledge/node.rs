@@ -9,30 +9,30 @@ use serde_yaml::{Mapping, Number, Value};
 use std::collections::HashSet;
 
 /// How deep lists and keys may stand inside one another; the format itself needs 6.
-pub(super) const DEEPEST: usize = 12;
+pub(crate) const DEEPEST: usize = 12;
 
-/// How many values one file may hold. A file of the largest allowed size, written for people, has
-/// about half as many.
-pub(super) const MOST_NODES: usize = 100_000;
+/// How many keys and values one file may hold. A file of the largest allowed size has about 65,000
+/// when it is written as the shipped library is.
+pub(crate) const MOST_NODES: usize = 100_000;
 
 /// Where something stands in a file; both count from 1, 0 means unknown.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Place {
-    pub(super) line: usize,
-    pub(super) column: usize,
+pub(crate) struct Place {
+    pub(crate) line: usize,
+    pub(crate) column: usize,
 }
 
 /// Something wrong in a file, before it is known which file.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Flaw {
-    pub(super) at: Place,
-    pub(super) code: &'static str,
-    pub(super) message: String,
-    pub(super) help: Option<String>,
+pub(crate) struct Flaw {
+    pub(crate) at: Place,
+    pub(crate) code: &'static str,
+    pub(crate) message: String,
+    pub(crate) help: Option<String>,
 }
 
 impl Flaw {
-    pub(super) fn new(
+    pub(crate) fn new(
         at: Place,
         code: &'static str,
         message: impl Into<String>,
@@ -50,14 +50,14 @@ impl Flaw {
 
 /// A value and where it starts.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Node {
-    pub(super) at: Place,
-    pub(super) content: Content,
+pub(crate) struct Node {
+    pub(crate) at: Place,
+    pub(crate) content: Content,
 }
 
 /// What a value is.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum Content {
+pub(crate) enum Content {
     /// Text; `plain` when it was written without quotes, so that it may stand for a number.
     Text { text: String, plain: bool },
     /// A number, once it is known that a number belongs here.
@@ -70,14 +70,14 @@ pub(super) enum Content {
 
 /// A key and where it stands.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Key {
-    pub(super) at: Place,
-    pub(super) text: String,
+pub(crate) struct Key {
+    pub(crate) at: Place,
+    pub(crate) text: String,
 }
 
 impl Node {
     /// The value under a key.
-    pub(super) fn get(&self, key: &str) -> Option<&Node> {
+    pub(crate) fn get(&self, key: &str) -> Option<&Node> {
         match &self.content {
             Content::Map(entries) => entries
                 .iter()
@@ -88,7 +88,7 @@ impl Node {
     }
 
     /// The text of a value that is text.
-    pub(super) fn text(&self) -> Option<&str> {
+    pub(crate) fn text(&self) -> Option<&str> {
         match &self.content {
             Content::Text { text, .. } => Some(text),
             _ => None,
@@ -96,7 +96,7 @@ impl Node {
     }
 
     /// Whether nothing was written.
-    pub(super) fn is_nothing(&self) -> bool {
+    pub(crate) fn is_nothing(&self) -> bool {
         match &self.content {
             Content::Text { text, plain: true } => {
                 matches!(text.as_str(), "" | "~" | "null" | "Null" | "NULL")
@@ -106,7 +106,7 @@ impl Node {
     }
 
     /// Where the value at the end of a path starts, or as far along it as there is something.
-    pub(super) fn find(&self, path: &[Step<'_>]) -> Place {
+    pub(crate) fn find(&self, path: &[Step<'_>]) -> Place {
         let Some((step, rest)) = path.split_first() else {
             return self.at;
         };
@@ -119,7 +119,7 @@ impl Node {
     }
 
     /// Every text in it, with the key that it stands under.
-    pub(super) fn each_text<'n>(&'n self, look: &mut impl FnMut(&'n str, &'n str)) {
+    pub(crate) fn each_text<'n>(&'n self, look: &mut impl FnMut(&'n str, &'n str)) {
         self.each_text_under("", look);
     }
 
@@ -141,7 +141,7 @@ impl Node {
     }
 
     /// How many values it holds, itself included.
-    pub(super) fn count(&self) -> usize {
+    pub(crate) fn count(&self) -> usize {
         1 + match &self.content {
             Content::List(items) => items.iter().map(Node::count).sum(),
             Content::Map(entries) => entries.iter().map(|(_, node)| node.count()).sum(),
@@ -150,7 +150,7 @@ impl Node {
     }
 
     /// The same as a value that serde can read.
-    pub(super) fn to_value(&self) -> Value {
+    pub(crate) fn to_value(&self) -> Value {
         match &self.content {
             Content::Text { text, .. } => Value::String(text.clone()),
             Content::Number(number) => Value::Number(number.clone()),
@@ -167,7 +167,7 @@ impl Node {
 
 /// One step of a path into a [`Node`].
 #[derive(Clone, Copy, Debug)]
-pub(super) enum Step<'a> {
+pub(crate) enum Step<'a> {
     Key(&'a str),
     Item(usize),
 }
@@ -196,7 +196,7 @@ enum Open {
 }
 
 /// Reads one file. A file with nothing but comments is `None`.
-pub(super) fn read(text: &str) -> Result<Option<Node>, Flaw> {
+pub(crate) fn read(text: &str) -> Result<Option<Node>, Flaw> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if let Some((at, character)) = forbidden_in(text) {
         return Err(forbidden(at, character));
@@ -277,7 +277,7 @@ pub(super) fn read(text: &str) -> Result<Option<Node>, Flaw> {
             return Err(Flaw::new(
                 done.at,
                 "too-many-values",
-                format!("the file holds more than {MOST_NODES} values"),
+                format!("the file holds more than {MOST_NODES} keys and values"),
                 "spread its entries over several files",
             ));
         }
@@ -375,7 +375,7 @@ fn anchored(at: Place) -> Flaw {
 }
 
 /// Shortens foreign words for a message.
-pub(super) fn clip(text: &str) -> String {
+pub(crate) fn clip(text: &str) -> String {
     const MOST: usize = 60;
     let mut flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     if flat.chars().count() > MOST {
@@ -445,6 +445,7 @@ const COMPLAINTS: &[(&[&str], &str, &str)] = &[
             "flow mapping",
             "flow construct",
             "eof",
+            "quoted scalar",
             "end of stream",
             "document indicator",
             "misplaced bracket",
@@ -455,6 +456,7 @@ const COMPLAINTS: &[(&[&str], &str, &str)] = &[
     (
         &[
             "cannot start",
+            "unexpected character",
             "node content",
             "comment intercepting",
             "unprintable",

@@ -163,6 +163,9 @@ struct Sided {
 /// `right angle`, `right away`, `the right club`, `what is left` and `left-handed` are none.
 fn sided(text: &str) -> Option<Sided> {
     let lower = text.to_lowercase();
+    if !lower.contains("left") && !lower.contains("right") {
+        return None;
+    }
     // Words, and between them a mark where a phrase ends.
     let mut words: Vec<&str> = Vec::new();
     for chunk in lower.split_whitespace() {

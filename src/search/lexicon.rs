@@ -344,6 +344,32 @@ impl Lexicon {
         found.retain(|(_, distance)| *distance == nearest);
         found
     }
+
+    /// For each stem the shortest word that has it, as written.
+    pub(super) fn written(&self, keys: &[WordKey]) -> Vec<String> {
+        keys.iter()
+            .filter_map(|key| {
+                self.written
+                    .iter()
+                    .filter(|written| written.stem == *key)
+                    .min_by_key(|written| written.length)
+                    .map(|written| written.word.clone())
+            })
+            .collect()
+    }
+
+    /// Up to `n` known words that lie nearest to one that nobody knows.
+    pub(super) fn nearest(&self, word: &str, n: usize) -> Vec<String> {
+        let known = self
+            .written
+            .iter()
+            .filter(|written| written.length > 3)
+            .map(|written| written.word.as_str());
+        crate::knowledge::nearest(word, known, n)
+            .into_iter()
+            .map(str::to_owned)
+            .collect()
+    }
 }
 
 /// BM25's inverse document frequency (Robertson and Sparck Jones's, with one added so that it stays

@@ -114,6 +114,24 @@ const FAR_BEHIND: f64 = 0.85;
 /// A report has fewer words than this; the rest is not read.
 const MOST_TERMS: usize = 64;
 
+/// One of the things that a query was read as.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadAs {
+    /// The entry.
+    pub condition: ConditionKey,
+    /// How sure the reading is, from 0 to 1; several readings of one phrase share what it has.
+    pub weight: f64,
+    /// The name or alias that the words come nearest to.
+    pub nearest: String,
+}
+
+/// What one finding out of several in a query weighs, beside the query as a whole.
+const ONE_OF_SEVERAL: f64 = 0.8;
+/// A reading that is less than this is not a reading.
+const LEAST_READING: f64 = 0.15;
+/// More findings than this are not told apart.
+const MOST_READINGS: usize = 6;
+
 /// One way of saying an entry.
 struct Form {
     text: String,
@@ -362,6 +380,68 @@ impl Reader {
         }
         self.read_exactly(words, &terms, circumstances)
             .unwrap_or_else(|| self.read_freely(&mut cutter, terms, circumstances))
+    }
+
+    /// Everything that a query may speak of: the whole of it, and each part between `then`, `and`,
+    /// commas and the like. Weightiest first, ties by key.
+    ///
+    /// Where [`Self::read`] would ask, each possible reading gets its share; that is for searching,
+    /// where a wrong reading costs a line in a list, and not for a diagnosis.
+    #[must_use]
+    pub fn readings(&self, words: &str, circumstances: &Circumstances) -> Vec<ReadAs> {
+        let mut cutter = Cutter::new();
+        let asked = without_asking(&mut cutter, words);
+        let mut found: Vec<ReadAs> = Vec::new();
+        let whole = self.read(&asked, circumstances);
+        let sure = matches!(&whole, Reading::Clear { by, .. } if *by != ReadBy::Words);
+        self.add_readings(&mut found, whole, 1.0);
+        if !sure {
+            let parts = parts_of(&mut cutter, &asked);
+            if parts.len() > 1 {
+                for part in parts {
+                    let reading = self.read(&part, circumstances);
+                    self.add_readings(&mut found, reading, ONE_OF_SEVERAL);
+                }
+            }
+        }
+        found.retain(|read| read.weight >= LEAST_READING);
+        found.sort_by(|a, b| b.weight.total_cmp(&a.weight).then(a.condition.cmp(&b.condition)));
+        found.truncate(MOST_READINGS);
+        found
+    }
+
+    fn add_readings(&self, found: &mut Vec<ReadAs>, reading: Reading, weight: f64) {
+        let candidates: Vec<ReadAs> = match reading {
+            Reading::Clear {
+                condition, matched, ..
+            } => vec![ReadAs {
+                condition,
+                weight,
+                nearest: matched,
+            }],
+            Reading::Several(list) => {
+                // The share falls off steeply with the score: what is a little nearer is meant far
+                // more often.
+                let worth = |candidate: &Candidate| candidate.score.powi(6);
+                let sum: f64 = list.iter().map(worth).sum();
+                let best = list.first().map_or(0.0, |c| c.score);
+                list.iter()
+                    .map(|candidate| ReadAs {
+                        condition: candidate.condition,
+                        weight: weight * best.min(1.0) * (worth(candidate) / sum).sqrt(),
+                        nearest: candidate.nearest.clone(),
+                    })
+                    .collect()
+            }
+            Reading::Unknown(_) => Vec::new(),
+        };
+        for read in candidates {
+            match found.iter_mut().find(|known| known.condition == read.condition) {
+                Some(known) if known.weight < read.weight => *known = read,
+                Some(_) => {}
+                None => found.push(read),
+            }
+        }
     }
 
     fn read_exactly(
@@ -960,4 +1040,51 @@ fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Opt
         terms[at].stem = cutter.stem(said);
     }
     side
+}
+
+/// A query without the words that ask for a drill: of `drills to fix a slice` the slice. What is left
+/// of nothing but such words is the query itself.
+fn without_asking(cutter: &mut Cutter, words: &str) -> String {
+    let terms = cutter.cut(words);
+    let asks = |term: &Term| trade::ASKING.contains(&term.word.as_str());
+    let lead = terms
+        .iter()
+        .take_while(|term| {
+            asks(term) || matches!(term.word.as_str(), "to" | "for" | "a" | "how" | "stop" | "stopping" | "the" | "my")
+        })
+        .count();
+    let rest: Vec<&Term> = terms[lead..].iter().filter(|term| !asks(term)).collect();
+    if rest.is_empty() || rest.len() == terms.len() {
+        return words.to_owned();
+    }
+    let mut text = String::new();
+    let mut at = usize::MAX;
+    for term in rest {
+        // Terms that came of one shorthand share their place in the text.
+        if term.from != at {
+            if !text.is_empty() {
+                text.push(' ');
+            }
+            text.push_str(&words[term.from..term.to]);
+            at = term.from;
+        }
+    }
+    text
+}
+
+/// The parts of a query between marks and words that part.
+fn parts_of(cutter: &mut Cutter, words: &str) -> Vec<String> {
+    let mut parts: Vec<String> = Vec::new();
+    for piece in words.split([',', ';', '/', '+', '&', '\n', '.', '(', ')']) {
+        let mut from = 0;
+        for term in cutter.cut(piece) {
+            if trade::PARTING.contains(&term.word.as_str()) && term.from >= from {
+                parts.push(piece[from..term.from].trim().to_owned());
+                from = term.to;
+            }
+        }
+        parts.push(piece[from..].trim().to_owned());
+    }
+    parts.retain(|part| !part.is_empty());
+    parts
 }

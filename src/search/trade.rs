@@ -798,6 +798,15 @@ pub(super) const SIDED_PARTS: &[&str] = &[
     "toe",
 ];
 
+/// Words that ask for a drill and say nothing about which.
+pub(super) const ASKING: &[&str] = &[
+    "drill", "drills", "exercise", "exercises", "fix", "fixes", "fixing", "cure", "cures", "help",
+    "helps", "best", "good", "something", "against", "need", "needs",
+];
+
+/// Words that part one finding from the next in a query.
+pub(super) const PARTING: &[&str] = &["then", "and", "but", "or", "also", "plus", "while", "using"];
+
 /// Words that say that something is not so.
 pub(super) const NEGATIONS: &[&str] = &["not", "no", "never", "without", "none"];
 

@@ -47,10 +47,7 @@ pub enum DrillQueryError {
     )]
     OtherScript(String),
     /// A thing at hand that no drill knows.
-    #[error(
-        "error: no drill of this library uses `{given}`{}",
-        near(nearest)
-    )]
+    #[error("error: no drill of this library uses `{given}`{}", near(nearest))]
     UnknownEquipment {
         /// The thing as given.
         given: String,
@@ -88,7 +85,8 @@ pub struct Hit {
     pub held_down: f64,
     /// What it works on that the words mean or make likely, most telling first.
     pub works_on: Vec<WorksOn>,
-    /// Where the typed words stand in the drill, the most telling place; `None` when none does.
+    /// Where the typed words stand in the drill, the most telling place; `None` when none
+    /// does, and from the 51st drill on.
     pub excerpt: Option<Excerpt>,
     /// Typed conditions that the drill can make worse.
     pub aggravates: Vec<ConditionKey>,
@@ -152,7 +150,11 @@ const BOOSTS: [f32; 5] = [3.0, 2.5, 1.6, 1.6, 1.0];
 /// What is left of the score of a drill that can make worse what was typed.
 const HELD_DOWN: f64 = 0.5;
 /// What a second and a third thing that a drill works on add to the first.
-const ALSO: f64 = 0.35;
+const ALSO: f64 = 0.6;
+/// No more lines are looked for in the drills found: nobody reads further.
+const EXCERPTS: usize = 50;
+/// A name that the words come nearer to than this was meant.
+const NAMED: f64 = 0.72;
 
 /// An index over the drills of one library. Build it once.
 pub struct DrillIndex {
@@ -163,6 +165,10 @@ pub struct DrillIndex {
     treating: Vec<Vec<(DrillKey, f64)>>,
     /// For each drill what it needs, by stem.
     needs: Vec<Vec<String>>,
+    /// Every name and other name of a drill, as known stems.
+    names: Vec<(DrillKey, Vec<WordKey>)>,
+    /// For each stem the names that have it, by their place.
+    in_names: HashMap<WordKey, Vec<u32>>,
 }
 
 impl DrillIndex {
@@ -185,32 +191,60 @@ impl DrillIndex {
                 terms
             })
             .collect();
+        // With shorthand written out and as it stands, so that every word of an entry finds it.
         let cut: Vec<[Vec<Term>; 4]> = base
             .drills
             .iter()
-            .map(|drill| own_fields(drill).map(|text| cutter.cut(&text)))
+            .map(|drill| own_fields(drill).map(|text| cutter.cut_both_ways(&text)))
             .collect();
         let lexicon = Lexicon::new(
             &mut cutter,
-            cut.iter().map(|fields| fields.iter().map(Vec::as_slice).collect()),
+            cut.iter()
+                .map(|fields| fields.iter().map(Vec::as_slice).collect()),
             spoken.iter().map(Vec::as_slice),
         );
         let index = StemIndex::new(
             BOOSTS,
-            base.drills.iter().zip(&cut).map(|(drill, [name, aliases, purpose, rest])| {
-                if drill.retired_for.is_some() {
-                    return Default::default();
-                }
-                let treated = drill.treats.iter().flat_map(|t| &spoken[t.condition.0]);
-                [
-                    stems(name.iter()),
-                    stems(aliases.iter()),
-                    stems(treated),
-                    stems(purpose.iter()),
-                    stems(rest.iter()),
-                ]
-            }),
+            base.drills
+                .iter()
+                .zip(&cut)
+                .map(|(drill, [name, aliases, purpose, rest])| {
+                    if drill.retired_for.is_some() {
+                        return Default::default();
+                    }
+                    let treated = drill.treats.iter().flat_map(|t| &spoken[t.condition.0]);
+                    [
+                        stems(name.iter()),
+                        stems(aliases.iter()),
+                        stems(treated),
+                        stems(purpose.iter()),
+                        stems(rest.iter()),
+                    ]
+                }),
         )?;
+        let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
+        for key in base.drill_keys() {
+            let drill = base.drill(key);
+            if drill.retired_for.is_some() {
+                continue;
+            }
+            for name in std::iter::once(&drill.name).chain(&drill.aliases) {
+                let mut stems: Vec<WordKey> = cutter
+                    .cut(name)
+                    .iter()
+                    .filter_map(|term| lexicon.key(&term.stem))
+                    .collect();
+                stems.sort_unstable();
+                stems.dedup();
+                names.push((key, stems));
+            }
+        }
+        let mut in_names: HashMap<WordKey, Vec<u32>> = HashMap::new();
+        for (place, (_, stems)) in (0..).zip(&names) {
+            for stem in stems {
+                in_names.entry(*stem).or_default().push(place);
+            }
+        }
         let mut treating = vec![Vec::new(); base.conditions.len()];
         for key in base.drill_keys() {
             let drill = base.drill(key);
@@ -223,7 +257,13 @@ impl DrillIndex {
         let needs = base
             .drills
             .iter()
-            .map(|drill| drill.equipment.iter().map(|e| thing(&mut cutter, e)).collect())
+            .map(|drill| {
+                drill
+                    .equipment
+                    .iter()
+                    .map(|e| thing(&mut cutter, e))
+                    .collect()
+            })
             .collect();
         Ok(Self {
             reader,
@@ -231,6 +271,8 @@ impl DrillIndex {
             index,
             treating,
             needs,
+            names,
+            in_names,
         })
     }
 
@@ -260,11 +302,19 @@ impl DrillIndex {
         let mut circumstances = query.circumstances;
         circumstances.shot = circumstances.shot.or(query.filters.shot);
         let read_as = self.reader.readings(&query.words, &circumstances);
-        let typed: Vec<(ConditionKey, f64)> =
-            read_as.iter().map(|read| (read.condition, read.weight)).collect();
-        let pain = read_as.iter().any(|r| r.weight >= 0.5 && base.condition(r.condition).is_pain());
-        let likely = if typed.is_empty() { Vec::new() } else { likely(&typed) };
-        let meaning = self.by_meaning(&likely, &typed);
+        let typed: Vec<(ConditionKey, f64)> = read_as
+            .iter()
+            .map(|read| (read.condition, read.weight))
+            .collect();
+        let pain = read_as
+            .iter()
+            .any(|r| r.weight >= 0.5 && base.condition(r.condition).is_pain());
+        let likely = if typed.is_empty() {
+            Vec::new()
+        } else {
+            likely(&typed)
+        };
+        let meaning = self.by_meaning(&likely);
         let filtered = query.filters != DrillFilters::default();
         let deep = query.limit.max(if filtered { DEEP_FILTERED } else { DEEP });
         let text = self.by_text(&words, deep.min(base.drills.len().max(1)))?;
@@ -276,7 +326,12 @@ impl DrillIndex {
         for (drill, score) in text {
             scored.entry(drill).or_default().1 = score;
         }
-        let share = if typed.is_empty() { 0.0 } else { MEANING };
+        let named = self.by_name(&words);
+        for drill in named.keys() {
+            scored.entry(*drill).or_default();
+        }
+        let sure = typed.iter().map(|(_, weight)| *weight).fold(0.0, f64::max);
+        let share = MEANING * sure;
         let sieve = Sieve::new(&query.filters, &mut cutter);
         let mut found = Found {
             guesses: self.guesses(&words),
@@ -292,7 +347,9 @@ impl DrillIndex {
             let drill = base.drill(key);
             let barred = drill.retired_for.is_some()
                 || (pain && drill.kind != RemedyKind::Referral)
-                || typed.iter().any(|(c, w)| *w >= 0.5 && drill.not_with.contains(c));
+                || typed
+                    .iter()
+                    .any(|(c, w)| *w >= 0.5 && drill.not_with.contains(c));
             if barred {
                 continue;
             }
@@ -300,12 +357,20 @@ impl DrillIndex {
             if !sieve.pass(drill, &self.needs[key.0], &mut found.facets) {
                 continue;
             }
-            let held = if typed.iter().any(|(c, w)| *w >= 0.5 && drill.aggravates.contains(c)) {
+            let held = if typed
+                .iter()
+                .any(|(c, w)| *w >= 0.5 && drill.aggravates.contains(c))
+            {
                 HELD_DOWN
             } else {
                 1.0
             };
-            hits.push((key, share * meaning * held, (1.0 - share) * text * held, held));
+            hits.push((
+                key,
+                share * meaning * held,
+                (1.0 - share) * text * held,
+                held,
+            ));
         }
         found.total = hits.len();
         hits.sort_by(|a, b| (b.1 + b.2).total_cmp(&(a.1 + a.2)).then(a.0.cmp(&b.0)));
@@ -313,7 +378,8 @@ impl DrillIndex {
         let likely: HashMap<ConditionKey, f64> = likely.into_iter().collect();
         found.drills = hits
             .into_iter()
-            .map(|(key, by_meaning, by_text, held_down)| {
+            .enumerate()
+            .map(|(place, (key, by_meaning, by_text, held_down))| {
                 let drill = base.drill(key);
                 Hit {
                     drill: key,
@@ -322,7 +388,9 @@ impl DrillIndex {
                     by_text,
                     held_down,
                     works_on: works_on(drill, &likely, &typed),
-                    excerpt: excerpt(drill, &mut cutter, |stem| self.telling(&words, stem)),
+                    excerpt: (place < EXCERPTS)
+                        .then(|| excerpt(drill, &mut cutter, |stem| self.telling(&words, stem)))
+                        .flatten(),
                     aggravates: typed
                         .iter()
                         .map(|(c, _)| *c)
@@ -333,20 +401,6 @@ impl DrillIndex {
             })
             .collect();
         Ok(found)
-    }
-
-    /// The drills by the text alone, as [`Self::search`] ranks them without a meaning; for comparison.
-    ///
-    /// # Errors
-    ///
-    /// When the index cannot be asked.
-    pub fn search_text(
-        &self,
-        words: &str,
-        limit: usize,
-    ) -> Result<Vec<(DrillKey, f64)>, IndexError> {
-        let terms = Cutter::new().cut(words);
-        self.by_text(&self.words(terms), limit)
     }
 
     fn terms(
@@ -365,7 +419,10 @@ impl DrillIndex {
                 most: MOST_QUERY_WORDS,
             });
         }
-        if terms.iter().all(|t| !t.word.is_ascii() && self.lexicon.key(&t.stem).is_none()) {
+        if terms
+            .iter()
+            .all(|t| !t.word.is_ascii() && self.lexicon.key(&t.stem).is_none())
+        {
             return Err(DrillQueryError::OtherScript(clipped(&query.words)));
         }
         if let Some(minutes) = query.filters.minutes
@@ -390,7 +447,9 @@ impl DrillIndex {
                 words.push((term, meaning));
             }
         }
-        let asks = |term: &Term| !trade::is_filler(&term.word) && !trade::ASKING.contains(&term.word.as_str());
+        let asks = |term: &Term| {
+            !trade::is_filler(&term.word) && !trade::ASKING.contains(&term.word.as_str())
+        };
         if words.iter().any(|(term, _)| asks(term)) {
             words.retain(|(term, _)| asks(term));
         }
@@ -413,14 +472,21 @@ impl DrillIndex {
                     .map(|(place, (key, counts))| {
                         // What merely means the same finds the drill, and ranks it below one that
                         // says the very word.
-                        let counts = if place == 0 { *counts } else { counts * counts * SAME_COUNTS };
+                        let counts = if place == 0 {
+                            *counts
+                        } else {
+                            counts * counts * SAME_COUNTS
+                        };
                         (self.lexicon.stem(*key).to_owned(), counts)
                     })
                     .collect()
             })
             .collect();
         let found = self.index.search(&alternatives, limit)?;
-        let best = found.first().map_or(1.0, |(_, score)| *score).max(f64::MIN_POSITIVE);
+        let best = found
+            .first()
+            .map_or(1.0, |(_, score)| *score)
+            .max(f64::MIN_POSITIVE);
         let (mut known, mut all) = (0.0, 0.0);
         for (_, meaning) in words {
             all += meaning.weight;
@@ -433,13 +499,8 @@ impl DrillIndex {
             .collect())
     }
 
-    /// Drills by what they do for what is likely, from 0 to 1: 1 for the best when the words are read
-    /// beyond doubt.
-    fn by_meaning(
-        &self,
-        likely: &[(ConditionKey, f64)],
-        typed: &[(ConditionKey, f64)],
-    ) -> Vec<(DrillKey, f64)> {
+    /// Drills by what they do for what is likely, from 0 to 1: 1 for the best.
+    fn by_meaning(&self, likely: &[(ConditionKey, f64)]) -> Vec<(DrillKey, f64)> {
         let mut gains: BTreeMap<DrillKey, (f64, f64)> = BTreeMap::new();
         for (condition, chance) in likely {
             for (drill, effect) in &self.treating[condition.0] {
@@ -457,9 +518,63 @@ impl DrillIndex {
             .into_iter()
             .map(|(drill, (best, rest))| (drill, best + ALSO * rest))
             .collect();
-        let best = scores.iter().map(|(_, score)| *score).fold(f64::MIN_POSITIVE, f64::max);
-        let sure = typed.iter().map(|(_, weight)| *weight).fold(0.0, f64::max);
-        scores.into_iter().map(|(drill, score)| (drill, sure * score / best)).collect()
+        let best = scores
+            .iter()
+            .map(|(_, score)| *score)
+            .fold(f64::MIN_POSITIVE, f64::max);
+        scores
+            .into_iter()
+            .map(|(drill, score)| (drill, score / best))
+            .collect()
+    }
+
+    /// Drills whose name, or another name, the words come near to, and how near: from [`NAMED`] to 1.
+    fn by_name(&self, words: &[(Term, Meaning)]) -> HashMap<DrillKey, f64> {
+        let mut weights: Vec<f64> = Vec::with_capacity(words.len());
+        let mut hits: HashMap<WordKey, Vec<(usize, f64)>> = HashMap::new();
+        for (typed, (_, meaning)) in words.iter().enumerate() {
+            weights.push(meaning.weight);
+            for (key, counts) in &meaning.stems {
+                hits.entry(*key).or_default().push((typed, *counts));
+            }
+        }
+        let all: f64 = weights.iter().sum();
+        let mut names: Vec<u32> = hits
+            .keys()
+            .filter_map(|key| self.in_names.get(key))
+            .flatten()
+            .copied()
+            .collect();
+        names.sort_unstable();
+        names.dedup();
+        let mut named: HashMap<DrillKey, f64> = HashMap::new();
+        for name in names {
+            let (drill, stems) = &self.names[name as usize];
+            let mut here = vec![0.0_f64; words.len()];
+            let (mut covered, mut whole) = (0.0, 0.0);
+            for stem in stems {
+                let weight = self.lexicon.weight(*stem);
+                whole += weight;
+                let mut best = 0.0_f64;
+                for (typed, counts) in hits.get(stem).into_iter().flatten() {
+                    here[*typed] = here[*typed].max(*counts);
+                    best = best.max(*counts);
+                }
+                covered += weight * best;
+            }
+            let said: f64 = here
+                .iter()
+                .zip(&weights)
+                .map(|(hit, weight)| hit * weight)
+                .sum();
+            let near = (said / all.max(f64::MIN_POSITIVE)).sqrt()
+                * (covered / whole.max(f64::MIN_POSITIVE)).sqrt();
+            if near >= NAMED {
+                let best = named.entry(*drill).or_default();
+                *best = best.max(near.min(1.0));
+            }
+        }
+        named
     }
 
     /// How much a stem in a drill's text answers the typed words.
@@ -479,11 +594,14 @@ impl DrillIndex {
     fn guesses(&self, words: &[(Term, Meaning)]) -> Vec<Guess> {
         words
             .iter()
-            .filter(|(term, meaning)| !meaning.known && !term.word.bytes().all(|b| b.is_ascii_digit()))
+            .filter(|(term, meaning)| {
+                !meaning.known && !term.word.bytes().all(|b| b.is_ascii_digit())
+            })
             .map(|(term, meaning)| {
                 let taken = !meaning.stems.is_empty();
                 let nearest = if taken {
-                    let keys: Vec<WordKey> = meaning.stems.iter().map(|(key, _)| *key).take(3).collect();
+                    let keys: Vec<WordKey> =
+                        meaning.stems.iter().map(|(key, _)| *key).take(3).collect();
                     self.lexicon.written(&keys)
                 } else {
                     self.lexicon.nearest(&term.word, 3)
@@ -501,9 +619,13 @@ impl DrillIndex {
 /// What a synonym counts in the text.
 const SAME_COUNTS: f64 = 0.6;
 
+/// However much is behind a finding, it counts this much itself: somebody who types it expects drills
+/// that say so.
+const LEAST_ITSELF: f64 = 0.3;
+
 /// What was typed, and the shares of what teachers end up working on behind it: a plain stand-in for
-/// a diagnosis. The condition typed counts in full, what is behind it by its share, added up over
-/// everything typed and cut off at 1.
+/// a diagnosis. What is behind a finding counts by its share and the finding itself by what is left,
+/// but never little; added up over everything typed and cut off at 1.
 #[must_use]
 pub fn behind_shares(
     base: &KnowledgeBase,
@@ -511,12 +633,21 @@ pub fn behind_shares(
 ) -> Vec<(ConditionKey, f64)> {
     let mut likely: BTreeMap<ConditionKey, f64> = BTreeMap::new();
     for (condition, weight) in typed {
-        *likely.entry(*condition).or_default() += weight;
+        let behind: f64 = base
+            .condition(*condition)
+            .behind
+            .iter()
+            .map(|b| b.share.get())
+            .sum();
+        *likely.entry(*condition).or_default() += weight * (1.0 - behind).max(LEAST_ITSELF);
         for behind in &base.condition(*condition).behind {
             *likely.entry(behind.cause).or_default() += weight * behind.share.get();
         }
     }
-    likely.into_iter().map(|(key, share)| (key, share.min(1.0))).collect()
+    likely
+        .into_iter()
+        .map(|(key, share)| (key, share.min(1.0)))
+        .collect()
 }
 
 fn works_on(
@@ -531,7 +662,9 @@ fn works_on(
             let likely = *likely.get(&treats.condition)?;
             Some(WorksOn {
                 condition: treats.condition,
-                as_typed: typed.iter().any(|(condition, _)| *condition == treats.condition),
+                as_typed: typed
+                    .iter()
+                    .any(|(condition, _)| *condition == treats.condition),
                 likely,
                 effect: treats.effect.get(),
             })
@@ -552,13 +685,39 @@ fn own_fields(drill: &Drill) -> [String; 4] {
     rest.extend(drill.feel.iter().map(String::as_str));
     rest.extend(drill.goes_wrong.iter().map(String::as_str));
     rest.extend(drill.equipment.iter().map(String::as_str));
-    rest.extend([&drill.easier, &drill.harder, &drill.caution].into_iter().flatten().map(String::as_str));
+    rest.extend(
+        [&drill.easier, &drill.harder, &drill.caution]
+            .into_iter()
+            .flatten()
+            .map(String::as_str),
+    );
     [
         drill.name.clone(),
-        format!("{}\n{}", drill.aliases.join("\n"), drill.id.replace('-', " ")),
+        format!(
+            "{}\n{}",
+            drill.aliases.join("\n"),
+            drill.id.replace('-', " ")
+        ),
         drill.purpose.clone(),
         rest.join("\n"),
     ]
+}
+
+/// For each drill everything that the index reads of it, as one text.
+pub(super) fn plain_texts(base: &KnowledgeBase) -> Vec<String> {
+    base.drills
+        .iter()
+        .map(|drill| {
+            let mut text = own_fields(drill).join("\n");
+            for condition in drill.treats.iter().map(|t| base.condition(t.condition)) {
+                text.push('\n');
+                text.push_str(&condition.name);
+                text.push('\n');
+                text.push_str(&condition.aliases.join("\n"));
+            }
+            text
+        })
+        .collect()
 }
 
 fn stems<'a>(terms: impl Iterator<Item = &'a Term>) -> String {

@@ -52,3 +52,20 @@ fn measured(terminal: bool) -> Option<usize> {
         columns()
     }
 }
+
+impl Output {
+    /// Prints a page or JSON, whichever was asked for; only what is printed is made.
+    pub fn print(
+        &self,
+        out: &mut dyn std::io::Write,
+        page: impl FnOnce() -> crate::report::Page,
+        json: impl FnOnce() -> serde_json::Value,
+    ) -> Result<(), super::Failure> {
+        match self.format {
+            Format::Table => out.write_all(page().to_text(self.width, self.color).as_bytes())?,
+            Format::Markdown => out.write_all(page().to_markdown(2).as_bytes())?,
+            Format::Json => writeln!(out, "{}", json())?,
+        }
+        Ok(())
+    }
+}

@@ -1,14 +1,12 @@
 //! The diagnosis itself.
 
-use super::answer::{
-    AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause,
-};
+use super::answer::{AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause};
 use super::observation::{Observation, State};
 use super::observe::distinct;
 use super::ranking::{Ranked, Ranking, knows_what_is_behind};
-use super::web::{QueryError, Web, WebAnswer};
+use super::web::{Web, WebAnswer};
 use crate::causal::CausalGraph;
-use crate::inference::OriginsError;
+use crate::inference::{OriginsError, QueryError};
 use crate::knowledge::words::DEFAULT_EFFECT;
 use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase, Shot};
 use rand::SeedableRng;
@@ -62,7 +60,7 @@ const REDRAWS: usize = 100;
 const SHAKE: f64 = 0.5;
 
 /// The seed of every redraw: the same input gives the same bytes.
-const SEED: u64 = 0x5eed_0f_fa1e;
+const SEED: u64 = 0x5eed_fa1e;
 
 /// Two causes closer than this in worth are too close to call: half a point, the precision that is
 /// asked of every figure.
@@ -70,6 +68,9 @@ const HAIR: f64 = 0.005;
 
 /// How many causes lead: next looks are chosen to tell these apart.
 const LEADING: usize = 5;
+
+/// A look that tells less than this is not worth a coach's minute; a fair coin tells 1 bit.
+const LEAST_BITS: f64 = 0.002;
 
 /// How many next looks are shown.
 const LOOKS: usize = 4;
@@ -98,7 +99,13 @@ pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, Diagno
         .map(|web| web.answer(asked.effort, leading.as_deref()))
         .transpose()?;
 
-    let causes = causes(base, asked, &observations, ranked.as_ref(), web_answer.as_ref());
+    let causes = causes(
+        base,
+        asked,
+        &observations,
+        ranked.as_ref(),
+        web_answer.as_ref(),
+    );
     let firmness = firmness(base, asked, &causes, ranking.as_ref(), web.as_ref())?;
     let observed: BTreeSet<ConditionKey> = observations.iter().map(|o| o.condition).collect();
     let (unexplained, at_odds) = match (&ranked, &web_answer) {
@@ -110,26 +117,39 @@ pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, Diagno
             },
         ),
         (None, Some(web)) => (web.unexplained.clone(), web.at_odds.clone()),
-        (None, None) => (Vec::new(), AtOdds { score: 0.0, suspect: None }),
+        (None, None) => (
+            Vec::new(),
+            AtOdds {
+                score: 0.0,
+                suspect: None,
+            },
+        ),
     };
     Ok(Diagnosis {
         observations: asked.observations.clone(),
         shot: asked.shot,
         pains: pains(base, &observations),
-        next_looks: web_answer
-            .as_ref()
-            .map_or_else(Vec::new, |web| next_looks(base, asked.shot, web, &observed)),
+        next_looks: web_answer.as_ref().map_or_else(Vec::new, |web| {
+            next_looks(base, asked.shot, web, &causes, &observed)
+        }),
         causes,
         unexplained,
         at_odds,
         firmness,
-        ranked_by: if by_shares { RankedBy::Shares } else { RankedBy::Web },
+        ranked_by: if by_shares {
+            RankedBy::Shares
+        } else {
+            RankedBy::Web
+        },
         exact: web_answer.as_ref().is_none_or(|web| web.exact),
         standard_error: web_answer.as_ref().map_or(0.0, |web| web.standard_error),
         draws: web_answer.as_ref().map_or(0, |web| web.draws),
         effective_share: web_answer.as_ref().map_or(1.0, |web| web.effective_share),
     })
 }
+
+/// The share of what was seen that a set of starts clears together; see [`clears_together`].
+pub type ClearsTogether<'a> = Box<dyn Fn(&[ConditionKey]) -> f64 + 'a>;
 
 /// Share of what was seen that would be gone had none of these started, by the same network that
 /// orders the causes; monotone in the set. The answer is a function, since a plan asks many times.
@@ -140,7 +160,7 @@ pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, Diagno
 pub fn clears_together<'a>(
     base: &'a KnowledgeBase,
     asked: &Asked,
-) -> Result<Box<dyn Fn(&[ConditionKey]) -> f64 + 'a>, DiagnosisError> {
+) -> Result<ClearsTogether<'a>, DiagnosisError> {
     let observations = distinct(&asked.observations);
     let weight = |key: ConditionKey| asked.weights.get(&key).copied().unwrap_or(1.0);
     if knows_what_is_behind(base, &observations) {
@@ -151,8 +171,8 @@ pub fn clears_together<'a>(
         }))
     } else {
         let web = Web::new(base, &observations, &weight);
-        let together = web.together()?;
-        Ok(Box::new(together))
+        web.clears_together(&[])?;
+        Ok(Box::new(move |set| web.clears_together(set).unwrap_or(0.0)))
     }
 }
 
@@ -164,7 +184,11 @@ fn leading(base: &KnowledgeBase, ranked: &Ranked) -> Vec<ConditionKey> {
         .filter(|(_, worth)| *worth > 0.0)
         .collect();
     order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-    order.into_iter().take(LEADING).map(|(key, _)| key).collect()
+    order
+        .into_iter()
+        .take(LEADING)
+        .map(|(key, _)| key)
+        .collect()
 }
 
 /// The best remedy the library has for a condition, and what it does.
@@ -232,8 +256,14 @@ fn causes(
             })
         })
         .collect();
-    causes.sort_by(|a, b| b.worth.total_cmp(&a.worth).then(a.condition.cmp(&b.condition)));
-    let precision = web.filter(|_| ranked.is_none()).map_or(0.0, |web| 2.0 * web.standard_error);
+    causes.sort_by(|a, b| {
+        b.worth
+            .total_cmp(&a.worth)
+            .then(a.condition.cmp(&b.condition))
+    });
+    let precision = web
+        .filter(|_| ranked.is_none())
+        .map_or(0.0, |web| 2.0 * web.standard_error);
     for index in 0..causes.len().saturating_sub(1) {
         let gap = causes[index].worth - causes[index + 1].worth;
         causes[index].too_close_to_next =
@@ -273,12 +303,10 @@ fn explain(
                 .get(&finding.condition)
                 .and_then(|row| row.iter().find(|(key, _)| *key == cause.condition))
                 .map_or(0.0, |(_, clears)| *clears),
-            (None, Some(_)) if presence(cause.condition) > 0.0 => {
-                graph
-                    .chains(cause.condition, finding.condition, 1, presence)
-                    .first()
-                    .map_or(0.0, |chain| chain.weight)
-            }
+            (None, Some(_)) if presence(cause.condition) > 0.0 => graph
+                .chains(cause.condition, finding.condition, 1, presence)
+                .first()
+                .map_or(0.0, |chain| chain.weight),
             _ => 0.0,
         };
         if clears <= 0.0 {
@@ -310,11 +338,13 @@ fn explain(
             clears,
         });
     }
-    cause
-        .explanations
-        .sort_by(|a, b| b.clears.total_cmp(&a.clears).then(a.finding.cmp(&b.finding)));
-    cause.treats_a_link = cause.clears_while_held > 0.15
-        && cause.clears < 0.35 * cause.clears_while_held;
+    cause.explanations.sort_by(|a, b| {
+        b.clears
+            .total_cmp(&a.clears)
+            .then(a.finding.cmp(&b.finding))
+    });
+    cause.treats_a_link =
+        cause.clears_while_held > 0.15 && cause.clears < 0.35 * cause.clears_while_held;
 }
 
 /// Looks that would tell the leading causes apart, most bits first; among looks within a tenth of
@@ -324,6 +354,7 @@ fn next_looks(
     base: &KnowledgeBase,
     shot: Option<Shot>,
     web: &WebAnswer,
+    causes: &[RankedCause],
     observed: &BTreeSet<ConditionKey>,
 ) -> Vec<NextLook> {
     let mut looks: Vec<&NextLook> = web
@@ -339,7 +370,11 @@ fn next_looks(
     let cost = |key: ConditionKey| base.condition(key).seen_from.iter().min().copied();
     looks.sort_by(|a, b| {
         let rung = |look: &NextLook| {
-            if step > 0.0 { (look.bits / step).floor() } else { 0.0 }
+            if step > 0.0 {
+                (look.bits / step).floor()
+            } else {
+                0.0
+            }
         };
         rung(b)
             .total_cmp(&rung(a))
@@ -347,11 +382,28 @@ fn next_looks(
             .then(b.bits.total_cmp(&a.bits))
             .then(a.condition.cmp(&b.condition))
     });
+    let leads: Vec<(ConditionKey, BTreeSet<ConditionKey>)> = {
+        let graph = CausalGraph::new(base);
+        causes
+            .iter()
+            .take(LEADING)
+            .map(|cause| (cause.condition, graph.downstream(cause.condition)))
+            .collect()
+    };
     looks
         .into_iter()
-        .filter(|look| look.bits > 0.001)
+        .filter(|look| look.bits > LEAST_BITS)
         .take(LOOKS)
-        .cloned()
+        .map(|look| NextLook {
+            raises: leads
+                .iter()
+                .filter(|(cause, reach)| {
+                    *cause == look.condition || reach.contains(&look.condition)
+                })
+                .map(|(cause, _)| *cause)
+                .collect(),
+            ..look.clone()
+        })
         .collect()
 }
 
@@ -398,7 +450,5 @@ fn firmness(
         #[allow(clippy::cast_precision_loss)]
         return Ok(Some(held as f64 / REDRAWS as f64));
     }
-    web.map(|web| web.firmness(&effects, first.condition))
-        .transpose()
-        .map_err(DiagnosisError::from)
+    Ok(web.and_then(|web| web.firmness(&effects, first.condition)))
 }

@@ -12,11 +12,9 @@ mod observe;
 mod ranking;
 mod web;
 
-pub use answer::{
-    AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause,
-};
-pub use cases::{CaseVerdict, run_cases};
-pub use diagnose::{clears_together, Asked, DiagnosisError, Effort, diagnose};
 pub use crate::search::ReadBy;
+pub use answer::{AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause};
+pub use cases::{CaseVerdict, run_cases};
+pub use diagnose::{Asked, ClearsTogether, DiagnosisError, Effort, clears_together, diagnose};
 pub use observation::{Observation, State};
 pub use observe::{Reported, Trouble, observe};

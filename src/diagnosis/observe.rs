@@ -1,7 +1,7 @@
 //! From what was typed to what is reported: words read, numbers weighed, contradictions refused.
 
 use super::observation::{Observation, State};
-use super::web::{Measurement, MeasuredSide};
+use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Side, nearest};
 use crate::search::{Candidate, Circumstances, ReadBy, Reader, Reading};
@@ -108,7 +108,10 @@ impl Trouble {
                 base.condition(*condition).id
             ),
             Trouble::Malformed { words, help } => {
-                write!(text, "error: \"{words}\" was not understood\n  help: {help}")
+                write!(
+                    text,
+                    "error: \"{words}\" was not understood\n  help: {help}"
+                )
             }
         };
         text
@@ -227,7 +230,10 @@ fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Troub
         } else if close.is_empty() {
             format!("no quantity of that name; known ones: {}", names.join(", "))
         } else {
-            format!("no quantity of that name; the nearest: {}", close.join(", "))
+            format!(
+                "no quantity of that name; the nearest: {}",
+                close.join(", ")
+            )
         }));
     };
     let end = rest
@@ -250,8 +256,7 @@ fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Troub
             )));
         }
     };
-    Ok(of
-        .into_iter()
+    of.into_iter()
         .map(|(condition, measure)| {
             let prior = base
                 .condition(condition)
@@ -263,14 +268,16 @@ fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Troub
                 Side::Above => (MeasuredSide::Above, value > high),
                 Side::Outside => (MeasuredSide::Either, value < low || value > high),
             };
-            let ratio = Measurement {
+            let measurement = Measurement {
                 value,
-                error_sd: measure.error_sd,
-                sound: measure.sound,
+                error: measure.error_sd,
+                low,
+                high,
                 side,
-            }
-            .likelihood_ratio(prior);
-            Observation {
+            };
+            let ratio = likelihood_ratio(&measurement, prior)
+                .map_err(|error| malformed(format!("{error}")))?;
+            Ok(Observation {
                 given: words.to_owned(),
                 condition,
                 state: State::Measured {
@@ -279,9 +286,9 @@ fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Troub
                     outside,
                 },
                 read_by: ReadBy::Measure,
-            }
+            })
         })
-        .collect())
+        .collect()
 }
 
 fn likelihood(base: &KnowledgeBase, words: &str) -> Result<Observation, Trouble> {
@@ -347,7 +354,10 @@ fn contradictions(found: &[Observation]) -> Vec<Trouble> {
 pub(super) fn distinct(observations: &[Observation]) -> Vec<Observation> {
     let mut kept: Vec<Observation> = Vec::new();
     for observation in observations {
-        match kept.iter_mut().find(|k| k.condition == observation.condition) {
+        match kept
+            .iter_mut()
+            .find(|k| k.condition == observation.condition)
+        {
             Some(earlier) if observation.state == State::Seen => earlier.state = State::Seen,
             Some(_) => {}
             None => kept.push(observation.clone()),

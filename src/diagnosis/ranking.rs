@@ -86,7 +86,7 @@ impl Ranking {
         let mut origin = Vec::with_capacity(base.conditions.len());
         for key in base.condition_keys() {
             let open = base.condition(key).kind != ConditionKind::Outcome && !ruled_out(key);
-            origin.push(open.then(|| Origin(priors.len())));
+            origin.push(open.then_some(Origin(priors.len())));
             if open {
                 priors.push(needed[key.0].min(STRONGEST));
             }
@@ -110,7 +110,9 @@ impl Ranking {
                 State::Seen => Report::Present,
                 State::NotSeen => Report::Absent,
                 State::Slight => Report::Likelihood(State::SLIGHT_RATIO),
-                State::Measured { ratio, .. } | State::Likelihood(ratio) => Report::Likelihood(ratio),
+                State::Measured { ratio, .. } | State::Likelihood(ratio) => {
+                    Report::Likelihood(ratio)
+                }
             };
             // One condition is reported once; that was settled before.
             let _ = evidence.add(node, report);
@@ -204,8 +206,11 @@ impl Ranking {
                 .collect();
             of_finding.insert(*key, cleared);
         }
-        let key_of: BTreeMap<Node, ConditionKey> =
-            self.findings.iter().map(|(key, node)| (*node, *key)).collect();
+        let key_of: BTreeMap<Node, ConditionKey> = self
+            .findings
+            .iter()
+            .map(|(key, node)| (*node, *key))
+            .collect();
         let unexplained = answer
             .findings
             .iter()

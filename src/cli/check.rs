@@ -69,7 +69,15 @@ pub(crate) fn run(
         });
         writeln!(out, "{report}")?;
     } else {
-        report(&problems, &failed, verdicts.len(), counts, &layers, output, out)?;
+        report(
+            &problems,
+            &failed,
+            verdicts.len(),
+            counts,
+            &layers,
+            output,
+            out,
+        )?;
     }
     Ok(u8::from(errors > 0 || !failed.is_empty()))
 }
@@ -85,19 +93,28 @@ fn report(
     out: &mut dyn Write,
 ) -> Result<(), Failure> {
     if !problems.is_empty() {
-        let text = knowledge::report_problems(problems, layers, if output.color { Paint::Ansi } else { Paint::Plain });
+        let text = knowledge::report_problems(
+            problems,
+            layers,
+            if output.color {
+                Paint::Ansi
+            } else {
+                Paint::Plain
+            },
+        );
         writeln!(out, "{}", text.trim_end())?;
     }
     let mut page = Page::new();
     if !failed.is_empty() {
-        page.heading("Cases that no longer hold").bullets(failed.iter().map(|verdict| {
-            format!(
-                "{} ({}): {}",
-                verdict.id,
-                verdict.place,
-                verdict.complaint.as_deref().unwrap_or_default()
-            )
-        }));
+        page.heading("Cases that no longer hold")
+            .bullets(failed.iter().map(|verdict| {
+                format!(
+                    "{} ({}): {}",
+                    verdict.id,
+                    verdict.place,
+                    verdict.complaint.as_deref().unwrap_or_default()
+                )
+            }));
     }
     if let Some(counts) = counts {
         let counts: Vec<String> = counts

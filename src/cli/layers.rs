@@ -11,10 +11,12 @@ use std::path::Path;
 /// Every problem that stops loading, as one text with places and what to write instead.
 pub(crate) fn load(globals: &Globals) -> Result<KnowledgeBase, Failure> {
     let layers = texts(globals)?;
-    match knowledge::load(&layers, Strictness::Lesson) {
+    match knowledge::load(&layers, Strictness::ErrorsOnly) {
         Ok(loaded) => Ok(loaded.base),
         Err(problems) => Err(Failure::NotDone(knowledge::report_problems(
-            &problems, &layers, Paint::Plain,
+            &problems,
+            &layers,
+            Paint::Plain,
         ))),
     }
 }

@@ -60,11 +60,6 @@ impl ObservationArgs {
         })
     }
 
-    /// The shot the lesson is about, when it was said.
-    pub(crate) fn shot(&self) -> Option<Shot> {
-        self.shot
-    }
-
     /// Reads everything typed; asks at a terminal where words may mean several things.
     pub(crate) fn read(&self, base: &KnowledgeBase) -> Result<Asked, Failure> {
         let reported = Reported {
@@ -84,9 +79,13 @@ impl ObservationArgs {
             handed: self.handed(),
         };
         let reader = Reader::new(base);
-        let observations = observe(base, &reader, &circumstances, &reported, &mut |words, list| {
-            ask(base, words, list)
-        })
+        let observations = observe(
+            base,
+            &reader,
+            &circumstances,
+            &reported,
+            &mut |words, list| ask(base, words, list),
+        )
         .map_err(|troubles| {
             Failure::NotUnderstood(
                 troubles

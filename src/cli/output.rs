@@ -23,7 +23,11 @@ impl Output {
     /// Decides from the options, then the terminal, then `COLUMNS`.
     pub fn new(globals: &Globals, terminal: bool) -> Self {
         let width = globals.width.map_or_else(
-            || measured(terminal).unwrap_or(WITHOUT_TERMINAL).clamp(40, WIDEST),
+            || {
+                measured(terminal)
+                    .unwrap_or(WITHOUT_TERMINAL)
+                    .clamp(40, WIDEST)
+            },
             usize::from,
         );
         let color = match globals.color {

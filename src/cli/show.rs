@@ -57,8 +57,13 @@ fn find(base: &KnowledgeBase, words: &str) -> Result<Entry, Failure> {
         .chain(base.sources.iter().map(|s| s.id.as_str()));
     let close = nearest(words, ids, 5);
     Err(Failure::NotUnderstood(if close.is_empty() {
-        format!("error: no entry \"{words}\"\n  help: fairwhy drills \"what you see\" finds entries by words")
+        format!(
+            "error: no entry \"{words}\"\n  help: fairwhy drills \"what you see\" finds entries by words"
+        )
     } else {
-        format!("error: no entry \"{words}\"\n  help: the nearest ids: {}", close.join(", "))
+        format!(
+            "error: no entry \"{words}\"\n  help: the nearest ids: {}",
+            close.join(", ")
+        )
     }))
 }

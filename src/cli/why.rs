@@ -29,13 +29,23 @@ pub(crate) fn run(
     let base = layers::load(globals)?;
     let asked = args.observations.read(&base)?;
     let mut asked = asked;
-    asked.effort = if args.all { Effort::All } else { Effort::Lesson };
+    asked.effort = if args.all {
+        Effort::All
+    } else {
+        Effort::Lesson
+    };
     let diagnosis =
         diagnose(&base, &asked).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
     output.print(
         out,
         || why_page(&base, &diagnosis, args.all),
-        || why_json(&base, &diagnosis, if args.all { usize::MAX } else { LISTED }),
+        || {
+            why_json(
+                &base,
+                &diagnosis,
+                if args.all { usize::MAX } else { LISTED },
+            )
+        },
     )?;
     Ok(0)
 }

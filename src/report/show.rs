@@ -117,10 +117,11 @@ fn condition_page(page: &mut Page, base: &KnowledgeBase, key: ConditionKey) {
     }
     let effects = graph.effects(key);
     if !effects.is_empty() {
-        page.heading("Brings about")
-            .bullets(effects.iter().map(|(effect, strength)| {
+        page.heading("Brings about").bullets(
+            effects.iter().map(|(effect, strength)| {
                 format!("{} ({strength:.2})", base.condition(*effect).name)
-            }));
+            }),
+        );
     }
     let remedies = base.remedies(key);
     if !remedies.is_empty() {
@@ -162,18 +163,19 @@ fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {
     if !drill.purpose.is_empty() {
         page.text(drill.purpose.clone());
     }
-    page.heading("Works on").bullets(drill.treats.iter().map(|treats| {
-        format!(
-            "{} ({:.2}{})",
-            base.condition(treats.condition).name,
-            treats.effect.get(),
-            treats
-                .basis
-                .as_deref()
-                .map(|basis| format!(", {basis}"))
-                .unwrap_or_default()
-        )
-    }));
+    page.heading("Works on")
+        .bullets(drill.treats.iter().map(|treats| {
+            format!(
+                "{} ({:.2}{})",
+                base.condition(treats.condition).name,
+                treats.effect.get(),
+                treats
+                    .basis
+                    .as_deref()
+                    .map(|basis| format!(", {basis}"))
+                    .unwrap_or_default()
+            )
+        }));
     if !drill.setup.is_empty() {
         page.heading("Set-up").text(drill.setup.clone());
     }
@@ -230,10 +232,7 @@ fn source_page(page: &mut Page, base: &KnowledgeBase, source: &Source) {
     tail(page, base, &[], &source.origin);
 }
 
-fn users<'a>(
-    base: &'a KnowledgeBase,
-    source: &Source,
-) -> (Vec<&'a Condition>, Vec<&'a Drill>) {
+fn users<'a>(base: &'a KnowledgeBase, source: &Source) -> (Vec<&'a Condition>, Vec<&'a Drill>) {
     let Some(key) = base.find_source(&source.id) else {
         return (Vec::new(), Vec::new());
     };

@@ -42,7 +42,11 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) -> Page 
                 State::Slight => ", slightly".to_owned(),
                 State::Measured { outside, ratio, .. } => format!(
                     ", {} ({ratio:.1} times as likely with it as without)",
-                    if outside { "outside the sound range" } else { "inside the sound range" }
+                    if outside {
+                        "outside the sound range"
+                    } else {
+                        "inside the sound range"
+                    }
                 ),
                 State::Likelihood(ratio) => format!(", {ratio} times as likely with it as without"),
             };
@@ -54,9 +58,13 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) -> Page 
         causes(&mut page, base, diagnosis, all);
     }
     if !diagnosis.unexplained.is_empty() {
-        page.heading("Nothing here explains").bullets(diagnosis.unexplained.iter().map(|key| {
-            format!("{}: it most likely started by itself, or the library lacks its cause", base.condition(*key).name)
-        }));
+        page.heading("Nothing here explains")
+            .bullets(diagnosis.unexplained.iter().map(|key| {
+                format!(
+                    "{}: it most likely started by itself, or the library lacks its cause",
+                    base.condition(*key).name
+                )
+            }));
     }
     if let (true, Some(suspect)) = (diagnosis.at_odds.score > 0.0, diagnosis.at_odds.suspect) {
         page.heading("These do not go together well").text(format!(
@@ -72,7 +80,15 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) -> Page 
 fn causes(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) {
     let shown = if all { diagnosis.causes.len() } else { SHOWN };
     page.heading("Where it starts").grid(
-        ["", "Start", "Where", "Clears", "Held", "There", "First remedy"],
+        [
+            "",
+            "Start",
+            "Where",
+            "Clears",
+            "Held",
+            "There",
+            "First remedy",
+        ],
         diagnosis
             .causes
             .iter()
@@ -105,9 +121,10 @@ fn row(base: &KnowledgeBase, index: usize, cause: &RankedCause) -> [String; 7] {
         percent(cause.clears),
         percent(cause.clears_while_held),
         percent(cause.probability),
-        cause
-            .best_remedy
-            .map_or_else(|| "none yet".to_owned(), |drill| base.drill(drill).name.clone()),
+        cause.best_remedy.map_or_else(
+            || "none yet".to_owned(),
+            |drill| base.drill(drill).name.clone(),
+        ),
     ]
 }
 
@@ -137,31 +154,31 @@ fn explanation(base: &KnowledgeBase, explanation: &Explanation) -> String {
 }
 
 fn next_looks(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
-    page.heading_if(!diagnosis.next_looks.is_empty(), "Look at next").grid(
-        ["Look", "How", "For", "Speaks for"],
-        diagnosis
-            .next_looks
-            .iter()
-            .map(|look| {
-                let condition = base.condition(look.condition);
-                [
-                    condition.name.clone(),
-                    condition
-                        .seen_from
-                        .iter()
-                        .map(|view| view.words())
-                        .collect::<Vec<_>>()
-                        .join(", "),
-                    condition.look_for.clone(),
-                    look.raises
-                        .iter()
-                        .map(|key| base.condition(*key).name.clone())
-                        .collect::<Vec<_>>()
-                        .join(", "),
-                ]
-            })
-            .collect(),
-    );
+    page.heading_if(!diagnosis.next_looks.is_empty(), "Look at next")
+        .bullets(diagnosis.next_looks.iter().map(|look| {
+            let condition = base.condition(look.condition);
+            let views: Vec<&str> = condition
+                .seen_from
+                .iter()
+                .map(|view| view.words())
+                .collect();
+            let raises: Vec<String> = look
+                .raises
+                .iter()
+                .map(|key| base.condition(*key).name.clone())
+                .collect();
+            format!(
+                "{} ({}). {}{}",
+                condition.name,
+                views.join(", "),
+                condition.look_for,
+                if raises.is_empty() {
+                    String::new()
+                } else {
+                    format!(" Speaks for: {}.", raises.join("; "))
+                }
+            )
+        }));
 }
 
 /// How much the order leans on the library's opinions, and on the drawing, in plain words.

@@ -5,7 +5,7 @@ use super::index::{Alternatives, StemIndex};
 use super::lexicon::{Lexicon, Meaning, WordKey};
 use super::term::{Cutter, Term};
 use super::trade;
-use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
+use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage};
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -69,41 +69,76 @@ pub enum Reading {
 
 /// Free words are taken from this score on, when nothing else comes near it. This and the other
 /// bounds were judged on `tests/search/readings.yaml`.
-const TAKEN: f64 = 0.60;
+const TAKEN: f64 = 0.62;
 /// Free words are shown as possible from this score on.
-const POSSIBLE: f64 = 0.47;
+const POSSIBLE: f64 = 0.50;
 /// The second best must stay below this share of the best for the best to be taken.
-const CLEARLY_BEHIND: f64 = 0.93;
+const CLEARLY_BEHIND: f64 = 0.955;
+/// Of what a phrase says, the entry must answer this much to be taken.
+const ANSWERED: f64 = 0.58;
+/// What is left of the score of an idea when the phrase speaks of none: coaches mostly report what
+/// they see.
+const UNTHOUGHT: f64 = 0.93;
 /// What comes within this share of the best is offered beside it.
 const BESIDE: f64 = 0.80;
 /// No more than this many candidates are offered.
 const OFFERED: usize = 6;
 /// How many entries are compared closely.
-const SHORTLIST: usize = 80;
+const SHORTLIST: usize = 120;
 /// What a typed word counts that is found in another alias of the entry, and in its look.
-const ELSEWHERE: f64 = 0.75;
+const ELSEWHERE: f64 = 0.8;
 const IN_LOOK: f64 = 0.6;
 /// What is left of a score when the phrase says the opposite of the entry, is about another shot, or
 /// says `not` where the entry does not.
 const CONTRARY: f64 = 0.72;
 const OTHER_SHOT: f64 = 0.70;
 const UNNEGATED: f64 = 0.88;
+/// What is left when an entry, or a way of saying it, is of the short game and the phrase names no
+/// shot: coaches name the shot when it is not a full one.
+const UNSAID_SHOT: f64 = 0.9;
 /// How far coverage of the phrase outweighs coverage of the name or alias.
-const PHRASE_SHARE: f64 = 0.6;
+const PHRASE_SHARE: f64 = 0.65;
 /// What two words count that the library writes as one.
 const JOINED: f64 = 0.9;
 /// A phrase must say at least this much; fillers alone do not.
 const LEAST_SAID: f64 = 0.12;
 /// Fillers weigh less than this.
 const FILLERS_BELOW: f64 = 0.1;
+/// And half fillers less than this.
+const HALF_FILLERS_BELOW: f64 = 0.2;
+/// What is left of a score when one word matched and another is known to nobody.
+const ONE_WORD_OF_STRANGERS: f64 = 0.75;
+/// With nothing else within `FAR_BEHIND` of the best, less of a score will do.
+const TAKEN_ALONE: f64 = 0.55;
+const FAR_BEHIND: f64 = 0.85;
 /// A report has fewer words than this; the rest is not read.
 const MOST_TERMS: usize = 64;
+
+/// One of the things that a query was read as.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadAs {
+    /// The entry.
+    pub condition: ConditionKey,
+    /// How sure the reading is, from 0 to 1; several readings of one phrase share what it has.
+    pub weight: f64,
+    /// The name or alias that the words come nearest to.
+    pub nearest: String,
+}
+
+/// What one finding out of several in a query weighs, beside the query as a whole.
+const ONE_OF_SEVERAL: f64 = 0.8;
+/// A reading that is less than this is not a reading.
+const LEAST_READING: f64 = 0.15;
+/// More findings than this are not told apart.
+const MOST_READINGS: usize = 6;
 
 /// One way of saying an entry.
 struct Form {
     text: String,
     stems: Vec<WordKey>,
     negated: bool,
+    /// Shots that it names: `leaks putts` is about putts.
+    hinted: Vec<Shot>,
 }
 
 /// What is known of one condition.
@@ -114,6 +149,8 @@ struct Spoken {
     /// Stems of the look, sorted.
     look: Vec<WordKey>,
     side: Option<Way>,
+    /// Whether it is something that the student thinks, not something seen.
+    thought: bool,
 }
 
 /// A name or an alias as a key, and the entries that have it.
@@ -125,7 +162,8 @@ pub struct Reader {
     names: Exact,
     aliases: Exact,
     /// By stems without fillers.
-    bare: Exact,
+    bare_names: Exact,
+    bare_aliases: Exact,
     shots: Vec<Vec<Shot>>,
     spoken: Vec<Spoken>,
     lexicon: Lexicon,
@@ -142,9 +180,48 @@ struct Phrase {
     hits: HashMap<WordKey, Vec<(usize, f64)>>,
     weight: f64,
     hinted: Vec<Shot>,
+    shot: Option<Shot>,
     side: Option<Way>,
+    /// Whether it speaks of an idea.
+    thought: bool,
     /// Typed words that say `not`.
     negations: Vec<usize>,
+}
+
+impl Phrase {
+    /// Whether the stem itself was typed, not just something that means the same.
+    fn says(&self, stem: WordKey) -> bool {
+        self.hits
+            .get(&stem)
+            .is_some_and(|hits| hits.iter().any(|(_, counts)| *counts >= 1.0))
+    }
+
+    /// Whether at most one word that the library knows has matched, beside words that it does not
+    /// know: a report that merely shares a word with the entry.
+    fn mostly_strange(&self, matched: &[usize]) -> bool {
+        let known = matched
+            .iter()
+            .filter(|typed| {
+                self.meanings[**typed].known && self.meanings[**typed].weight > HALF_FILLERS_BELOW
+            })
+            .count();
+        let strange = (0..self.terms.len())
+            .filter(|typed| {
+                let meaning = &self.meanings[*typed];
+                !meaning.known && meaning.weight > FILLERS_BELOW && !matched.contains(typed)
+            })
+            .count();
+        let telling = (0..self.terms.len())
+            .filter(|typed| self.meanings[*typed].weight > HALF_FILLERS_BELOW)
+            .count();
+        (strange > 0 && known < 2) || (known == 0 && telling > 1)
+    }
+
+    /// What a `not` at this place denies: the next word that says something.
+    fn denied_by(&self, negation: usize) -> Option<usize> {
+        (negation + 1..self.terms.len())
+            .find(|typed| self.meanings[*typed].weight > HALF_FILLERS_BELOW)
+    }
 }
 
 /// How a phrase compares with one entry.
@@ -152,6 +229,8 @@ struct Likeness {
     score: f64,
     form: usize,
     matched: Vec<usize>,
+    /// The share of the phrase that the entry answers, by what the words say.
+    answered: f64,
     /// Whether a `not` in the phrase has no counterpart in the entry.
     contradicted: bool,
 }
@@ -184,7 +263,7 @@ impl Reader {
                 }
             })
             .collect();
-        let lexicon = Lexicon::new(
+        let mut lexicon = Lexicon::new(
             &mut cutter,
             cut.iter().map(|condition| {
                 condition
@@ -195,6 +274,7 @@ impl Reader {
             }),
             cut.iter().map(|condition| condition.look.as_slice()),
         );
+        lexicon.stress(cut.iter().map(|condition| condition.forms[0].0.as_slice()));
         let negations: Vec<WordKey> = trade::NEGATIONS
             .iter()
             .filter_map(|word| lexicon.key(&cutter.stem(word)))
@@ -203,7 +283,8 @@ impl Reader {
             ids: HashMap::new(),
             names: HashMap::new(),
             aliases: HashMap::new(),
-            bare: HashMap::new(),
+            bare_names: HashMap::new(),
+            bare_aliases: HashMap::new(),
             shots: base.conditions.iter().map(|c| c.shots.clone()).collect(),
             spoken: Vec::with_capacity(cut.len()),
             index: None,
@@ -214,7 +295,7 @@ impl Reader {
             reader.learn(key, &base.condition(key).id, parts);
             reader
                 .spoken
-                .push(reader.spoken_of(parts, &base.condition(key).look_for));
+                .push(reader.spoken_of(parts, base.condition(key)));
         }
         reader.index = StemIndex::new(
             [3.0, 1.0],
@@ -234,12 +315,12 @@ impl Reader {
     fn learn(&mut self, key: ConditionKey, id: &str, parts: &CutCondition) {
         self.ids.insert(id.to_owned(), key);
         for (number, (terms, text)) in parts.forms.iter().enumerate() {
-            let exact = if number == 0 {
-                &mut self.names
+            let (exact, by_bare) = if number == 0 {
+                (&mut self.names, &mut self.bare_names)
             } else {
-                &mut self.aliases
+                (&mut self.aliases, &mut self.bare_aliases)
             };
-            for (map, way) in [(exact, written(terms)), (&mut self.bare, bare(terms))] {
+            for (map, way) in [(exact, written(terms)), (by_bare, bare(terms))] {
                 let entries = map.entry(way).or_default();
                 if !entries.iter().any(|(known, _)| *known == key) {
                     entries.push((key, text.clone()));
@@ -248,7 +329,7 @@ impl Reader {
         }
     }
 
-    fn spoken_of(&self, parts: &CutCondition, look_for: &str) -> Spoken {
+    fn spoken_of(&self, parts: &CutCondition, condition: &Condition) -> Spoken {
         let keys = |terms: &[Term]| -> Vec<WordKey> {
             let mut keys: Vec<WordKey> = Vec::with_capacity(terms.len());
             for key in terms.iter().filter_map(|term| self.lexicon.key(&term.stem)) {
@@ -265,6 +346,7 @@ impl Reader {
                 let stems = keys(terms);
                 Form {
                     text: text.clone(),
+                    hinted: hinted_shots(terms),
                     negated: stems.iter().any(|stem| self.negations.contains(stem)),
                     stems,
                 }
@@ -279,7 +361,8 @@ impl Reader {
             forms,
             named,
             look,
-            side: flight::side_of(look_for),
+            side: flight::side_of(&condition.look_for),
+            thought: condition.stage == Stage::Concept,
         }
     }
 
@@ -297,6 +380,68 @@ impl Reader {
         }
         self.read_exactly(words, &terms, circumstances)
             .unwrap_or_else(|| self.read_freely(&mut cutter, terms, circumstances))
+    }
+
+    /// Everything that a query may speak of: the whole of it, and each part between `then`, `and`,
+    /// commas and the like. Weightiest first, ties by key.
+    ///
+    /// Where [`Self::read`] would ask, each possible reading gets its share; that is for searching,
+    /// where a wrong reading costs a line in a list, and not for a diagnosis.
+    #[must_use]
+    pub fn readings(&self, words: &str, circumstances: &Circumstances) -> Vec<ReadAs> {
+        let mut cutter = Cutter::new();
+        let asked = without_asking(&mut cutter, words);
+        let mut found: Vec<ReadAs> = Vec::new();
+        let whole = self.read(&asked, circumstances);
+        let sure = matches!(&whole, Reading::Clear { by, .. } if *by != ReadBy::Words);
+        self.add_readings(&mut found, whole, 1.0);
+        if !sure {
+            let parts = parts_of(&mut cutter, &asked);
+            if parts.len() > 1 {
+                for part in parts {
+                    let reading = self.read(&part, circumstances);
+                    self.add_readings(&mut found, reading, ONE_OF_SEVERAL);
+                }
+            }
+        }
+        found.retain(|read| read.weight >= LEAST_READING);
+        found.sort_by(|a, b| b.weight.total_cmp(&a.weight).then(a.condition.cmp(&b.condition)));
+        found.truncate(MOST_READINGS);
+        found
+    }
+
+    fn add_readings(&self, found: &mut Vec<ReadAs>, reading: Reading, weight: f64) {
+        let candidates: Vec<ReadAs> = match reading {
+            Reading::Clear {
+                condition, matched, ..
+            } => vec![ReadAs {
+                condition,
+                weight,
+                nearest: matched,
+            }],
+            Reading::Several(list) => {
+                // The share falls off steeply with the score: what is a little nearer is meant far
+                // more often.
+                let worth = |candidate: &Candidate| candidate.score.powi(6);
+                let sum: f64 = list.iter().map(worth).sum();
+                let best = list.first().map_or(0.0, |c| c.score);
+                list.iter()
+                    .map(|candidate| ReadAs {
+                        condition: candidate.condition,
+                        weight: weight * best.min(1.0) * (worth(candidate) / sum).sqrt(),
+                        nearest: candidate.nearest.clone(),
+                    })
+                    .collect()
+            }
+            Reading::Unknown(_) => Vec::new(),
+        };
+        for read in candidates {
+            match found.iter_mut().find(|known| known.condition == read.condition) {
+                Some(known) if known.weight < read.weight => *known = read,
+                Some(_) => {}
+                None => found.push(read),
+            }
+        }
     }
 
     fn read_exactly(
@@ -317,7 +462,8 @@ impl Reader {
             (ReadBy::Id, &by_id),
             (ReadBy::Name, self.names.get(&written).unwrap_or(&none)),
             (ReadBy::Alias, self.aliases.get(&written).unwrap_or(&none)),
-            (ReadBy::Alias, self.bare.get(&bare).unwrap_or(&none)),
+            (ReadBy::Name, self.bare_names.get(&bare).unwrap_or(&none)),
+            (ReadBy::Alias, self.bare_aliases.get(&bare).unwrap_or(&none)),
         ];
         for shot in [circumstances.shot, None] {
             let fits = |key: ConditionKey| self.applies(key, shot);
@@ -421,7 +567,12 @@ impl Reader {
         let alone = ranked
             .get(1)
             .is_none_or(|(second, _)| second.score < best.score * CLEARLY_BEHIND);
-        if best.score >= TAKEN && alone && !likeness.contradicted {
+        let far = ranked
+            .get(1)
+            .is_none_or(|(second, _)| second.score < best.score * FAR_BEHIND);
+        let enough = if far { TAKEN_ALONE } else { TAKEN };
+        if best.score >= enough && alone && likeness.answered >= ANSWERED && !likeness.contradicted
+        {
             return Reading::Clear {
                 condition: best.condition,
                 by: ReadBy::Words,
@@ -482,6 +633,7 @@ impl Reader {
         let mut terms = of_today(terms);
         terms.truncate(MOST_TERMS);
         let hinted = hinted_shots(&terms);
+        let mut terms = without_occasion(terms);
         let side = sided(&mut terms, circumstances.handed, cutter);
         let terms = self.split_unknown(terms, cutter);
         let mut meanings: Vec<Meaning> = terms
@@ -519,12 +671,17 @@ impl Reader {
             })
             .map(|(typed, _)| typed)
             .collect();
+        let thought = terms
+            .iter()
+            .any(|term| trade::THOUGHTS.contains(&term.word.as_str()));
         Some(Phrase {
+            thought,
             terms,
             meanings,
             hits,
             weight,
             hinted,
+            shot: circumstances.shot,
             side,
             negations,
         })
@@ -630,8 +787,17 @@ impl Reader {
                 score *= CONTRARY;
             }
             let unanswered = phrase.negations.iter().any(|typed| here[*typed] == 0.0);
+            let contradicted = phrase.negations.iter().any(|typed| {
+                here[*typed] == 0.0
+                    && phrase
+                        .denied_by(*typed)
+                        .is_some_and(|denied| here[denied] > 0.0)
+            });
             if unanswered || (form.negated && phrase.negations.is_empty()) {
                 score *= UNNEGATED;
+            }
+            if phrase.hinted.is_empty() && form.hinted.iter().any(|shot| is_short(*shot)) {
+                score *= UNSAID_SHOT;
             }
             if best.as_ref().is_none_or(|before| score > before.score) {
                 let matched = (0..phrase.terms.len())
@@ -644,7 +810,8 @@ impl Reader {
                     score,
                     form: number,
                     matched,
-                    contradicted: unanswered,
+                    answered: of_phrase,
+                    contradicted,
                 });
             }
         }
@@ -657,6 +824,21 @@ impl Reader {
         {
             best.score *= OTHER_SHOT;
         }
+        if phrase.hinted.is_empty()
+            && phrase.shot.is_none()
+            && self.shots[key.0].iter().all(|shot| is_short(*shot))
+        {
+            best.score *= UNSAID_SHOT;
+        }
+        if phrase.mostly_strange(&best.matched) {
+            best.score *= ONE_WORD_OF_STRANGERS;
+        }
+        if spoken.thought && !phrase.thought {
+            best.score *= UNTHOUGHT;
+        }
+        if self.name_shut_out(phrase, spoken, best.form) {
+            best.score *= CONTRARY;
+        }
         if let (Some(typed), Some(own)) = (phrase.side, spoken.side)
             && typed != own
         {
@@ -665,17 +847,32 @@ impl Reader {
         Some(best)
     }
 
+    /// Whether the phrase says the opposite of the entry's name, and the form that it comes nearest to
+    /// does not say that too.
+    fn name_shut_out(&self, phrase: &Phrase, spoken: &Spoken, nearest: usize) -> bool {
+        spoken.forms[0].stems.iter().any(|stem| {
+            !phrase.says(*stem)
+                && self.lexicon.opposites(*stem).iter().any(|opposite| {
+                    !spoken.forms[0].stems.contains(opposite)
+                        && !spoken.forms[nearest].stems.contains(opposite)
+                        && phrase.says(*opposite)
+                })
+        })
+    }
+
     /// Whether the phrase says the opposite of a stem of the form, and the form does not say that
     /// opposite too.
     fn shut_out(&self, phrase: &Phrase, form: &Form, stem: WordKey) -> bool {
-        self.lexicon.opposites(stem).iter().any(|opposite| {
-            !form.stems.contains(opposite)
-                && phrase
-                    .hits
-                    .get(opposite)
-                    .is_some_and(|hits| hits.iter().any(|(_, counts)| *counts >= 1.0))
-        })
+        self.lexicon
+            .opposites(stem)
+            .iter()
+            .any(|opposite| !form.stems.contains(opposite) && phrase.says(*opposite))
     }
+}
+
+/// Whether a shot is one of the short game.
+fn is_short(shot: Shot) -> bool {
+    matches!(shot, Shot::Pitch | Shot::Chip | Shot::Bunker | Shot::Putt)
 }
 
 /// One condition cut into terms.
@@ -748,15 +945,48 @@ fn of_today(terms: Vec<Term>) -> Vec<Term> {
         .iter()
         .position(|term| matches!(term.word.as_str(), "now" | "nowadays"));
     match now {
-        Some(at) if past && at + 1 < terms.len() => terms.into_iter().skip(at + 1).collect(),
+        Some(at) if past && terms[at + 1..].iter().any(tells) => {
+            terms.into_iter().skip(at + 1).collect()
+        }
         _ => terms,
     }
+}
+
+/// What was seen, without the occasion: of `blocks it when he tries to hit hard` the block.
+fn without_occasion(mut terms: Vec<Term>) -> Vec<Term> {
+    let occasion = (0..terms.len()).find(|at| {
+        let next = terms.get(at + 1).map_or("", |term| term.word.as_str());
+        matches!(
+            (terms[*at].word.as_str(), next),
+            ("when" | "whenever" | "if" | "because" | "unless", _) | ("under", "pressure")
+        )
+    });
+    if let Some(at) = occasion
+        && terms[..at].iter().any(tells)
+    {
+        terms.truncate(at);
+    }
+    terms
+}
+
+/// Whether a word could be what a report is about.
+fn tells(term: &Term) -> bool {
+    !trade::is_filler(&term.word)
+        && !matches!(
+            term.word.as_str(),
+            "barely" | "only" | "hardly" | "not" | "cannot"
+        )
+        && term.word.bytes().any(|b| !b.is_ascii_digit())
 }
 
 /// Turns left and right into lead and trail beside a part of the body, and into out and in where they
 /// are about the ball; gives that side. Without the hand they say nothing.
 fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Option<Way> {
     let mut side = None;
+    // Hands on a grip are turned towards a side of the body, not of the target line.
+    let held = terms
+        .iter()
+        .any(|term| matches!(term.stem.as_str(), "grip" | "knuckl" | "thumb"));
     for at in 0..terms.len() {
         let word = terms[at].word.clone();
         if !matches!(word.as_str(), "left" | "right" | "lefts" | "rights") {
@@ -790,7 +1020,7 @@ fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Opt
                 .is_some_and(|one| trade::SIDED_PARTS.contains(&one));
         let said = match handed {
             None => "the",
-            Some(handed) if part => match Way::of(&word, handed) {
+            Some(handed) if part || held => match Way::of(&word, handed) {
                 // The trail side is the right for a right-handed golfer, and so is the out side.
                 Some(Way::Out) => "trail",
                 Some(Way::In) | None => "lead",
@@ -810,4 +1040,51 @@ fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Opt
         terms[at].stem = cutter.stem(said);
     }
     side
+}
+
+/// A query without the words that ask for a drill: of `drills to fix a slice` the slice. What is left
+/// of nothing but such words is the query itself.
+fn without_asking(cutter: &mut Cutter, words: &str) -> String {
+    let terms = cutter.cut(words);
+    let asks = |term: &Term| trade::ASKING.contains(&term.word.as_str());
+    let lead = terms
+        .iter()
+        .take_while(|term| {
+            asks(term) || matches!(term.word.as_str(), "to" | "for" | "a" | "how" | "stop" | "stopping" | "the" | "my")
+        })
+        .count();
+    let rest: Vec<&Term> = terms[lead..].iter().filter(|term| !asks(term)).collect();
+    if rest.is_empty() || rest.len() == terms.len() {
+        return words.to_owned();
+    }
+    let mut text = String::new();
+    let mut at = usize::MAX;
+    for term in rest {
+        // Terms that came of one shorthand share their place in the text.
+        if term.from != at {
+            if !text.is_empty() {
+                text.push(' ');
+            }
+            text.push_str(&words[term.from..term.to]);
+            at = term.from;
+        }
+    }
+    text
+}
+
+/// The parts of a query between marks and words that part.
+fn parts_of(cutter: &mut Cutter, words: &str) -> Vec<String> {
+    let mut parts: Vec<String> = Vec::new();
+    for piece in words.split([',', ';', '/', '+', '&', '\n', '.', '(', ')']) {
+        let mut from = 0;
+        for term in cutter.cut(piece) {
+            if trade::PARTING.contains(&term.word.as_str()) && term.from >= from {
+                parts.push(piece[from..term.from].trim().to_owned());
+                from = term.to;
+            }
+        }
+        parts.push(piece[from..].trim().to_owned());
+    }
+    parts.retain(|part| !part.is_empty());
+    parts
 }

@@ -480,6 +480,21 @@ fn the_version_changes_with_every_byte_and_with_the_order_of_layers() {
 }
 
 #[test]
+fn two_drills_may_share_an_alias_but_not_a_name() {
+    let drill = |id: &str, name: &str| {
+        format!("  - {{id: {id}, name: {name}, aliases: [line drill], treats: [{{id: a}}]}}\n")
+    };
+    let found = |names: [&str; 2]| {
+        let drills = drill("one", names[0]) + &drill("two", names[1]);
+        let text = format!("faults:\n  - {{id: a, name: A, stage: top}}\ndrills:\n{drills}");
+        let found = problems(&[layer("drills", &text)]);
+        found.iter().filter(|p| p.code == "alias-ambiguous").count()
+    };
+    assert_eq!(found(["Chalk line", "Rope line"]), 0);
+    assert_eq!(found(["Chalk line", "Chalk-line"]), 1);
+}
+
+#[test]
 fn a_broken_entry_is_not_reported_again_by_those_that_name_it() {
     let text = "
 faults:

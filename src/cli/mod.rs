@@ -1,8 +1,11 @@
 //! The command line: words in, tables out. Nothing is computed here.
 
+mod check;
 mod failure;
 mod layers;
+mod observations;
 mod output;
+mod show;
 mod why;
 
 pub use failure::Failure;
@@ -32,6 +35,10 @@ pub struct Cli {
 enum Command {
     /// Rank the root causes of what was seen, with the chain, and what to look at next
     Why(why::WhyArgs),
+    /// Show one entry: look, causes, effects, remedies, sources, where it came from
+    Show(show::ShowArgs),
+    /// Check a library, with file, line and what to write instead
+    Check(check::CheckArgs),
 }
 
 /// What every command understands.
@@ -95,6 +102,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
     let output = Output::new(&cli.globals, std::io::stdout().is_terminal());
     let result = match &cli.command {
         Command::Why(args) => why::run(args, &cli.globals, &output, out),
+        Command::Show(args) => show::run(args, &cli.globals, &output, out),
+        Command::Check(args) => check::run(args, &cli.globals, &output, out),
     };
     match result.and_then(|code| out.flush().map(|()| code).map_err(Failure::from)) {
         Ok(code) => ExitCode::from(code),

@@ -328,7 +328,7 @@ fn keep<T: DeserializeOwned>(
 
 /// The entry behind a node that fits its shape.
 fn entry<T: DeserializeOwned>(node: Node, spot: Spot, whole: bool) -> Result<Entry<T>, Flaw> {
-    match T::deserialize(node.to_value()) {
+    match T::deserialize(&node) {
         Ok(text) => Ok(Entry {
             text,
             node,

@@ -27,7 +27,8 @@ pub(super) fn folded(text: &str) -> String {
 }
 
 /// Two conditions that are called the same, and can be met in the same lesson, need one of them to
-/// say so, under `ambiguous_aliases`; the same for two drills. Conditions and drills may share words.
+/// say so, under `ambiguous_aliases`. Two drills may share an alias, but not a name. Conditions and
+/// drills may share words.
 pub(super) fn check(settled: &Settled, base: &KnowledgeBase, problems: &mut Problems<'_>) {
     let mut conditions: BTreeMap<String, Vec<Called<'_>>> = BTreeMap::new();
     for ((_, entry), condition) in settled.conditions.values().zip(&base.conditions) {
@@ -52,17 +53,13 @@ pub(super) fn check(settled: &Settled, base: &KnowledgeBase, problems: &mut Prob
             continue;
         }
         let text = &entry.text;
+        // Aliases are marked as shared: a search for one shows every drill that is called so.
         let name = [(&text.name, false, entry.spot(&["name".into()]))];
         let aliases = text.aliases.iter().enumerate();
         let aliases =
-            aliases.map(|(i, alias)| (alias, false, entry.spot(&["aliases".into(), i.into()])));
-        add(
-            &mut drills,
-            &text.id,
-            &drill.shots,
-            name.into_iter().chain(aliases),
-            problems,
-        );
+            aliases.map(|(i, alias)| (alias, true, entry.spot(&["aliases".into(), i.into()])));
+        let all = name.into_iter().chain(aliases);
+        add(&mut drills, &text.id, &drill.shots, all, problems);
     }
     report(drills, false, problems);
 }

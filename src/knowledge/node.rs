@@ -5,7 +5,6 @@
 //! depth and number; no anchors, aliases or tags, no key twice, no control characters.
 
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
-use serde_yaml::{Mapping, Number, Value};
 use std::collections::HashSet;
 
 /// How deep lists and keys may stand inside one another; the format itself needs 6.
@@ -61,7 +60,9 @@ pub(crate) enum Content {
     /// Text; `plain` when it was written without quotes, so that it may stand for a number.
     Text { text: String, plain: bool },
     /// A number, once it is known that a number belongs here.
-    Number(Number),
+    Number(f64),
+    /// A whole number, once it is known that one belongs here.
+    Whole(u64),
     /// A list.
     List(Vec<Node>),
     /// Keys with their values, in the order written, each key once.
@@ -126,7 +127,7 @@ impl Node {
     fn each_text_under<'n>(&'n self, key: &'n str, look: &mut impl FnMut(&'n str, &'n str)) {
         match &self.content {
             Content::Text { text, .. } => look(key, text),
-            Content::Number(_) => {}
+            Content::Number(_) | Content::Whole(_) => {}
             Content::List(items) => {
                 for item in items {
                     item.each_text_under(key, look);
@@ -146,21 +147,6 @@ impl Node {
             Content::List(items) => items.iter().map(Node::count).sum(),
             Content::Map(entries) => entries.iter().map(|(_, node)| node.count()).sum(),
             _ => 0,
-        }
-    }
-
-    /// The same as a value that serde can read.
-    pub(crate) fn to_value(&self) -> Value {
-        match &self.content {
-            Content::Text { text, .. } => Value::String(text.clone()),
-            Content::Number(number) => Value::Number(number.clone()),
-            Content::List(items) => Value::Sequence(items.iter().map(Node::to_value).collect()),
-            Content::Map(entries) => Value::Mapping(
-                entries
-                    .iter()
-                    .map(|(key, node)| (Value::String(key.text.clone()), node.to_value()))
-                    .collect::<Mapping>(),
-            ),
         }
     }
 }

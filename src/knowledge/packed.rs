@@ -32,13 +32,14 @@ fn put_node(bytes: &mut Vec<u8>, node: &Node) {
         Content::List(_) => LIST,
         Content::Map(_) => MAP,
         // Numbers are only told from text once it is known where they stand, after parsing.
-        Content::Text { .. } | Content::Number(_) => QUOTED,
+        Content::Text { .. } | Content::Number(_) | Content::Whole(_) => QUOTED,
     };
     bytes.push(tag);
     put_place(bytes, node.at);
     match &node.content {
         Content::Text { text, .. } => put_text(bytes, text),
         Content::Number(number) => put_text(bytes, &number.to_string()),
+        Content::Whole(number) => put_text(bytes, &number.to_string()),
         Content::List(items) => {
             put_number(bytes, items.len());
             items.iter().for_each(|item| put_node(bytes, item));

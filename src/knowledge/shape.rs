@@ -8,7 +8,6 @@ use super::nearest::nearest;
 use super::node::{Content, Flaw, Node, Place, clip};
 use super::words;
 use serde_json::Value as Json;
-use serde_yaml::Number;
 
 /// What may stand in one place.
 #[derive(Clone, Debug, PartialEq)]
@@ -369,7 +368,7 @@ fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) 
     let at = node.at;
     let (text, plain) = match &node.content {
         Content::Text { text, plain } => (text.as_str(), *plain),
-        Content::Number(_) => return true,
+        Content::Number(_) | Content::Whole(_) => return true,
         Content::List(_) => {
             flaws.push(Flaw::new(
                 at,
@@ -399,14 +398,14 @@ fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) 
     let outcome = match shape {
         Shape::Choice(words) => choice(text, words, key),
         Shape::Graded(scale) => graded(text, plain, scale, key),
-        Shape::Number => number(text, key).map(|n| Some(Number::from(n))),
-        Shape::Whole => whole(text, key).map(|n| Some(Number::from(n))),
+        Shape::Number => number(text, key).map(|n| Some(Content::Number(n))),
+        Shape::Whole => whole(text, key).map(|n| Some(Content::Whole(n))),
         Shape::Text | Shape::List(..) | Shape::Keys(_) => Ok(None),
     };
     match outcome {
         Ok(None) => true,
         Ok(Some(number)) => {
-            node.content = Content::Number(number);
+            node.content = number;
             true
         }
         Err((code, message, help)) => {
@@ -418,7 +417,7 @@ fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) 
 
 type Refusal = (&'static str, String, String);
 
-fn choice(text: &str, words: &[String], key: &str) -> Result<Option<Number>, Refusal> {
+fn choice(text: &str, words: &[String], key: &str) -> Result<Option<Content>, Refusal> {
     if words.iter().any(|word| word == text) {
         return Ok(None);
     }
@@ -436,7 +435,7 @@ fn graded(
     plain: bool,
     scale: &[(&str, f64)],
     key: &str,
-) -> Result<Option<Number>, Refusal> {
+) -> Result<Option<Content>, Refusal> {
     if words::number_of(scale, text).is_some() {
         return Ok(None);
     }
@@ -446,7 +445,7 @@ fn graded(
     );
     if plain && let Some(number) = finite(text) {
         if number > 0.0 && number < 1.0 {
-            return Ok(Some(Number::from(number)));
+            return Ok(Some(Content::Number(number)));
         }
         let message = format!("`{key}` is {text}, and must lie between 0 and 1, ends left out");
         return Err(("off-scale", message, help));

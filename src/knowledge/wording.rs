@@ -138,7 +138,7 @@ fn empty(key: &str, spot: Spot, problems: &mut Problems<'_>) {
 fn visit(node: &Node, key: &str, look: &mut impl FnMut(&str, Place, &str)) {
     match &node.content {
         Content::Text { text, .. } if PROSE.contains(&key) => look(key, node.at, text),
-        Content::Text { .. } | Content::Number(_) => {}
+        Content::Text { .. } | Content::Number(_) | Content::Whole(_) => {}
         Content::List(items) => items.iter().for_each(|item| visit(item, key, look)),
         Content::Map(entries) => entries
             .iter()

@@ -1,7 +1,7 @@
 //! A page in blocks, laid out as text or written as Markdown.
 
 use anstyle::{Effects, Style};
-use comfy_table::{Cell, ContentArrangement, Table, presets};
+use comfy_table::{Cell, ContentArrangement, LineStyle, Table, TableStyle};
 use std::fmt::Write as _;
 use unicode_width::UnicodeWidthStr;
 
@@ -44,6 +44,14 @@ impl Page {
     /// Adds a title.
     pub fn heading(&mut self, text: impl Into<String>) -> &mut Self {
         self.push(Block::Heading(text.into()))
+    }
+
+    /// Adds a title when there is something to put under it.
+    pub fn heading_if(&mut self, wanted: bool, text: &str) -> &mut Self {
+        if wanted {
+            self.heading(text);
+        }
+        self
     }
 
     /// Adds running text.
@@ -181,7 +189,10 @@ impl Page {
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for character in text.chars() {
-        if matches!(character, '\\' | '*' | '_' | '`' | '<' | '>' | '[' | ']' | '#') {
+        if matches!(
+            character,
+            '\\' | '*' | '_' | '`' | '<' | '>' | '[' | ']' | '#'
+        ) {
             out.push('\\');
         }
         out.push(character);
@@ -212,10 +223,14 @@ fn push_wrapped(
     }
 }
 
+/// A rule under the head and nothing else: on a narrow screen every other line is a line of content.
+const STYLE: TableStyle =
+    TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
+
 fn push_grid(out: &mut String, head: &[String], rows: &[Vec<String>], width: usize, color: bool) {
     let mut table = Table::new();
     table
-        .load_style(presets::UTF8_HORIZONTAL_ONLY)
+        .load_style(STYLE)
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_width(u16::try_from(width).unwrap_or(u16::MAX))
         .set_header(head.iter().map(|title| {

@@ -621,7 +621,7 @@ const SAME_COUNTS: f64 = 0.6;
 
 /// However much is behind a finding, it counts this much itself: somebody who types it expects drills
 /// that say so.
-const LEAST_ITSELF: f64 = 0.3;
+const LEAST_ITSELF: f64 = 0.15;
 
 /// What was typed, and the shares of what teachers end up working on behind it: a plain stand-in for
 /// a diagnosis. What is behind a finding counts by its share and the finding itself by what is left,

@@ -1,6 +1,7 @@
 //! Ranking of drills: `tests/search/queries.yaml`, with plain BM25 over the same text beside it.
 
 use super::shipped;
+use fairwhy::diagnosis::makes_likely;
 use fairwhy::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Shot};
 use fairwhy::search::{
     Circumstances, DrillFilters, DrillIndex, DrillQuery, Handed, PlainIndex, behind_shares,
@@ -110,8 +111,8 @@ fn the_joined_ranking_beats_plain_bm25_over_the_same_text() {
     let plain = PlainIndex::of_drills(&base).expect("memory");
     let queries: Queries =
         serde_yaml::from_str(include_str!("queries.yaml")).expect("the file is well-formed");
-    let likely = |typed: &[(ConditionKey, f64)]| behind_shares(&base, typed);
-    let (mut joined, mut baseline) = (Vec::new(), Vec::new());
+    let shares = |typed: &[(ConditionKey, f64)]| behind_shares(&base, typed);
+    let (mut joined, mut by_shares, mut baseline) = (Vec::new(), Vec::new(), Vec::new());
     for judged in &queries.queries {
         for id in &judged.ids {
             assert!(base.find_drill(id).is_some(), "{id} is not in the library");
@@ -125,6 +126,16 @@ fn the_joined_ranking_beats_plain_bm25_over_the_same_text() {
             filters: DrillFilters::default(),
             limit: 10,
         };
+        let likely = |typed: &[(ConditionKey, f64)]| makes_likely(&base, judged.shot, typed);
+        let ranked_by = |likely: &dyn Fn(&[(ConditionKey, f64)]) -> Vec<(ConditionKey, f64)>| {
+            let found = index.search(&base, &query, likely).expect("a query");
+            found
+                .drills
+                .iter()
+                .map(|hit| hit.drill)
+                .collect::<Vec<DrillKey>>()
+        };
+        by_shares.push(measures(&base, judged, &ranked_by(&shares)));
         let found = index.search(&base, &query, &likely).expect("a query");
         let ranked: Vec<DrillKey> = found.drills.iter().map(|hit| hit.drill).collect();
         let ours = measures(&base, judged, &ranked);

@@ -47,10 +47,7 @@ pub enum DrillQueryError {
     )]
     OtherScript(String),
     /// A thing at hand that no drill knows.
-    #[error(
-        "error: no drill of this library uses `{given}`{}",
-        near(nearest)
-    )]
+    #[error("error: no drill of this library uses `{given}`{}", near(nearest))]
     UnknownEquipment {
         /// The thing as given.
         given: String,
@@ -192,24 +189,28 @@ impl DrillIndex {
             .collect();
         let lexicon = Lexicon::new(
             &mut cutter,
-            cut.iter().map(|fields| fields.iter().map(Vec::as_slice).collect()),
+            cut.iter()
+                .map(|fields| fields.iter().map(Vec::as_slice).collect()),
             spoken.iter().map(Vec::as_slice),
         );
         let index = StemIndex::new(
             BOOSTS,
-            base.drills.iter().zip(&cut).map(|(drill, [name, aliases, purpose, rest])| {
-                if drill.retired_for.is_some() {
-                    return Default::default();
-                }
-                let treated = drill.treats.iter().flat_map(|t| &spoken[t.condition.0]);
-                [
-                    stems(name.iter()),
-                    stems(aliases.iter()),
-                    stems(treated),
-                    stems(purpose.iter()),
-                    stems(rest.iter()),
-                ]
-            }),
+            base.drills
+                .iter()
+                .zip(&cut)
+                .map(|(drill, [name, aliases, purpose, rest])| {
+                    if drill.retired_for.is_some() {
+                        return Default::default();
+                    }
+                    let treated = drill.treats.iter().flat_map(|t| &spoken[t.condition.0]);
+                    [
+                        stems(name.iter()),
+                        stems(aliases.iter()),
+                        stems(treated),
+                        stems(purpose.iter()),
+                        stems(rest.iter()),
+                    ]
+                }),
         )?;
         let mut treating = vec![Vec::new(); base.conditions.len()];
         for key in base.drill_keys() {
@@ -223,7 +224,13 @@ impl DrillIndex {
         let needs = base
             .drills
             .iter()
-            .map(|drill| drill.equipment.iter().map(|e| thing(&mut cutter, e)).collect())
+            .map(|drill| {
+                drill
+                    .equipment
+                    .iter()
+                    .map(|e| thing(&mut cutter, e))
+                    .collect()
+            })
             .collect();
         Ok(Self {
             reader,
@@ -260,10 +267,18 @@ impl DrillIndex {
         let mut circumstances = query.circumstances;
         circumstances.shot = circumstances.shot.or(query.filters.shot);
         let read_as = self.reader.readings(&query.words, &circumstances);
-        let typed: Vec<(ConditionKey, f64)> =
-            read_as.iter().map(|read| (read.condition, read.weight)).collect();
-        let pain = read_as.iter().any(|r| r.weight >= 0.5 && base.condition(r.condition).is_pain());
-        let likely = if typed.is_empty() { Vec::new() } else { likely(&typed) };
+        let typed: Vec<(ConditionKey, f64)> = read_as
+            .iter()
+            .map(|read| (read.condition, read.weight))
+            .collect();
+        let pain = read_as
+            .iter()
+            .any(|r| r.weight >= 0.5 && base.condition(r.condition).is_pain());
+        let likely = if typed.is_empty() {
+            Vec::new()
+        } else {
+            likely(&typed)
+        };
         let meaning = self.by_meaning(&likely, &typed);
         let filtered = query.filters != DrillFilters::default();
         let deep = query.limit.max(if filtered { DEEP_FILTERED } else { DEEP });
@@ -292,7 +307,9 @@ impl DrillIndex {
             let drill = base.drill(key);
             let barred = drill.retired_for.is_some()
                 || (pain && drill.kind != RemedyKind::Referral)
-                || typed.iter().any(|(c, w)| *w >= 0.5 && drill.not_with.contains(c));
+                || typed
+                    .iter()
+                    .any(|(c, w)| *w >= 0.5 && drill.not_with.contains(c));
             if barred {
                 continue;
             }
@@ -300,12 +317,20 @@ impl DrillIndex {
             if !sieve.pass(drill, &self.needs[key.0], &mut found.facets) {
                 continue;
             }
-            let held = if typed.iter().any(|(c, w)| *w >= 0.5 && drill.aggravates.contains(c)) {
+            let held = if typed
+                .iter()
+                .any(|(c, w)| *w >= 0.5 && drill.aggravates.contains(c))
+            {
                 HELD_DOWN
             } else {
                 1.0
             };
-            hits.push((key, share * meaning * held, (1.0 - share) * text * held, held));
+            hits.push((
+                key,
+                share * meaning * held,
+                (1.0 - share) * text * held,
+                held,
+            ));
         }
         found.total = hits.len();
         hits.sort_by(|a, b| (b.1 + b.2).total_cmp(&(a.1 + a.2)).then(a.0.cmp(&b.0)));
@@ -365,7 +390,10 @@ impl DrillIndex {
                 most: MOST_QUERY_WORDS,
             });
         }
-        if terms.iter().all(|t| !t.word.is_ascii() && self.lexicon.key(&t.stem).is_none()) {
+        if terms
+            .iter()
+            .all(|t| !t.word.is_ascii() && self.lexicon.key(&t.stem).is_none())
+        {
             return Err(DrillQueryError::OtherScript(clipped(&query.words)));
         }
         if let Some(minutes) = query.filters.minutes
@@ -390,7 +418,9 @@ impl DrillIndex {
                 words.push((term, meaning));
             }
         }
-        let asks = |term: &Term| !trade::is_filler(&term.word) && !trade::ASKING.contains(&term.word.as_str());
+        let asks = |term: &Term| {
+            !trade::is_filler(&term.word) && !trade::ASKING.contains(&term.word.as_str())
+        };
         if words.iter().any(|(term, _)| asks(term)) {
             words.retain(|(term, _)| asks(term));
         }
@@ -413,14 +443,21 @@ impl DrillIndex {
                     .map(|(place, (key, counts))| {
                         // What merely means the same finds the drill, and ranks it below one that
                         // says the very word.
-                        let counts = if place == 0 { *counts } else { counts * counts * SAME_COUNTS };
+                        let counts = if place == 0 {
+                            *counts
+                        } else {
+                            counts * counts * SAME_COUNTS
+                        };
                         (self.lexicon.stem(*key).to_owned(), counts)
                     })
                     .collect()
             })
             .collect();
         let found = self.index.search(&alternatives, limit)?;
-        let best = found.first().map_or(1.0, |(_, score)| *score).max(f64::MIN_POSITIVE);
+        let best = found
+            .first()
+            .map_or(1.0, |(_, score)| *score)
+            .max(f64::MIN_POSITIVE);
         let (mut known, mut all) = (0.0, 0.0);
         for (_, meaning) in words {
             all += meaning.weight;
@@ -457,9 +494,15 @@ impl DrillIndex {
             .into_iter()
             .map(|(drill, (best, rest))| (drill, best + ALSO * rest))
             .collect();
-        let best = scores.iter().map(|(_, score)| *score).fold(f64::MIN_POSITIVE, f64::max);
+        let best = scores
+            .iter()
+            .map(|(_, score)| *score)
+            .fold(f64::MIN_POSITIVE, f64::max);
         let sure = typed.iter().map(|(_, weight)| *weight).fold(0.0, f64::max);
-        scores.into_iter().map(|(drill, score)| (drill, sure * score / best)).collect()
+        scores
+            .into_iter()
+            .map(|(drill, score)| (drill, sure * score / best))
+            .collect()
     }
 
     /// How much a stem in a drill's text answers the typed words.
@@ -479,11 +522,14 @@ impl DrillIndex {
     fn guesses(&self, words: &[(Term, Meaning)]) -> Vec<Guess> {
         words
             .iter()
-            .filter(|(term, meaning)| !meaning.known && !term.word.bytes().all(|b| b.is_ascii_digit()))
+            .filter(|(term, meaning)| {
+                !meaning.known && !term.word.bytes().all(|b| b.is_ascii_digit())
+            })
             .map(|(term, meaning)| {
                 let taken = !meaning.stems.is_empty();
                 let nearest = if taken {
-                    let keys: Vec<WordKey> = meaning.stems.iter().map(|(key, _)| *key).take(3).collect();
+                    let keys: Vec<WordKey> =
+                        meaning.stems.iter().map(|(key, _)| *key).take(3).collect();
                     self.lexicon.written(&keys)
                 } else {
                     self.lexicon.nearest(&term.word, 3)
@@ -516,7 +562,10 @@ pub fn behind_shares(
             *likely.entry(behind.cause).or_default() += weight * behind.share.get();
         }
     }
-    likely.into_iter().map(|(key, share)| (key, share.min(1.0))).collect()
+    likely
+        .into_iter()
+        .map(|(key, share)| (key, share.min(1.0)))
+        .collect()
 }
 
 fn works_on(
@@ -531,7 +580,9 @@ fn works_on(
             let likely = *likely.get(&treats.condition)?;
             Some(WorksOn {
                 condition: treats.condition,
-                as_typed: typed.iter().any(|(condition, _)| *condition == treats.condition),
+                as_typed: typed
+                    .iter()
+                    .any(|(condition, _)| *condition == treats.condition),
                 likely,
                 effect: treats.effect.get(),
             })
@@ -552,10 +603,19 @@ fn own_fields(drill: &Drill) -> [String; 4] {
     rest.extend(drill.feel.iter().map(String::as_str));
     rest.extend(drill.goes_wrong.iter().map(String::as_str));
     rest.extend(drill.equipment.iter().map(String::as_str));
-    rest.extend([&drill.easier, &drill.harder, &drill.caution].into_iter().flatten().map(String::as_str));
+    rest.extend(
+        [&drill.easier, &drill.harder, &drill.caution]
+            .into_iter()
+            .flatten()
+            .map(String::as_str),
+    );
     [
         drill.name.clone(),
-        format!("{}\n{}", drill.aliases.join("\n"), drill.id.replace('-', " ")),
+        format!(
+            "{}\n{}",
+            drill.aliases.join("\n"),
+            drill.id.replace('-', " ")
+        ),
         drill.purpose.clone(),
         rest.join("\n"),
     ]

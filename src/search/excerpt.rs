@@ -35,7 +35,10 @@ impl Excerpt {
     /// The words that match, as the drill writes them.
     #[must_use]
     pub fn words(&self) -> Vec<&str> {
-        self.marks.iter().map(|mark| &self.line[mark.clone()]).collect()
+        self.marks
+            .iter()
+            .map(|mark| &self.line[mark.clone()])
+            .collect()
     }
 }
 
@@ -46,13 +49,23 @@ pub(super) fn excerpt(
     telling: impl Fn(&str) -> f64,
 ) -> Option<Excerpt> {
     let mut lines: Vec<(&'static str, &str)> = vec![("name", &drill.name)];
-    lines.extend(drill.aliases.iter().map(|line| ("also called", line.as_str())));
+    lines.extend(
+        drill
+            .aliases
+            .iter()
+            .map(|line| ("also called", line.as_str())),
+    );
     lines.push(("purpose", &drill.purpose));
     lines.push(("setup", &drill.setup));
     lines.extend(drill.steps.iter().map(|line| ("steps", line.as_str())));
     lines.extend(drill.feel.iter().map(|line| ("feel", line.as_str())));
     lines.push(("check", &drill.check));
-    lines.extend(drill.goes_wrong.iter().map(|line| ("goes wrong", line.as_str())));
+    lines.extend(
+        drill
+            .goes_wrong
+            .iter()
+            .map(|line| ("goes wrong", line.as_str())),
+    );
     let mut best: Option<(f64, Excerpt)> = None;
     for (part, line) in lines {
         let mut stems: Vec<String> = Vec::new();

@@ -1,7 +1,9 @@
 //! What a drill must be to be of use here: place, equipment, shot, rung, kind, for whom.
 
 use super::term::Cutter;
-use crate::knowledge::{Drill, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits, nearest};
+use crate::knowledge::{
+    Drill, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits, nearest,
+};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -98,7 +100,12 @@ impl<'a> Sieve<'a> {
                 failed.push(axis);
             }
         };
-        ask(Axis::Place, filters.place.is_none_or(|place| drill.places.contains(&place)));
+        ask(
+            Axis::Place,
+            filters
+                .place
+                .is_none_or(|place| drill.places.contains(&place)),
+        );
         ask(
             Axis::Have,
             self.have
@@ -106,9 +113,20 @@ impl<'a> Sieve<'a> {
                 .is_none_or(|have| needs.iter().all(|need| have.contains(need))),
         );
         ask(Axis::Shot, drill.applies_to(filters.shot));
-        ask(Axis::Rung, filters.rung.is_none_or(|rung| drill.rung == rung));
-        ask(Axis::Kind, filters.kind.is_none_or(|kind| drill.kind == kind));
-        ask(Axis::Suits, filters.suits.is_none_or(|suits| drill.suits.contains(&suits)));
+        ask(
+            Axis::Rung,
+            filters.rung.is_none_or(|rung| drill.rung == rung),
+        );
+        ask(
+            Axis::Kind,
+            filters.kind.is_none_or(|kind| drill.kind == kind),
+        );
+        ask(
+            Axis::Suits,
+            filters
+                .suits
+                .is_none_or(|suits| drill.suits.contains(&suits)),
+        );
         ask(
             Axis::Level,
             filters
@@ -117,7 +135,9 @@ impl<'a> Sieve<'a> {
         );
         ask(
             Axis::Minutes,
-            filters.minutes.is_none_or(|minutes| drill.minutes() <= minutes),
+            filters
+                .minutes
+                .is_none_or(|minutes| drill.minutes() <= minutes),
         );
         failed
     }
@@ -130,24 +150,45 @@ impl<'a> Sieve<'a> {
             [only] => *only == axis,
             _ => false,
         };
-        let mut count = |axis, values: Vec<&str>, into: fn(&mut Facets) -> &mut BTreeMap<String, usize>| {
-            if counts(axis) {
-                for value in values {
-                    *into(facets).entry(value.to_owned()).or_default() += 1;
+        let mut count =
+            |axis, values: Vec<&str>, into: fn(&mut Facets) -> &mut BTreeMap<String, usize>| {
+                if counts(axis) {
+                    for value in values {
+                        *into(facets).entry(value.to_owned()).or_default() += 1;
+                    }
                 }
-            }
-        };
+            };
         let mut equipment: Vec<&str> = drill.equipment.iter().map(String::as_str).collect();
         equipment.sort_unstable();
         equipment.dedup();
-        count(Axis::Place, drill.places.iter().map(|v| v.as_str()).collect(), |f| &mut f.place);
+        count(
+            Axis::Place,
+            drill.places.iter().map(|v| v.as_str()).collect(),
+            |f| &mut f.place,
+        );
         count(Axis::Have, equipment, |f| &mut f.equipment);
-        count(Axis::Shot, drill.shots.iter().map(|v| v.as_str()).collect(), |f| &mut f.shot);
+        count(
+            Axis::Shot,
+            drill.shots.iter().map(|v| v.as_str()).collect(),
+            |f| &mut f.shot,
+        );
         count(Axis::Rung, vec![drill.rung.as_str()], |f| &mut f.ladder);
         count(Axis::Kind, vec![drill.kind.as_str()], |f| &mut f.kind);
-        count(Axis::Suits, drill.suits.iter().map(|v| v.as_str()).collect(), |f| &mut f.suits);
-        let levels: &[Level] = if drill.levels.is_empty() { Level::ALL } else { &drill.levels };
-        count(Axis::Level, levels.iter().map(|v| v.as_str()).collect(), |f| &mut f.level);
+        count(
+            Axis::Suits,
+            drill.suits.iter().map(|v| v.as_str()).collect(),
+            |f| &mut f.suits,
+        );
+        let levels: &[Level] = if drill.levels.is_empty() {
+            Level::ALL
+        } else {
+            &drill.levels
+        };
+        count(
+            Axis::Level,
+            levels.iter().map(|v| v.as_str()).collect(),
+            |f| &mut f.level,
+        );
         failed.is_empty()
     }
 }

@@ -800,8 +800,23 @@ pub(super) const SIDED_PARTS: &[&str] = &[
 
 /// Words that ask for a drill and say nothing about which.
 pub(super) const ASKING: &[&str] = &[
-    "drill", "drills", "exercise", "exercises", "fix", "fixes", "fixing", "cure", "cures", "help",
-    "helps", "best", "good", "something", "against", "need", "needs",
+    "drill",
+    "drills",
+    "exercise",
+    "exercises",
+    "fix",
+    "fixes",
+    "fixing",
+    "cure",
+    "cures",
+    "help",
+    "helps",
+    "best",
+    "good",
+    "something",
+    "against",
+    "need",
+    "needs",
 ];
 
 /// Words that part one finding from the next in a query.

@@ -927,6 +927,46 @@ impl<'a> Worlds<'a> {
         }
     }
 
+    /// `ln P(E)` with the report on `node` turned round; `turned` holds all reports so changed. A node none of whose
+    /// effects matter to the reports is answered from the kept worlds, by the odds of its report given its parents.
+    pub(crate) fn ln_turned(&self, node: Node, evidence: &Evidence, turned: &Evidence) -> f64 {
+        let report = evidence.get(node).expect("a reported node");
+        let below = self.network.descendants([node.0]);
+        if evidence.iter().any(|(n, _)| n != node && below[n.0]) {
+            let few = Draws {
+                most: 2 * BATCH,
+                target: 0.0,
+                ..self.draws
+            };
+            let mut worlds = Worlds::prepare(self.network, turned, &[], few, false, &PILOTS[..2]);
+            worlds.totals = worlds.run(&vec![0; worlds.layout.len()], few.most, None);
+            return worlds.ln_evidence().value;
+        }
+        let (mut sum, mut all) = (0.0, 0.0);
+        for (w, &weight) in self.kept.weight.iter().enumerate() {
+            let present = &self.kept.present[w * self.kept.words..];
+            let there = |u: usize| match self.layout.places[u] {
+                NONE => false,
+                place => present[place as usize / 64] >> (place % 64) & 1 == 1,
+            };
+            let fired = self
+                .network
+                .parents(node.0)
+                .iter()
+                .filter(|p| there(p.0))
+                .map(|p| p.1);
+            let p = super::network::noisy_or(self.network.leak(node), fired);
+            let odds = match report {
+                Report::Present => (1.0 - p) / p,
+                Report::Absent => p / (1.0 - p),
+                Report::Likelihood(r) => (1.0 - p + p / r) / (1.0 - p + p * r),
+            };
+            sum += weight * odds;
+            all += weight;
+        }
+        self.ln_evidence().value + libm::log(sum / all)
+    }
+
     /// Worlds drawn, pilot rounds aside.
     pub fn drawn(&self) -> usize {
         self.totals.draws

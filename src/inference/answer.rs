@@ -573,6 +573,7 @@ fn prior_chances(network: &Network, reports: &[(Node, Report)], seed: u64) -> Ve
 #[cfg(test)]
 mod tests {
     use super::super::enumeration::{Off, enumerate, fan, random_case};
+    use super::super::network::{Base, NetworkBuilder};
     use super::*;
 
     fn query(evidence: &Evidence, observed: &[(Node, f64)], cells: f64) -> Query {
@@ -723,6 +724,36 @@ mod tests {
             );
             suspects[0] += 1;
             suspects[1] += usize::from(other.suspect == Some(suspect));
+        }
+    }
+
+    /// Three effects of one cause; two seen and one not.
+    #[test]
+    fn the_report_that_does_not_fit_is_suspected() {
+        let mut b = NetworkBuilder::new();
+        let cause = b.add(Base::Leak(0.1)).unwrap();
+        let effects = [0; 4].map(|_| b.add(Base::Leak(0.1)).unwrap());
+        effects
+            .iter()
+            .for_each(|&e| b.link(cause, e, 0.95).unwrap());
+        let network = b.build(1e-4).unwrap();
+        let reports = effects.iter().map(|&e| {
+            (
+                e,
+                if e == effects[3] {
+                    Report::Absent
+                } else {
+                    Report::Present
+                },
+            )
+        });
+        let evidence = Evidence::from_reports(reports.chain([(cause, Report::Absent)])).unwrap();
+        for cells in [1e6, 0.0] {
+            let odds = answer(&network, query(&evidence, &[], cells))
+                .unwrap()
+                .at_odds();
+            assert!(odds.score.value > 1.0, "{odds:?}");
+            assert_eq!(odds.suspect, Some(cause));
         }
     }
 

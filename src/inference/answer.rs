@@ -627,8 +627,8 @@ mod tests {
             let sampled = answer(&network, query(&evidence, &observed, 0.0)).unwrap();
             assert_eq!(exact.method(), Method::Exact);
             assert_eq!(exact.standard_error(), 0.0);
-            let impossible_to_cost = evidence.is_empty();
-            assert_eq!(sampled.method() == Method::Sampled, !impossible_to_cost);
+            // With nothing reported there is no table to pay for.
+            assert_eq!(sampled.method() == Method::Exact, evidence.is_empty());
             let offs: Vec<Off> = network
                 .nodes()
                 .flat_map(|n| [Off::Leaks(vec![n.0]), Off::Held(n.0)])
@@ -683,10 +683,7 @@ mod tests {
             assert!((found.value - together).abs() < 5.0 * found.standard_error.max(0.002));
             odds(&network, &evidence, &exact, &sampled, &mut suspects);
         }
-        assert!(
-            suspects[0] > 5 && suspects[1] * 10 >= suspects[0] * 7,
-            "{suspects:?}"
-        );
+        assert_eq!(suspects[0], suspects[1]);
     }
 
     fn odds(

@@ -207,7 +207,8 @@ impl<'a> Exact<'a> {
         })
     }
 
-    /// Cells of the twin's tables for one removal, without computing anything.
+    /// Cells of the twin's tables for one removal, and what planning them twice takes in cells' worth of time, without
+    /// computing anything.
     ///
     /// # Errors
     /// [`Refusal::TooLarge`].
@@ -219,9 +220,8 @@ impl<'a> Exact<'a> {
             Some(removal),
             Encoding::Selector,
         );
-        Ok(plan(&p.cards, &p.factors, self.limit)
-            .map_err(|e| self.refusal(&p, e))?
-            .cells)
+        let plan = plan(&p.cards, &p.factors, self.limit).map_err(|e| self.refusal(&p, e))?;
+        Ok(plan.cells + 2.0 * plan.work)
     }
 
     /// Plans and runs the first pass, with selectors, or with chains where selectors would cost digits.

@@ -741,7 +741,7 @@ impl<'a> Worlds<'a> {
         effects: &[f64],
         draws: Draws,
     ) -> Option<Node> {
-        let worlds = Worlds::prepare(network, evidence, observed, draws, false, &PILOTS[..1]);
+        let worlds = Worlds::prepare(network, evidence, observed, draws, false, &[128]);
         let totals = worlds.run(&vec![0; worlds.layout.len()], draws.most, None);
         let worth = |i: usize| totals.clears[i][0] * effects[worlds.layout.nodes[i]];
         let best = (0..worlds.layout.len()).map(|i| (worth(i), worlds.layout.nodes[i]));

@@ -4,12 +4,14 @@
 //! a width, or written as Markdown. What a program gets is JSON, made from the same answer. This
 //! room decides nothing and computes nothing.
 
+mod drills;
 mod json;
 mod page;
 mod percent;
 mod show;
 mod why;
 
+pub use drills::{drills_json, drills_page};
 pub use json::why_json;
 pub use page::{Block, Page};
 pub use percent::{in_ten, percent};

@@ -85,7 +85,8 @@ pub struct Hit {
     pub held_down: f64,
     /// What it works on that the words mean or make likely, most telling first.
     pub works_on: Vec<WorksOn>,
-    /// Where the typed words stand in the drill, the most telling place; `None` when none does.
+    /// Where the typed words stand in the drill, the most telling place; `None` when none
+    /// does, and from the 51st drill on.
     pub excerpt: Option<Excerpt>,
     /// Typed conditions that the drill can make worse.
     pub aggravates: Vec<ConditionKey>,
@@ -149,7 +150,11 @@ const BOOSTS: [f32; 5] = [3.0, 2.5, 1.6, 1.6, 1.0];
 /// What is left of the score of a drill that can make worse what was typed.
 const HELD_DOWN: f64 = 0.5;
 /// What a second and a third thing that a drill works on add to the first.
-const ALSO: f64 = 0.35;
+const ALSO: f64 = 0.6;
+/// No more lines are looked for in the drills found: nobody reads further.
+const EXCERPTS: usize = 50;
+/// A name that the words come nearer to than this was meant.
+const NAMED: f64 = 0.72;
 
 /// An index over the drills of one library. Build it once.
 pub struct DrillIndex {
@@ -160,6 +165,10 @@ pub struct DrillIndex {
     treating: Vec<Vec<(DrillKey, f64)>>,
     /// For each drill what it needs, by stem.
     needs: Vec<Vec<String>>,
+    /// Every name and other name of a drill, as known stems.
+    names: Vec<(DrillKey, Vec<WordKey>)>,
+    /// For each stem the names that have it, by their place.
+    in_names: HashMap<WordKey, Vec<u32>>,
 }
 
 impl DrillIndex {
@@ -182,10 +191,11 @@ impl DrillIndex {
                 terms
             })
             .collect();
+        // With shorthand written out and as it stands, so that every word of an entry finds it.
         let cut: Vec<[Vec<Term>; 4]> = base
             .drills
             .iter()
-            .map(|drill| own_fields(drill).map(|text| cutter.cut(&text)))
+            .map(|drill| own_fields(drill).map(|text| cutter.cut_both_ways(&text)))
             .collect();
         let lexicon = Lexicon::new(
             &mut cutter,
@@ -212,6 +222,29 @@ impl DrillIndex {
                     ]
                 }),
         )?;
+        let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
+        for key in base.drill_keys() {
+            let drill = base.drill(key);
+            if drill.retired_for.is_some() {
+                continue;
+            }
+            for name in std::iter::once(&drill.name).chain(&drill.aliases) {
+                let mut stems: Vec<WordKey> = cutter
+                    .cut(name)
+                    .iter()
+                    .filter_map(|term| lexicon.key(&term.stem))
+                    .collect();
+                stems.sort_unstable();
+                stems.dedup();
+                names.push((key, stems));
+            }
+        }
+        let mut in_names: HashMap<WordKey, Vec<u32>> = HashMap::new();
+        for (place, (_, stems)) in (0..).zip(&names) {
+            for stem in stems {
+                in_names.entry(*stem).or_default().push(place);
+            }
+        }
         let mut treating = vec![Vec::new(); base.conditions.len()];
         for key in base.drill_keys() {
             let drill = base.drill(key);
@@ -238,6 +271,8 @@ impl DrillIndex {
             index,
             treating,
             needs,
+            names,
+            in_names,
         })
     }
 
@@ -279,7 +314,7 @@ impl DrillIndex {
         } else {
             likely(&typed)
         };
-        let meaning = self.by_meaning(&likely, &typed);
+        let meaning = self.by_meaning(&likely);
         let filtered = query.filters != DrillFilters::default();
         let deep = query.limit.max(if filtered { DEEP_FILTERED } else { DEEP });
         let text = self.by_text(&words, deep.min(base.drills.len().max(1)))?;
@@ -291,7 +326,12 @@ impl DrillIndex {
         for (drill, score) in text {
             scored.entry(drill).or_default().1 = score;
         }
-        let share = if typed.is_empty() { 0.0 } else { MEANING };
+        let named = self.by_name(&words);
+        for drill in named.keys() {
+            scored.entry(*drill).or_default();
+        }
+        let sure = typed.iter().map(|(_, weight)| *weight).fold(0.0, f64::max);
+        let share = MEANING * sure;
         let sieve = Sieve::new(&query.filters, &mut cutter);
         let mut found = Found {
             guesses: self.guesses(&words),
@@ -338,7 +378,8 @@ impl DrillIndex {
         let likely: HashMap<ConditionKey, f64> = likely.into_iter().collect();
         found.drills = hits
             .into_iter()
-            .map(|(key, by_meaning, by_text, held_down)| {
+            .enumerate()
+            .map(|(place, (key, by_meaning, by_text, held_down))| {
                 let drill = base.drill(key);
                 Hit {
                     drill: key,
@@ -347,7 +388,9 @@ impl DrillIndex {
                     by_text,
                     held_down,
                     works_on: works_on(drill, &likely, &typed),
-                    excerpt: excerpt(drill, &mut cutter, |stem| self.telling(&words, stem)),
+                    excerpt: (place < EXCERPTS)
+                        .then(|| excerpt(drill, &mut cutter, |stem| self.telling(&words, stem)))
+                        .flatten(),
                     aggravates: typed
                         .iter()
                         .map(|(c, _)| *c)
@@ -358,20 +401,6 @@ impl DrillIndex {
             })
             .collect();
         Ok(found)
-    }
-
-    /// The drills by the text alone, as [`Self::search`] ranks them without a meaning; for comparison.
-    ///
-    /// # Errors
-    ///
-    /// When the index cannot be asked.
-    pub fn search_text(
-        &self,
-        words: &str,
-        limit: usize,
-    ) -> Result<Vec<(DrillKey, f64)>, IndexError> {
-        let terms = Cutter::new().cut(words);
-        self.by_text(&self.words(terms), limit)
     }
 
     fn terms(
@@ -470,13 +499,8 @@ impl DrillIndex {
             .collect())
     }
 
-    /// Drills by what they do for what is likely, from 0 to 1: 1 for the best when the words are read
-    /// beyond doubt.
-    fn by_meaning(
-        &self,
-        likely: &[(ConditionKey, f64)],
-        typed: &[(ConditionKey, f64)],
-    ) -> Vec<(DrillKey, f64)> {
+    /// Drills by what they do for what is likely, from 0 to 1: 1 for the best.
+    fn by_meaning(&self, likely: &[(ConditionKey, f64)]) -> Vec<(DrillKey, f64)> {
         let mut gains: BTreeMap<DrillKey, (f64, f64)> = BTreeMap::new();
         for (condition, chance) in likely {
             for (drill, effect) in &self.treating[condition.0] {
@@ -498,11 +522,59 @@ impl DrillIndex {
             .iter()
             .map(|(_, score)| *score)
             .fold(f64::MIN_POSITIVE, f64::max);
-        let sure = typed.iter().map(|(_, weight)| *weight).fold(0.0, f64::max);
         scores
             .into_iter()
-            .map(|(drill, score)| (drill, sure * score / best))
+            .map(|(drill, score)| (drill, score / best))
             .collect()
+    }
+
+    /// Drills whose name, or another name, the words come near to, and how near: from [`NAMED`] to 1.
+    fn by_name(&self, words: &[(Term, Meaning)]) -> HashMap<DrillKey, f64> {
+        let mut weights: Vec<f64> = Vec::with_capacity(words.len());
+        let mut hits: HashMap<WordKey, Vec<(usize, f64)>> = HashMap::new();
+        for (typed, (_, meaning)) in words.iter().enumerate() {
+            weights.push(meaning.weight);
+            for (key, counts) in &meaning.stems {
+                hits.entry(*key).or_default().push((typed, *counts));
+            }
+        }
+        let all: f64 = weights.iter().sum();
+        let mut names: Vec<u32> = hits
+            .keys()
+            .filter_map(|key| self.in_names.get(key))
+            .flatten()
+            .copied()
+            .collect();
+        names.sort_unstable();
+        names.dedup();
+        let mut named: HashMap<DrillKey, f64> = HashMap::new();
+        for name in names {
+            let (drill, stems) = &self.names[name as usize];
+            let mut here = vec![0.0_f64; words.len()];
+            let (mut covered, mut whole) = (0.0, 0.0);
+            for stem in stems {
+                let weight = self.lexicon.weight(*stem);
+                whole += weight;
+                let mut best = 0.0_f64;
+                for (typed, counts) in hits.get(stem).into_iter().flatten() {
+                    here[*typed] = here[*typed].max(*counts);
+                    best = best.max(*counts);
+                }
+                covered += weight * best;
+            }
+            let said: f64 = here
+                .iter()
+                .zip(&weights)
+                .map(|(hit, weight)| hit * weight)
+                .sum();
+            let near = (said / all.max(f64::MIN_POSITIVE)).sqrt()
+                * (covered / whole.max(f64::MIN_POSITIVE)).sqrt();
+            if near >= NAMED {
+                let best = named.entry(*drill).or_default();
+                *best = best.max(near.min(1.0));
+            }
+        }
+        named
     }
 
     /// How much a stem in a drill's text answers the typed words.
@@ -547,9 +619,13 @@ impl DrillIndex {
 /// What a synonym counts in the text.
 const SAME_COUNTS: f64 = 0.6;
 
+/// However much is behind a finding, it counts this much itself: somebody who types it expects drills
+/// that say so.
+const LEAST_ITSELF: f64 = 0.15;
+
 /// What was typed, and the shares of what teachers end up working on behind it: a plain stand-in for
-/// a diagnosis. The condition typed counts in full, what is behind it by its share, added up over
-/// everything typed and cut off at 1.
+/// a diagnosis. What is behind a finding counts by its share and the finding itself by what is left,
+/// but never little; added up over everything typed and cut off at 1.
 #[must_use]
 pub fn behind_shares(
     base: &KnowledgeBase,
@@ -557,7 +633,13 @@ pub fn behind_shares(
 ) -> Vec<(ConditionKey, f64)> {
     let mut likely: BTreeMap<ConditionKey, f64> = BTreeMap::new();
     for (condition, weight) in typed {
-        *likely.entry(*condition).or_default() += weight;
+        let behind: f64 = base
+            .condition(*condition)
+            .behind
+            .iter()
+            .map(|b| b.share.get())
+            .sum();
+        *likely.entry(*condition).or_default() += weight * (1.0 - behind).max(LEAST_ITSELF);
         for behind in &base.condition(*condition).behind {
             *likely.entry(behind.cause).or_default() += weight * behind.share.get();
         }
@@ -619,6 +701,23 @@ fn own_fields(drill: &Drill) -> [String; 4] {
         drill.purpose.clone(),
         rest.join("\n"),
     ]
+}
+
+/// For each drill everything that the index reads of it, as one text.
+pub(super) fn plain_texts(base: &KnowledgeBase) -> Vec<String> {
+    base.drills
+        .iter()
+        .map(|drill| {
+            let mut text = own_fields(drill).join("\n");
+            for condition in drill.treats.iter().map(|t| base.condition(t.condition)) {
+                text.push('\n');
+                text.push_str(&condition.name);
+                text.push('\n');
+                text.push_str(&condition.aliases.join("\n"));
+            }
+            text
+        })
+        .collect()
 }
 
 fn stems<'a>(terms: impl Iterator<Item = &'a Term>) -> String {

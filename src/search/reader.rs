@@ -439,13 +439,20 @@ impl Reader {
     /// that apply to the shot count, as long as there is one.
     #[must_use]
     pub fn read(&self, words: &str, circumstances: &Circumstances) -> Reading {
+        self.read_with_score(words, circumstances).0
+    }
+
+    /// The reading, and how near the words come to the best entry, from 0 to 1.
+    fn read_with_score(&self, words: &str, circumstances: &Circumstances) -> (Reading, f64) {
         let mut cutter = Cutter::new();
         let terms = cutter.cut(words);
         if terms.is_empty() {
-            return Reading::Unknown(Vec::new());
+            return (Reading::Unknown(Vec::new()), 0.0);
         }
-        self.read_exactly(words, &terms, circumstances)
-            .unwrap_or_else(|| self.read_freely(&mut cutter, terms, circumstances))
+        match self.read_exactly(words, &terms, circumstances) {
+            Some(reading) => (reading, 1.0),
+            None => self.read_freely(&mut cutter, terms, circumstances),
+        }
     }
 
     /// Everything that a query may speak of: the whole of it, and each part between `then`, `and`,
@@ -458,15 +465,15 @@ impl Reader {
         let mut cutter = Cutter::new();
         let asked = without_asking(&mut cutter, words);
         let mut found: Vec<ReadAs> = Vec::new();
-        let whole = self.read(&asked, circumstances);
+        let (whole, score) = self.read_with_score(&asked, circumstances);
         let sure = matches!(&whole, Reading::Clear { by, .. } if *by != ReadBy::Words);
-        self.add_readings(&mut found, whole, 1.0);
+        add_readings(&mut found, whole, sureness(score));
         if !sure {
             let parts = parts_of(&mut cutter, &asked);
             if parts.len() > 1 {
                 for part in parts {
-                    let reading = self.read(&part, circumstances);
-                    self.add_readings(&mut found, reading, ONE_OF_SEVERAL);
+                    let (reading, score) = self.read_with_score(&part, circumstances);
+                    add_readings(&mut found, reading, ONE_OF_SEVERAL * sureness(score));
                 }
             }
         }
@@ -499,43 +506,6 @@ impl Reader {
                 Reading::Several(_) | Reading::Unknown(_) => None,
             })
             .collect()
-    }
-
-    fn add_readings(&self, found: &mut Vec<ReadAs>, reading: Reading, weight: f64) {
-        let candidates: Vec<ReadAs> = match reading {
-            Reading::Clear {
-                condition, matched, ..
-            } => vec![ReadAs {
-                condition,
-                weight,
-                nearest: matched,
-            }],
-            Reading::Several(list) => {
-                // The share falls off steeply with the score: what is a little nearer is meant far
-                // more often.
-                let worth = |candidate: &Candidate| candidate.score.powi(6);
-                let sum: f64 = list.iter().map(worth).sum();
-                let best = list.first().map_or(0.0, |c| c.score);
-                list.iter()
-                    .map(|candidate| ReadAs {
-                        condition: candidate.condition,
-                        weight: weight * best.min(1.0) * (worth(candidate) / sum).sqrt(),
-                        nearest: candidate.nearest.clone(),
-                    })
-                    .collect()
-            }
-            Reading::Unknown(_) => Vec::new(),
-        };
-        for read in candidates {
-            match found
-                .iter_mut()
-                .find(|known| known.condition == read.condition)
-            {
-                Some(known) if known.weight < read.weight => *known = read,
-                Some(_) => {}
-                None => found.push(read),
-            }
-        }
     }
 
     fn read_exactly(
@@ -641,10 +611,10 @@ impl Reader {
         cutter: &mut Cutter,
         terms: Vec<Term>,
         circumstances: &Circumstances,
-    ) -> Reading {
+    ) -> (Reading, f64) {
         let ranked = self.rank(cutter, terms, circumstances);
         let Some((best, likeness)) = ranked.first() else {
-            return Reading::Unknown(Vec::new());
+            return (Reading::Unknown(Vec::new()), 0.0);
         };
         let offered = |least: f64| -> Vec<Candidate> {
             ranked
@@ -656,7 +626,7 @@ impl Reader {
                 .collect()
         };
         if best.score < POSSIBLE {
-            return Reading::Unknown(offered(best.score * BESIDE));
+            return (Reading::Unknown(offered(best.score * BESIDE)), best.score);
         }
         let alone = ranked
             .get(1)
@@ -667,13 +637,14 @@ impl Reader {
         let enough = if far { TAKEN_ALONE } else { TAKEN };
         if best.score >= enough && alone && likeness.answered >= ANSWERED && !likeness.contradicted
         {
-            return Reading::Clear {
+            let clear = Reading::Clear {
                 condition: best.condition,
                 by: ReadBy::Words,
                 matched: best.nearest.clone(),
             };
+            return (clear, best.score);
         }
-        Reading::Several(offered(best.score * BESIDE))
+        (Reading::Several(offered(best.score * BESIDE)), best.score)
     }
 
     /// Entries by likeness with the phrase, best first.
@@ -1198,4 +1169,48 @@ fn parts_of(cutter: &mut Cutter, words: &str) -> Vec<String> {
     }
     parts.retain(|part| !part.is_empty());
     parts
+}
+
+/// How much a reading weighs by how near the words come to it: in full when they are the entry's own,
+/// and falling off twice as fast as the nearness below.
+fn sureness(score: f64) -> f64 {
+    (2.0 * score.min(1.0) - 1.0)
+        .max(0.0)
+        .max(score.min(1.0).powi(3))
+}
+
+fn add_readings(found: &mut Vec<ReadAs>, reading: Reading, weight: f64) {
+    let candidates: Vec<ReadAs> = match reading {
+        Reading::Clear {
+            condition, matched, ..
+        } => vec![ReadAs {
+            condition,
+            weight,
+            nearest: matched,
+        }],
+        Reading::Several(list) => {
+            // The share falls off steeply with the score: what is a little nearer is meant far
+            // more often.
+            let worth = |candidate: &Candidate| candidate.score.powi(6);
+            let sum: f64 = list.iter().map(worth).sum();
+            list.iter()
+                .map(|candidate| ReadAs {
+                    condition: candidate.condition,
+                    weight: weight * (worth(candidate) / sum).sqrt(),
+                    nearest: candidate.nearest.clone(),
+                })
+                .collect()
+        }
+        Reading::Unknown(_) => Vec::new(),
+    };
+    for read in candidates {
+        match found
+            .iter_mut()
+            .find(|known| known.condition == read.condition)
+        {
+            Some(known) if known.weight < read.weight => *known = read,
+            Some(_) => {}
+            None => found.push(read),
+        }
+    }
 }

@@ -248,7 +248,6 @@ pub(super) const STANDS_FOR: &[(&str, &str)] = &[
     ("thoracic spine", "upperback"),
     ("thoracic", "upperback"),
     ("sweeping cut", "slice"),
-    ("sweeping hook", "hook"),
     ("lines up", "aims"),
     ("lined up", "aimed"),
     ("lining up", "aiming"),

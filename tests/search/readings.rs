@@ -1,6 +1,7 @@
 //! How often a coach's words are read as meant: `tests/search/readings.yaml` on the shipped library.
 
-use fairwhy::knowledge::{self, KnowledgeBase, Shot, Strictness};
+use super::shipped;
+use fairwhy::knowledge::{KnowledgeBase, Shot};
 use fairwhy::search::{Circumstances, Handed, ReadBy, Reader, Reading};
 use serde::Deserialize;
 
@@ -30,12 +31,6 @@ struct Phrase {
 enum OneOrMore {
     One(String),
     More(Vec<String>),
-}
-
-fn shipped() -> KnowledgeBase {
-    knowledge::load(&[knowledge::shipped()], Strictness::Lesson)
-        .unwrap_or_else(|problems| panic!("{:#?}", &problems[..problems.len().min(5)]))
-        .base
 }
 
 fn readings() -> Readings {

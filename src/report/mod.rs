@@ -13,5 +13,5 @@ mod why;
 pub use json::why_json;
 pub use page::{Block, Page};
 pub use percent::{in_ten, percent};
-pub use show::{show_json, show_page};
+pub use show::{Entry, dose, drill_json, show_json, show_page};
 pub use why::why_page;

@@ -46,6 +46,14 @@ impl Page {
         self.push(Block::Heading(text.into()))
     }
 
+    /// Adds a title when there is something to put under it.
+    pub fn heading_if(&mut self, wanted: bool, text: &str) -> &mut Self {
+        if wanted {
+            self.heading(text);
+        }
+        self
+    }
+
     /// Adds running text.
     pub fn text(&mut self, text: impl Into<String>) -> &mut Self {
         self.push(Block::Text(text.into()))
@@ -181,7 +189,10 @@ impl Page {
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for character in text.chars() {
-        if matches!(character, '\\' | '*' | '_' | '`' | '<' | '>' | '[' | ']' | '#') {
+        if matches!(
+            character,
+            '\\' | '*' | '_' | '`' | '<' | '>' | '[' | ']' | '#'
+        ) {
             out.push('\\');
         }
         out.push(character);

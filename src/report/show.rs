@@ -1,0 +1,424 @@
+//! One entry: what it is, what it leads to, what it comes from, what is done about it.
+
+use super::page::Page;
+use super::percent::in_ten;
+use crate::causal::CausalGraph;
+use crate::knowledge::{
+    Condition, ConditionKey, Drill, DrillKey, KnowledgeBase, Origin, Source, SourceKey, Status,
+};
+use serde_json::{Value, json};
+
+/// An entry of a library.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Entry {
+    /// An outcome, a fault or a cause.
+    Condition(ConditionKey),
+    /// A remedy.
+    Drill(DrillKey),
+    /// A publication.
+    Source(SourceKey),
+}
+
+/// The entry as a page.
+#[must_use]
+pub fn show_page(base: &KnowledgeBase, entry: Entry) -> Page {
+    let mut page = Page::new();
+    match entry {
+        Entry::Condition(key) => condition_page(&mut page, base, key),
+        Entry::Drill(key) => drill_page(&mut page, base, base.drill(key)),
+        Entry::Source(key) => source_page(&mut page, base, base.source(key)),
+    }
+    page
+}
+
+fn condition_page(page: &mut Page, base: &KnowledgeBase, key: ConditionKey) {
+    let condition = base.condition(key);
+    let graph = CausalGraph::new(base);
+    page.heading(format!("{} ({})", condition.name, condition.id));
+    page.text(format!(
+        "{} at {}; {}.{}",
+        capital(condition.kind.as_str()),
+        condition.stage.words(),
+        join(condition.shots.iter().map(|shot| shot.words())),
+        trial(condition.status)
+    ));
+    if let Some(successor) = &condition.retired_for {
+        page.warning(format!("Retired; use {successor} instead."));
+    }
+    if let Some(caution) = &condition.caution {
+        page.warning(caution.clone());
+    }
+    if !condition.look_for.is_empty() {
+        page.text(format!(
+            "Look {}: {}",
+            join(condition.seen_from.iter().map(|view| view.words())),
+            condition.look_for
+        ));
+    }
+    if let Some(share) = condition.how_common {
+        page.text(format!(
+            "Seen in {} golfers who take lessons (an estimate from common practice).",
+            in_ten(share.get())
+        ));
+    }
+    if let Some(measure) = &condition.measure {
+        page.text(format!(
+            "Measured: {}, sound from {} to {} {}; a reading is good to about {} {}. {}",
+            measure.quantity,
+            measure.sound[0],
+            measure.sound[1],
+            measure.unit,
+            measure.error_sd,
+            measure.unit,
+            basis(measure.basis.as_deref())
+        ));
+    }
+    if let Some(cost) = condition.cost {
+        page.text(format!(
+            "Costs about {cost} strokes a round. {}",
+            basis(condition.cost_basis.as_deref())
+        ));
+    }
+    if !condition.aliases.is_empty() {
+        page.text(format!("Also called: {}.", condition.aliases.join("; ")));
+    }
+    if !condition.causes.is_empty() {
+        let mut causes = condition.causes.clone();
+        causes.sort_by(|a, b| {
+            b.strength
+                .get()
+                .total_cmp(&a.strength.get())
+                .then(a.cause.cmp(&b.cause))
+        });
+        page.heading("Brought about by").grid(
+            ["Cause", "Strength", "Because", "Rests on"],
+            causes
+                .iter()
+                .map(|link| {
+                    [
+                        base.condition(link.cause).name.clone(),
+                        format!("{:.2}", link.strength.get()),
+                        link.because.clone().unwrap_or_default(),
+                        link.basis.clone().unwrap_or_default(),
+                    ]
+                })
+                .collect(),
+        );
+    }
+    if !condition.behind.is_empty() {
+        page.heading("What teachers end up working on when they see it")
+            .bullets(condition.behind.iter().map(|behind| {
+                format!(
+                    "{}: {:.0} in 100",
+                    base.condition(behind.cause).name,
+                    100.0 * behind.share.get()
+                )
+            }));
+    }
+    let effects = graph.effects(key);
+    if !effects.is_empty() {
+        page.heading("Brings about").bullets(
+            effects.iter().map(|(effect, strength)| {
+                format!("{} ({strength:.2})", base.condition(*effect).name)
+            }),
+        );
+    }
+    let remedies = base.remedies(key);
+    if !remedies.is_empty() {
+        page.heading("Remedies").grid(
+            ["Remedy", "Sort", "Rung", "Works"],
+            remedies
+                .iter()
+                .map(|(drill, effect)| {
+                    let drill = base.drill(*drill);
+                    [
+                        format!("{} ({})", drill.name, drill.id),
+                        drill.kind.words().to_owned(),
+                        drill.rung.words().to_owned(),
+                        format!("{effect:.2}"),
+                    ]
+                })
+                .collect(),
+        );
+    }
+    tail(page, base, &condition.sources, &condition.origin);
+}
+
+fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {
+    page.heading(format!("{} ({})", drill.name, drill.id));
+    page.text(format!(
+        "{}, {}; {}; {}.{}",
+        capital(drill.kind.words()),
+        drill.rung.words(),
+        join(drill.shots.iter().map(|shot| shot.words())),
+        join(drill.places.iter().map(|place| place.words())),
+        trial(drill.status)
+    ));
+    if let Some(successor) = &drill.retired_for {
+        page.warning(format!("Retired; use {successor} instead."));
+    }
+    if let Some(caution) = &drill.caution {
+        page.warning(caution.clone());
+    }
+    if !drill.purpose.is_empty() {
+        page.text(drill.purpose.clone());
+    }
+    page.heading("Works on")
+        .bullets(drill.treats.iter().map(|treats| {
+            format!(
+                "{} ({:.2}{})",
+                base.condition(treats.condition).name,
+                treats.effect.get(),
+                treats
+                    .basis
+                    .as_deref()
+                    .map(|basis| format!(", {basis}"))
+                    .unwrap_or_default()
+            )
+        }));
+    if !drill.setup.is_empty() {
+        page.heading("Set-up").text(drill.setup.clone());
+    }
+    if !drill.steps.is_empty() {
+        page.heading("Do").steps(drill.steps.iter().cloned());
+    }
+    if !drill.feel.is_empty() {
+        page.heading("Feel").bullets(drill.feel.iter().cloned());
+    }
+    if !drill.check.is_empty() {
+        page.heading("Check").text(drill.check.clone());
+    }
+    if !drill.goes_wrong.is_empty() {
+        page.heading("When it goes wrong")
+            .bullets(drill.goes_wrong.iter().cloned());
+    }
+    let more = [
+        ("Easier", drill.easier.clone()),
+        ("Harder", drill.harder.clone()),
+        ("How much", dose(drill)),
+        (
+            "Needs",
+            (!drill.equipment.is_empty()).then(|| drill.equipment.join(", ")),
+        ),
+        ("Comes after", names_of(base, &drill.after)),
+        ("Can make worse", conditions_of(base, &drill.aggravates)),
+        ("Not with", conditions_of(base, &drill.not_with)),
+        (
+            "Also suits",
+            (!drill.suits.is_empty()).then(|| join(drill.suits.iter().map(|s| s.words()))),
+        ),
+    ];
+    let more: Vec<String> = more
+        .into_iter()
+        .filter_map(|(title, text)| text.map(|text| format!("{title}: {text}")))
+        .collect();
+    page.heading_if(!more.is_empty(), "More").bullets(more);
+    tail(page, base, &drill.sources, &drill.origin);
+}
+
+fn source_page(page: &mut Page, base: &KnowledgeBase, source: &Source) {
+    page.heading(source.id.clone()).text(source.cite.clone());
+    if let Some(basis) = &source.basis {
+        page.text(format!("What was read: {basis}."));
+    }
+    let (conditions, drills) = users(base, source);
+    page.heading_if(!(conditions.is_empty() && drills.is_empty()), "Used by")
+        .bullets(
+            conditions
+                .iter()
+                .map(|c| format!("{} ({})", c.name, c.id))
+                .chain(drills.iter().map(|d| format!("{} ({})", d.name, d.id))),
+        );
+    tail(page, base, &[], &source.origin);
+}
+
+fn users<'a>(base: &'a KnowledgeBase, source: &Source) -> (Vec<&'a Condition>, Vec<&'a Drill>) {
+    let Some(key) = base.find_source(&source.id) else {
+        return (Vec::new(), Vec::new());
+    };
+    (
+        base.conditions
+            .iter()
+            .filter(|c| c.sources.contains(&key))
+            .collect(),
+        base.drills
+            .iter()
+            .filter(|d| d.sources.contains(&key))
+            .collect(),
+    )
+}
+
+fn tail(page: &mut Page, base: &KnowledgeBase, sources: &[SourceKey], origin: &Origin) {
+    if !sources.is_empty() {
+        page.heading("Sources")
+            .bullets(sources.iter().map(|key| base.source(*key).cite.clone()));
+    }
+    page.text(format!(
+        "From {}: {}, line {}.",
+        base.layer_name(origin),
+        origin.file,
+        origin.line
+    ));
+}
+
+/// The entry as JSON.
+#[must_use]
+pub fn show_json(base: &KnowledgeBase, entry: Entry) -> Value {
+    match entry {
+        Entry::Condition(key) => condition_json(base, key),
+        Entry::Drill(key) => drill_json(base, key),
+        Entry::Source(key) => {
+            let source = base.source(key);
+            let (conditions, drills) = users(base, source);
+            json!({
+                "id": source.id,
+                "cite": source.cite,
+                "basis": source.basis,
+                "used_by": conditions.iter().map(|c| &c.id).chain(drills.iter().map(|d| &d.id)).collect::<Vec<_>>(),
+                "origin": origin_json(base, &source.origin),
+            })
+        }
+    }
+}
+
+fn condition_json(base: &KnowledgeBase, key: ConditionKey) -> Value {
+    let condition = base.condition(key);
+    let id = |key: ConditionKey| base.condition(key).id.as_str();
+    json!({
+        "id": condition.id,
+        "name": condition.name,
+        "kind": condition.kind,
+        "stage": condition.stage,
+        "shots": condition.shots,
+        "aliases": condition.aliases,
+        "look": {"from": condition.seen_from, "for": condition.look_for},
+        "how_common": condition.how_common,
+        "cost": condition.cost,
+        "cost_basis": condition.cost_basis,
+        "caution": condition.caution,
+        "status": condition.status,
+        "measure": condition.measure.as_ref().map(|m| json!({
+            "quantity": m.quantity, "unit": m.unit, "sound": m.sound,
+            "error_sd": m.error_sd, "side": m.side, "basis": m.basis,
+        })),
+        "caused_by": condition.causes.iter().map(|link| json!({
+            "id": id(link.cause), "strength": link.strength,
+            "because": link.because, "basis": link.basis,
+            "origin": origin_json(base, &link.origin),
+        })).collect::<Vec<_>>(),
+        "behind": condition.behind.iter().map(|b| json!({"id": id(b.cause), "share": b.share})).collect::<Vec<_>>(),
+        "brings_about": CausalGraph::new(base).effects(key).iter()
+            .map(|(effect, strength)| json!({"id": id(*effect), "strength": strength})).collect::<Vec<_>>(),
+        "remedies": base.remedies(key).iter()
+            .map(|(drill, effect)| json!({"id": base.drill(*drill).id, "name": base.drill(*drill).name, "effect": effect}))
+            .collect::<Vec<_>>(),
+        "sources": condition.sources.iter().map(|s| base.source(*s).cite.as_str()).collect::<Vec<_>>(),
+        "origin": origin_json(base, &condition.origin),
+    })
+}
+
+/// A drill as JSON, whole.
+#[must_use]
+pub fn drill_json(base: &KnowledgeBase, key: DrillKey) -> Value {
+    let drill = base.drill(key);
+    let ids = |keys: &[ConditionKey]| {
+        keys.iter()
+            .map(|key| base.condition(*key).id.clone())
+            .collect::<Vec<_>>()
+    };
+    json!({
+        "id": drill.id,
+        "name": drill.name,
+        "aliases": drill.aliases,
+        "kind": drill.kind,
+        "treats": drill.treats.iter().map(|t| json!({
+            "id": base.condition(t.condition).id, "effect": t.effect, "basis": t.basis,
+        })).collect::<Vec<_>>(),
+        "stage": drill.stage,
+        "shots": drill.shots,
+        "ladder": drill.rung,
+        "purpose": drill.purpose,
+        "setup": drill.setup,
+        "steps": drill.steps,
+        "feel": drill.feel,
+        "check": drill.check,
+        "goes_wrong": drill.goes_wrong,
+        "easier": drill.easier,
+        "harder": drill.harder,
+        "dose": drill.dose,
+        "needs": {"equipment": drill.equipment, "place": drill.places},
+        "after": drill.after.iter().map(|d| base.drill(*d).id.clone()).collect::<Vec<_>>(),
+        "aggravates": ids(&drill.aggravates),
+        "not_with": ids(&drill.not_with),
+        "suits": drill.suits,
+        "levels": drill.levels,
+        "caution": drill.caution,
+        "status": drill.status,
+        "sources": drill.sources.iter().map(|s| base.source(*s).cite.as_str()).collect::<Vec<_>>(),
+        "origin": origin_json(base, &drill.origin),
+    })
+}
+
+fn origin_json(base: &KnowledgeBase, origin: &Origin) -> Value {
+    json!({"layer": base.layer_name(origin), "file": origin.file, "line": origin.line})
+}
+
+/// The dose in words, such as `3 sets of 8, 24 balls, about 8 minutes`.
+#[must_use]
+pub fn dose(drill: &Drill) -> Option<String> {
+    let dose = &drill.dose;
+    let mut parts = Vec::new();
+    match (dose.sets, dose.reps) {
+        (Some(sets), Some(reps)) => parts.push(format!("{sets} sets of {reps}")),
+        (Some(sets), None) => parts.push(format!("{sets} sets")),
+        (None, Some(reps)) => parts.push(format!("{reps} times")),
+        (None, None) => {}
+    }
+    if let Some(balls) = dose.balls.filter(|balls| *balls > 0) {
+        parts.push(format!("{balls} balls"));
+    }
+    if let Some(minutes) = dose.minutes {
+        parts.push(format!("about {minutes} minutes"));
+    }
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+fn names_of(base: &KnowledgeBase, keys: &[DrillKey]) -> Option<String> {
+    (!keys.is_empty()).then(|| {
+        keys.iter()
+            .map(|key| base.drill(*key).name.clone())
+            .collect::<Vec<_>>()
+            .join(", ")
+    })
+}
+
+fn conditions_of(base: &KnowledgeBase, keys: &[ConditionKey]) -> Option<String> {
+    (!keys.is_empty()).then(|| {
+        keys.iter()
+            .map(|key| base.condition(*key).name.clone())
+            .collect::<Vec<_>>()
+            .join(", ")
+    })
+}
+
+fn basis(text: Option<&str>) -> String {
+    text.map_or_else(String::new, |text| format!("Basis: {text}."))
+}
+
+fn trial(status: Status) -> &'static str {
+    match status {
+        Status::Trial => " On trial: not yet proved.",
+        Status::Approved => "",
+    }
+}
+
+fn join<'a>(words: impl Iterator<Item = &'a str>) -> String {
+    words.collect::<Vec<_>>().join(", ")
+}
+
+fn capital(text: &str) -> String {
+    let mut characters = text.chars();
+    characters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(characters).collect()
+    })
+}

@@ -3,4 +3,5 @@ pub mod causal;
 pub mod diagnosis;
 pub mod inference;
 pub mod knowledge;
+pub mod plan;
 pub mod report;

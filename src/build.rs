@@ -1,7 +1,15 @@
 //! Lists the shipped library at build time, so that the program carries it wherever it goes.
 //!
-//! Every YAML file below `knowledge/` becomes one `include_str!`. Cargo rebuilds when a file in that
-//! folder is added, changed or deleted.
+//! Every YAML file below `knowledge/` becomes one `include_str!`, with the same file parsed beside
+//! it: parsing a megabyte of YAML costs more than everything else that a start does. A file that
+//! cannot be parsed is carried as it is, and the program reports it like any other. Cargo rebuilds
+//! when a file in that folder is added, changed or deleted.
+
+#[path = "knowledge/node.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
+mod node;
+#[path = "knowledge/packed.rs"]
+mod packed;
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -9,7 +17,9 @@ use std::{env, fs, io};
 
 fn main() -> io::Result<()> {
     println!("cargo::rerun-if-changed=knowledge");
-    println!("cargo::rerun-if-changed=src/build.rs");
+    for own in ["build.rs", "knowledge/node.rs", "knowledge/packed.rs"] {
+        println!("cargo::rerun-if-changed=src/{own}");
+    }
     let root = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").expect("cargo sets it"));
     let library = root.join("knowledge");
     let mut files = Vec::new();
@@ -17,12 +27,22 @@ fn main() -> io::Result<()> {
         collect(&library, "", &mut files)?;
     }
     files.sort();
-    let mut code = String::from("const SHIPPED: &[(&str, &str)] = &[\n");
-    for (name, path) in &files {
-        writeln!(code, "    ({name:?}, include_str!({path:?})),").expect("writing to a string");
+    let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets it"));
+    let mut code = String::from("pub(super) const SHIPPED: &[(&str, &str, &[u8])] = &[\n");
+    for (index, (name, path)) in files.iter().enumerate() {
+        let parsed = node::read(&fs::read_to_string(path)?).ok().flatten();
+        let packed = out.join(format!("{index}.packed"));
+        fs::write(
+            &packed,
+            parsed.map(|node| packed::pack(&node)).unwrap_or_default(),
+        )?;
+        writeln!(
+            code,
+            "    ({name:?}, include_str!({path:?}), include_bytes!({packed:?})),"
+        )
+        .expect("writing to a string");
     }
     code.push_str("];\n");
-    let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets it"));
     fs::write(out.join("shipped.rs"), code)
 }
 

@@ -5,3 +5,4 @@ pub mod inference;
 pub mod knowledge;
 pub mod plan;
 pub mod report;
+pub mod search;

@@ -1,1 +1,22 @@
-//! The engine.
+//! The engine: probabilities over a causal network of binary conditions. Numbers and indices only.
+
+mod answer;
+mod elimination;
+#[cfg(test)]
+mod enumeration;
+mod evidence;
+mod exact;
+mod factor;
+mod network;
+mod origins;
+mod twin;
+mod worlds;
+
+pub use answer::Removal;
+pub use evidence::{Evidence, EvidenceError, Report};
+pub use exact::{Exact, Refusal};
+pub use network::{Base, Link, Network, NetworkBuilder, NetworkError, Node, Overclaim, noisy_or};
+pub use origins::{
+    FindingAnswer, Given, Origin, OriginAnswer, Origins, OriginsAnswer, OriginsError,
+};
+pub use worlds::{Draws, Estimate, Look, Worlds};

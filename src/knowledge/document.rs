@@ -134,7 +134,7 @@ pub struct LibraryFile {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ConditionText {
-    /// Kebab-case, unique in the library, never reused.
+    /// Small letters, digits and hyphens; unique in the library, never reused.
     pub id: String,
     /// What a coach calls it.
     pub name: String,
@@ -152,7 +152,7 @@ pub struct ConditionText {
     /// What to look for, and from where.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub look: Option<LookText>,
-    /// Share of golfers who take lessons that have it: a word or a number from 0 to 1.
+    /// Share of golfers who take lessons that have it: a word or a number between 0 and 1; left out, 0.1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "commonness")]
     pub how_common: Option<Graded>,
@@ -235,7 +235,7 @@ pub struct BehindText {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct MeasureText {
-    /// Kebab-case name of what is measured; several conditions may share one.
+    /// Name, in small letters and hyphens, of what is measured; several conditions may share one.
     pub quantity: String,
     /// The unit a value is given in.
     pub unit: String,
@@ -255,7 +255,7 @@ pub struct MeasureText {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DrillText {
-    /// Kebab-case, unique in the library, never reused.
+    /// Small letters, digits and hyphens; unique in the library, never reused.
     pub id: String,
     /// What it is called on the lesson tee.
     pub name: String,
@@ -387,7 +387,7 @@ pub struct NeedsText {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SourceText {
-    /// Kebab-case, unique in the library.
+    /// Small letters, digits and hyphens; unique in the library.
     pub id: String,
     /// Authors (year). Title. Where.
     pub cite: String,
@@ -419,7 +419,7 @@ pub struct LinkText {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CaseText {
-    /// Kebab-case, unique among cases.
+    /// Small letters, digits and hyphens; unique among cases.
     pub id: String,
     /// The shot the lesson is about.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -6,16 +6,43 @@ use std::fs::{self, File};
 use std::io::{self, Read as _};
 use std::path::Path;
 
-/// The largest file, in bytes: 1 MiB, about 700 drills.
-pub const LARGEST_FILE: u64 = 1 << 20;
-/// The most files in one library.
-pub const MOST_FILES: usize = 10_000;
-/// The most things of any sort in one library's folders.
-pub const MOST_THINGS: usize = 100_000;
-/// How deep folders may stand inside one another.
-pub const DEEPEST_FOLDER: usize = 16;
-/// All files of one library together, in bytes.
-pub const LARGEST_LIBRARY: u64 = 256 << 20;
+/// What is read at most, so that a folder from a stranger can do no harm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Limits {
+    /// The largest file, in bytes.
+    pub file_bytes: u64,
+    /// All files of a library together, in bytes.
+    pub library_bytes: u64,
+    /// The most library files.
+    pub files: usize,
+    /// The most files and folders of any sort.
+    pub things: usize,
+    /// How deep folders may stand inside one another.
+    pub depth: usize,
+}
+
+impl Default for Limits {
+    /// 1 MiB a file (about 700 drills), 256 MiB a library, 10,000 files among 100,000 things, 16
+    /// folders deep.
+    fn default() -> Self {
+        Self {
+            file_bytes: 1 << 20,
+            library_bytes: 256 << 20,
+            files: 10_000,
+            things: 100_000,
+            depth: 16,
+        }
+    }
+}
+
+/// Reads a library within the usual [`Limits`]; see [`read_within`].
+///
+/// # Errors
+///
+/// Those of [`read_within`].
+pub fn read(folder: &Path) -> Result<LayerText, Vec<Problem>> {
+    read_within(folder, Limits::default())
+}
 
 /// Reads every `*.yaml` and `*.yml` below a folder, at any depth.
 ///
@@ -27,8 +54,9 @@ pub const LARGEST_LIBRARY: u64 = 256 << 20;
 ///
 /// A folder that is missing, no folder, unreadable, without a single such file, or beyond a limit;
 /// a file that is unreadable, too large, or not UTF-8. All that can be said is said at once.
-pub fn read(folder: &Path) -> Result<LayerText, Vec<Problem>> {
+pub fn read_within(folder: &Path, limits: Limits) -> Result<LayerText, Vec<Problem>> {
     let mut reading = Reading {
+        limits,
         layer: LayerText {
             name: folder.display().to_string(),
             ..LayerText::default()
@@ -54,6 +82,7 @@ pub fn read(folder: &Path) -> Result<LayerText, Vec<Problem>> {
         return Err(reading.errors);
     }
     reading.folder(&root, &root, "", 0);
+    reading.room();
     if reading.errors.is_empty() && reading.layer.files.is_empty() {
         reading.error(
             "",
@@ -73,6 +102,7 @@ pub fn read(folder: &Path) -> Result<LayerText, Vec<Problem>> {
 }
 
 struct Reading {
+    limits: Limits,
     layer: LayerText,
     errors: Vec<Problem>,
     things: usize,
@@ -118,20 +148,22 @@ impl Reading {
 
     /// Whether there is room for one more thing; says so once when there is not.
     fn room(&mut self) -> bool {
-        self.things += 1;
-        let full = if self.things > MOST_THINGS {
-            Some(format!(
-                "the folder holds more than {MOST_THINGS} files and folders"
-            ))
-        } else if self.layer.files.len() >= MOST_FILES {
-            Some(format!("the library has more than {MOST_FILES} files"))
-        } else if self.bytes > LARGEST_LIBRARY {
-            let most = LARGEST_LIBRARY >> 20;
-            Some(format!("the library has more than {most} MiB of text"))
+        let limits = self.limits;
+        let full = if self.things > limits.things {
+            format!(
+                "the folder holds more than {} files and folders",
+                limits.things
+            )
+        } else if self.layer.files.len() > limits.files {
+            format!("the library has more than {} files", limits.files)
+        } else if self.bytes > limits.library_bytes {
+            format!(
+                "the library has more than {} MiB of text",
+                limits.library_bytes >> 20
+            )
         } else {
-            None
+            return true;
         };
-        let Some(message) = full else { return true };
         if self
             .errors
             .iter()
@@ -140,7 +172,7 @@ impl Reading {
             self.error(
                 "",
                 "library-too-large",
-                message,
+                full,
                 "name the folder of the library itself",
             );
         }
@@ -148,11 +180,14 @@ impl Reading {
     }
 
     fn folder(&mut self, root: &Path, folder: &Path, prefix: &str, depth: usize) {
-        if depth > DEEPEST_FOLDER {
+        if depth > self.limits.depth {
             self.error(
                 prefix,
                 "folders-too-deep",
-                format!("folders stand more than {DEEPEST_FOLDER} deep inside one another"),
+                format!(
+                    "folders stand more than {} deep inside one another",
+                    self.limits.depth
+                ),
                 "move the files up",
             );
             return;
@@ -170,6 +205,7 @@ impl Reading {
             }
         };
         for entry in entries {
+            self.things += 1;
             if !self.room() {
                 return;
             }
@@ -210,8 +246,10 @@ impl Reading {
 
     fn file(&mut self, path: &Path, shown: String) {
         let mut bytes = Vec::new();
-        let read =
-            File::open(path).and_then(|file| file.take(LARGEST_FILE + 1).read_to_end(&mut bytes));
+        let read = File::open(path).and_then(|file| {
+            file.take(self.limits.file_bytes + 1)
+                .read_to_end(&mut bytes)
+        });
         match read {
             Err(error) => self.error(
                 &shown,
@@ -219,10 +257,13 @@ impl Reading {
                 format!("the file cannot be read: {}", said(&error)),
                 "check who may read it",
             ),
-            Ok(length) if length as u64 > LARGEST_FILE => self.error(
+            Ok(length) if length as u64 > self.limits.file_bytes => self.error(
                 &shown,
                 "file-too-large",
-                format!("the file is larger than {} MiB", LARGEST_FILE >> 20),
+                format!(
+                    "the file is larger than {} MiB",
+                    self.limits.file_bytes >> 20
+                ),
                 "spread its entries over several files",
             ),
             Ok(length) => {

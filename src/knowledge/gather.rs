@@ -2,9 +2,9 @@
 
 use super::base::{ConditionKind, Origin};
 use super::document::{CaseText, ConditionText, DrillText, LibraryFile, LinkText, SourceText};
-use super::layer::LayerText;
+use super::layer::{LayerText, parsed_at_build};
 use super::node::{Content, Flaw, Node, Step, clip};
-use super::problem::Severity;
+use super::problem::{Problem, Severity};
 use super::problems::{Problems, Spot};
 use super::shape::{Context, KeyShape, Noun, Shape, fit, from_schema};
 use serde::de::DeserializeOwned;
@@ -29,6 +29,11 @@ impl<T> Entry<T> {
     /// Where the entry starts.
     pub(super) fn start(&self) -> Spot {
         self.spot(&[])
+    }
+
+    /// Where its id is written, which is where a reader looks for it.
+    pub(super) fn head(&self) -> Spot {
+        self.spot(&["id".into()])
     }
 
     /// Where the value at the end of a path starts.
@@ -91,7 +96,11 @@ pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
                 file,
                 at: Default::default(),
             };
-            match super::node::read(&source.text) {
+            let parsed = match parsed_at_build(source) {
+                Some(node) => Ok(Some(node)),
+                None => super::node::read(&source.text),
+            };
+            match parsed {
                 Err(flaw) => {
                     gathered.unreadable.extend(ids_in(&source.text));
                     problems.flaw(spot, Severity::Error, flaw);
@@ -114,6 +123,39 @@ pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
         }
     }
     gathered
+}
+
+/// Reads one file by itself: keys, words and numbers are checked, ids and links are not.
+///
+/// # Errors
+///
+/// Every problem of the file; their layer and file are empty.
+pub fn library_file(text: &str) -> Result<LibraryFile, Vec<Problem>> {
+    let layers = [LayerText::new("", [("", text)])];
+    let mut problems = Problems::new(&layers);
+    let gathered = gather(&mut problems);
+    let failed = problems.any_error();
+    let problems = problems.finish(false);
+    if failed {
+        return Err(problems);
+    }
+    let mut file = LibraryFile::default();
+    for (kind, entry) in gathered.conditions {
+        match kind {
+            ConditionKind::Outcome => file.outcomes.push(entry.text),
+            ConditionKind::Fault => file.faults.push(entry.text),
+            ConditionKind::Cause => file.causes.push(entry.text),
+        }
+    }
+    file.drills = texts(gathered.drills);
+    file.sources = texts(gathered.sources);
+    file.links = texts(gathered.links);
+    file.cases = texts(gathered.cases);
+    Ok(file)
+}
+
+fn texts<T>(entries: Vec<Entry<T>>) -> Vec<T> {
+    entries.into_iter().map(|entry| entry.text).collect()
 }
 
 /// The lists that may stand in a file, with the shape of an item of each.
@@ -213,6 +255,19 @@ fn read_item(
     problems: &mut Problems<'_>,
 ) {
     let singular = list.strip_suffix('s').unwrap_or(list);
+    if node.is_nothing() {
+        let at = Spot {
+            at: node.at,
+            ..spot
+        };
+        problems.error(
+            at,
+            "empty-item",
+            format!("an item of `{list}` with nothing in it"),
+            "write the entry after the `-`, or take the line out",
+        );
+        return;
+    }
     let id = node.get("id").and_then(Node::text).map(str::to_owned);
     let context = Context {
         noun: Noun::Entry(singular),
@@ -273,7 +328,7 @@ fn keep<T: DeserializeOwned>(
 
 /// The entry behind a node that fits its shape.
 fn entry<T: DeserializeOwned>(node: Node, spot: Spot, whole: bool) -> Result<Entry<T>, Flaw> {
-    match T::deserialize(node.to_value()) {
+    match T::deserialize(&node) {
         Ok(text) => Ok(Entry {
             text,
             node,

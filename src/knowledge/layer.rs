@@ -1,5 +1,7 @@
 //! A layer: one folder of knowledge as text, or what ships inside the program.
 
+use super::node::Node;
+use super::packed::unpack;
 use super::problem::Problem;
 
 include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
@@ -53,5 +55,15 @@ impl LayerText {
 /// The library that ships inside the program.
 #[must_use]
 pub fn shipped() -> LayerText {
-    LayerText::new(SHIPPED_LAYER, SHIPPED.iter().copied())
+    LayerText::new(
+        SHIPPED_LAYER,
+        SHIPPED.iter().map(|(path, text, _)| (*path, *text)),
+    )
+}
+
+/// The file as it was parsed when the program was built, if it is one that ships, unchanged.
+pub(super) fn parsed_at_build(file: &FileText) -> Option<Node> {
+    let found = SHIPPED.binary_search_by(|(path, ..)| (*path).cmp(&file.path));
+    let (_, text, packed) = SHIPPED.get(found.ok()?)?;
+    (*text == file.text).then(|| unpack(packed)).flatten()
 }

@@ -6,7 +6,8 @@ use super::layer::LayerText;
 use super::problem::Problem;
 use super::problems::Problems;
 use super::resolve::resolve;
-use super::settle::settle;
+use super::settle::{Settled, settle};
+use super::{dose, gaps, names, wording};
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 
@@ -22,6 +23,9 @@ pub struct Loaded {
 /// What to make of warnings.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Strictness {
+    /// Gaps and style are not even looked for, which takes about half the time: for a command that
+    /// only needs a base to work on. Warnings that cost nothing to find still ride along.
+    ErrorsOnly,
     /// They ride along: a gap in the library never stops a lesson.
     #[default]
     Lesson,
@@ -51,6 +55,14 @@ pub fn load(layers: &[LayerText], strictness: Strictness) -> Result<Loaded, Vec<
     }
     let settled = settle(gather(&mut problems), &mut problems);
     let mut base = resolve(&settled, &mut problems);
+    wording_and_doses(&settled, &mut problems);
+    if strictness != Strictness::ErrorsOnly {
+        names::check(&settled, &base, &mut problems);
+        // One broken link would show as several gaps.
+        if !problems.any_error() {
+            gaps::check(&settled, &base, &mut problems);
+        }
+    }
     let failed = problems.any_error();
     let problems = problems.finish(strict);
     if failed || (strict && !problems.is_empty()) {
@@ -61,6 +73,26 @@ pub fn load(layers: &[LayerText], strictness: Strictness) -> Result<Loaded, Vec<
         base,
         warnings: problems,
     })
+}
+
+/// What can be said of each entry by itself.
+fn wording_and_doses(settled: &Settled, problems: &mut Problems<'_>) {
+    for (_, entry) in settled.conditions.values() {
+        wording::check(&entry.node, entry.start(), problems);
+    }
+    for entry in settled.drills.values() {
+        wording::check(&entry.node, entry.start(), problems);
+        dose::check(entry, problems);
+    }
+    for entry in &settled.links {
+        wording::check(&entry.node, entry.start(), problems);
+    }
+    for entry in settled.cases.values() {
+        wording::check(&entry.node, entry.start(), problems);
+    }
+    for entry in settled.sources.values() {
+        wording::check(&entry.node, entry.start(), problems);
+    }
 }
 
 /// SHA-256 over the layers in order and their files sorted by path; each text goes in behind its

@@ -5,35 +5,49 @@
 
 mod base;
 mod circle;
+mod codes;
 mod document;
+mod dose;
 pub mod folder;
+mod frame;
+mod gaps;
 mod gather;
 mod layer;
+mod likeness;
 mod load;
+mod names;
 mod nearest;
 mod node;
+mod packed;
 mod probability;
 mod problem;
 mod problems;
 mod resolve;
 mod schema;
+mod serial;
 mod settle;
 mod shape;
 mod vocabulary;
+mod wording;
 pub mod words;
 
 pub use base::{
     Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, KnowledgeBase,
     LayerInfo, Measure, Origin, Source, SourceKey, Treats,
 };
+pub use codes::CODES;
 pub use document::{
     BehindText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded, LibraryFile,
     LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,
 };
+pub use frame::{Paint, report_problems};
+pub use gather::library_file;
 pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
+pub use likeness::{NEAR_COPY, near_copies};
 pub use load::{Loaded, Strictness, load};
 pub use nearest::nearest;
 pub use probability::{NotAProbability, Probability};
 pub use problem::{Problem, Severity};
 pub use schema::schema;
+pub use serial::library_text;
 pub use vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};

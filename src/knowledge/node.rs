@@ -5,34 +5,33 @@
 //! depth and number; no anchors, aliases or tags, no key twice, no control characters.
 
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
-use serde_yaml::{Mapping, Number, Value};
 use std::collections::HashSet;
 
 /// How deep lists and keys may stand inside one another; the format itself needs 6.
-pub(super) const DEEPEST: usize = 12;
+pub(crate) const DEEPEST: usize = 12;
 
-/// How many values one file may hold. A file of the largest allowed size, written for people, has
-/// about half as many.
-pub(super) const MOST_NODES: usize = 100_000;
+/// How many keys and values one file may hold. A file of the largest allowed size has about 65,000
+/// when it is written as the shipped library is.
+pub(crate) const MOST_NODES: usize = 100_000;
 
 /// Where something stands in a file; both count from 1, 0 means unknown.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Place {
-    pub(super) line: usize,
-    pub(super) column: usize,
+pub(crate) struct Place {
+    pub(crate) line: usize,
+    pub(crate) column: usize,
 }
 
 /// Something wrong in a file, before it is known which file.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Flaw {
-    pub(super) at: Place,
-    pub(super) code: &'static str,
-    pub(super) message: String,
-    pub(super) help: Option<String>,
+pub(crate) struct Flaw {
+    pub(crate) at: Place,
+    pub(crate) code: &'static str,
+    pub(crate) message: String,
+    pub(crate) help: Option<String>,
 }
 
 impl Flaw {
-    pub(super) fn new(
+    pub(crate) fn new(
         at: Place,
         code: &'static str,
         message: impl Into<String>,
@@ -50,18 +49,20 @@ impl Flaw {
 
 /// A value and where it starts.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Node {
-    pub(super) at: Place,
-    pub(super) content: Content,
+pub(crate) struct Node {
+    pub(crate) at: Place,
+    pub(crate) content: Content,
 }
 
 /// What a value is.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum Content {
+pub(crate) enum Content {
     /// Text; `plain` when it was written without quotes, so that it may stand for a number.
     Text { text: String, plain: bool },
     /// A number, once it is known that a number belongs here.
-    Number(Number),
+    Number(f64),
+    /// A whole number, once it is known that one belongs here.
+    Whole(u64),
     /// A list.
     List(Vec<Node>),
     /// Keys with their values, in the order written, each key once.
@@ -70,14 +71,14 @@ pub(super) enum Content {
 
 /// A key and where it stands.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Key {
-    pub(super) at: Place,
-    pub(super) text: String,
+pub(crate) struct Key {
+    pub(crate) at: Place,
+    pub(crate) text: String,
 }
 
 impl Node {
     /// The value under a key.
-    pub(super) fn get(&self, key: &str) -> Option<&Node> {
+    pub(crate) fn get(&self, key: &str) -> Option<&Node> {
         match &self.content {
             Content::Map(entries) => entries
                 .iter()
@@ -88,7 +89,7 @@ impl Node {
     }
 
     /// The text of a value that is text.
-    pub(super) fn text(&self) -> Option<&str> {
+    pub(crate) fn text(&self) -> Option<&str> {
         match &self.content {
             Content::Text { text, .. } => Some(text),
             _ => None,
@@ -96,7 +97,7 @@ impl Node {
     }
 
     /// Whether nothing was written.
-    pub(super) fn is_nothing(&self) -> bool {
+    pub(crate) fn is_nothing(&self) -> bool {
         match &self.content {
             Content::Text { text, plain: true } => {
                 matches!(text.as_str(), "" | "~" | "null" | "Null" | "NULL")
@@ -106,7 +107,7 @@ impl Node {
     }
 
     /// Where the value at the end of a path starts, or as far along it as there is something.
-    pub(super) fn find(&self, path: &[Step<'_>]) -> Place {
+    pub(crate) fn find(&self, path: &[Step<'_>]) -> Place {
         let Some((step, rest)) = path.split_first() else {
             return self.at;
         };
@@ -118,34 +119,41 @@ impl Node {
         next.map_or(self.at, |node| node.find(rest))
     }
 
+    /// Every text in it, with the key that it stands under.
+    pub(crate) fn each_text<'n>(&'n self, look: &mut impl FnMut(&'n str, &'n str)) {
+        self.each_text_under("", look);
+    }
+
+    fn each_text_under<'n>(&'n self, key: &'n str, look: &mut impl FnMut(&'n str, &'n str)) {
+        match &self.content {
+            Content::Text { text, .. } => look(key, text),
+            Content::Number(_) | Content::Whole(_) => {}
+            Content::List(items) => {
+                for item in items {
+                    item.each_text_under(key, look);
+                }
+            }
+            Content::Map(entries) => {
+                for (key, node) in entries {
+                    node.each_text_under(&key.text, look);
+                }
+            }
+        }
+    }
+
     /// How many values it holds, itself included.
-    pub(super) fn count(&self) -> usize {
+    pub(crate) fn count(&self) -> usize {
         1 + match &self.content {
             Content::List(items) => items.iter().map(Node::count).sum(),
             Content::Map(entries) => entries.iter().map(|(_, node)| node.count()).sum(),
             _ => 0,
         }
     }
-
-    /// The same as a value that serde can read.
-    pub(super) fn to_value(&self) -> Value {
-        match &self.content {
-            Content::Text { text, .. } => Value::String(text.clone()),
-            Content::Number(number) => Value::Number(number.clone()),
-            Content::List(items) => Value::Sequence(items.iter().map(Node::to_value).collect()),
-            Content::Map(entries) => Value::Mapping(
-                entries
-                    .iter()
-                    .map(|(key, node)| (Value::String(key.text.clone()), node.to_value()))
-                    .collect::<Mapping>(),
-            ),
-        }
-    }
 }
 
 /// One step of a path into a [`Node`].
 #[derive(Clone, Copy, Debug)]
-pub(super) enum Step<'a> {
+pub(crate) enum Step<'a> {
     Key(&'a str),
     Item(usize),
 }
@@ -174,7 +182,7 @@ enum Open {
 }
 
 /// Reads one file. A file with nothing but comments is `None`.
-pub(super) fn read(text: &str) -> Result<Option<Node>, Flaw> {
+pub(crate) fn read(text: &str) -> Result<Option<Node>, Flaw> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if let Some((at, character)) = forbidden_in(text) {
         return Err(forbidden(at, character));
@@ -255,7 +263,7 @@ pub(super) fn read(text: &str) -> Result<Option<Node>, Flaw> {
             return Err(Flaw::new(
                 done.at,
                 "too-many-values",
-                format!("the file holds more than {MOST_NODES} values"),
+                format!("the file holds more than {MOST_NODES} keys and values"),
                 "spread its entries over several files",
             ));
         }
@@ -314,14 +322,18 @@ fn place(span: Span) -> Place {
 
 fn check_depth(at: Place, depth: usize) -> Result<(), Flaw> {
     if depth > DEEPEST {
-        return Err(Flaw::new(
-            at,
-            "too-deep",
-            format!("lists and keys stand more than {DEEPEST} deep inside one another"),
-            "look for a bracket too many, or a line that is indented too far",
-        ));
+        return Err(too_deep(at));
     }
     Ok(())
+}
+
+fn too_deep(at: Place) -> Flaw {
+    Flaw::new(
+        at,
+        "too-deep",
+        format!("lists and keys stand more than {DEEPEST} deep inside one another"),
+        "look for a bracket too many, or a line that is indented too far",
+    )
 }
 
 fn refuse(at: Place, anchor: usize, tagged: bool) -> Result<(), Flaw> {
@@ -349,7 +361,7 @@ fn anchored(at: Place) -> Flaw {
 }
 
 /// Shortens foreign words for a message.
-pub(super) fn clip(text: &str) -> String {
+pub(crate) fn clip(text: &str) -> String {
     const MOST: usize = 60;
     let mut flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     if flat.chars().count() > MOST {
@@ -395,12 +407,82 @@ fn forbidden(at: Place, character: char) -> Flaw {
     )
 }
 
+/// What the parser complains of, what that means to somebody who writes drills, and what to do.
+/// The first row of which a word is in the complaint counts.
+const COMPLAINTS: &[(&[&str], &str, &str)] = &[
+    (
+        &["tab"],
+        "the line is indented with a tab, or has one where none may be",
+        "indent with blanks, two for each step",
+    ),
+    (
+        &["escape", "hexadecimal"],
+        "inside double quotes a `\\` starts a special character, and this is none",
+        "use single quotes, or write `\\\\`",
+    ),
+    (
+        &["trailing content"],
+        "the text goes on after its closing quote",
+        "put all of it inside the quotes; inside double quotes write `'` for a quote",
+    ),
+    (
+        &[
+            "flow sequence",
+            "flow mapping",
+            "flow construct",
+            "eof",
+            "quoted scalar",
+            "end of stream",
+            "document indicator",
+            "misplaced bracket",
+        ],
+        "a bracket or a quote was opened and not closed, or a comma is missing inside brackets",
+        "close what was opened: `\"` with `\"`, `[` with `]`, `{` with `}`",
+    ),
+    (
+        &[
+            "cannot start",
+            "unexpected character",
+            "node content",
+            "comment intercepting",
+            "unprintable",
+        ],
+        "the text here starts with a sign that has a meaning of its own",
+        "put the text in quotes",
+    ),
+    (
+        &["mapping values", "':'", "mapping keys"],
+        "there is a `: ` that does not fit here, so it cannot be told which word is the key",
+        "text that holds `: ` goes in quotes: `key: \"text: more text\"`; keys of one entry start in the same column",
+    ),
+    (
+        &[
+            "expected key",
+            "indentation",
+            "indented",
+            "block",
+            "simple key",
+            "'-'",
+            "next token",
+        ],
+        "the line does not fit with the ones above it",
+        "keys of one entry start in the same column; a list item starts with `- `; a key ends with `: `",
+    ),
+];
+
 /// What the notation forbids, in the words of somebody who writes drills.
 fn syntax(text: &str, at: Place, info: &str) -> Flaw {
+    if info.contains("recursion") {
+        return too_deep(at);
+    }
     if info.contains("anchor") || info.contains("alias") {
         return anchored(at);
     }
-    if info.contains("tag") || info.contains("directive") {
+    if info.contains("tag")
+        || info.contains("TAG")
+        || info.contains("directive")
+        || info.contains("handle")
+    {
         return Flaw::new(
             at,
             "tag",
@@ -408,49 +490,36 @@ fn syntax(text: &str, at: Place, info: &str) -> Flaw {
             "put the text in quotes",
         );
     }
-    let line = text
-        .lines()
-        .nth(at.line.saturating_sub(1))
-        .unwrap_or_default();
-    let indent: String = line.chars().take_while(|c| c.is_whitespace()).collect();
-    if indent.contains('\t') {
-        return Flaw::new(
-            at,
-            "yaml-syntax",
-            "the line is indented with a tab",
-            "indent with blanks, two for each step",
-        );
-    }
-    if info.contains("quot") || info.contains("scalar") || info.contains("end of stream") {
-        return Flaw::new(
-            at,
-            "yaml-syntax",
-            "the file ends, or the text breaks off, inside quotes or brackets",
-            "close what was opened: `\"` with `\"`, `[` with `]`, `{` with `}`",
-        );
-    }
-    if line.matches(": ").count() > 1 || info.contains("mapping values") {
-        return Flaw::new(
-            at,
-            "yaml-syntax",
-            "there is one `: ` too many on this line, so it cannot be told which word is the key",
-            "put the text after the key in quotes: `key: \"text: with a colon\"`",
-        );
-    }
-    if info.contains("indent") || info.contains("block") || info.contains("simple key") {
-        return Flaw::new(
-            at,
-            "yaml-syntax",
-            "the line does not fit with the ones above it",
-            "keys of one entry start in the same column; a list item starts with `- `; a key ends with `: `",
-        );
-    }
-    Flaw::new(
-        at,
-        "yaml-syntax",
-        "the file cannot be read from here on",
-        "text that starts with a sign, or holds `: ` or ` #`, goes in quotes; check the brackets and the indent",
-    )
+    let known = COMPLAINTS
+        .iter()
+        .find(|(words, _, _)| words.iter().any(|word| info.contains(word)));
+    let (message, help) = known.map_or(
+        (
+            "the file cannot be read from here on",
+            "text that starts with a sign, or holds `: ` or ` #`, goes in quotes; check brackets and indent",
+        ),
+        |(_, message, help)| (*message, *help),
+    );
+    let at = if info.contains("tab") {
+        first_tab(text, at)
+    } else {
+        at
+    };
+    Flaw::new(at, "yaml-syntax", message, help)
+}
+
+/// The parser complains of a tab at the word before it; a reader looks for the tab.
+fn first_tab(text: &str, from: Place) -> Place {
+    let lines = text.lines().enumerate().skip(from.line.saturating_sub(1));
+    let mut tabs = lines.filter_map(|(index, line)| {
+        let indent = line.chars().take_while(|c| c.is_whitespace());
+        let column = indent.enumerate().find(|(_, c)| *c == '\t')?.0;
+        Some(Place {
+            line: index + 1,
+            column: column + 1,
+        })
+    });
+    tabs.next().unwrap_or(from)
 }
 
 #[cfg(test)]

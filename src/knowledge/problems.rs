@@ -70,6 +70,13 @@ impl<'a> Problems<'a> {
 
     /// Adds what was found in a file; `spot` says which file, the flaw where in it.
     pub(super) fn flaw(&mut self, spot: Spot, severity: Severity, flaw: Flaw) {
+        debug_assert!(
+            super::codes::CODES
+                .iter()
+                .any(|(code, ..)| *code == flaw.code),
+            "`{}` is not in the list of codes",
+            flaw.code
+        );
         self.errors |= severity == Severity::Error;
         if self.list.len() >= MOST {
             self.dropped += 1;

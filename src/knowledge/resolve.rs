@@ -46,8 +46,9 @@ impl<'s> Index<'s> {
         problems: &mut Problems<'_>,
     ) -> Option<ConditionKey> {
         if let Some(key) = self.conditions.get(id) {
-            if let Some(heir) = &self.settled.conditions[id].1.text.retired_for {
-                retired(id, heir, spot, problems);
+            let entry = &self.settled.conditions[id].1;
+            if let Some(heir) = &entry.text.retired_for {
+                retired(id, heir, entry.start(), spot, problems);
             }
             return Some(*key);
         }
@@ -73,14 +74,22 @@ impl<'s> Index<'s> {
         });
         let named = named.map(|(known, _)| known.clone());
         let known = self.settled.conditions.keys();
-        self.unknown("condition", id, named, known, spot, problems);
+        self.unknown(
+            "an outcome, fault or cause",
+            id,
+            named,
+            known,
+            spot,
+            problems,
+        );
         None
     }
 
     fn drill(&self, id: &str, spot: Spot, problems: &mut Problems<'_>) -> Option<DrillKey> {
         if let Some(key) = self.drills.get(id) {
-            if let Some(heir) = &self.settled.drills[id].text.retired_for {
-                retired(id, heir, spot, problems);
+            let entry = &self.settled.drills[id];
+            if let Some(heir) = &entry.text.retired_for {
+                retired(id, heir, entry.start(), spot, problems);
             }
             return Some(*key);
         }
@@ -94,7 +103,7 @@ impl<'s> Index<'s> {
             return None;
         }
         self.unknown(
-            "drill",
+            "a drill",
             id,
             None,
             self.settled.drills.keys(),
@@ -108,7 +117,7 @@ impl<'s> Index<'s> {
         let key = self.sources.get(id).copied();
         if key.is_none() {
             self.unknown(
-                "source",
+                "a source",
                 id,
                 None,
                 self.settled.sources.keys(),
@@ -139,12 +148,17 @@ impl<'s> Index<'s> {
                 "correct the id, or add an entry that has it",
             ),
         };
-        let message = format!("no entry has the id `{}`; a {noun} belongs here", clip(id));
+        let message = format!("no entry has the id `{}`; {noun} belongs here", clip(id));
         problems.error(spot, "unknown-id", message, help);
     }
 }
 
-fn retired(id: &str, heir: &str, spot: Spot, problems: &mut Problems<'_>) {
+/// A link to a retired entry is told to those who could have known: not to the authors of a layer
+/// below the one that retired it.
+fn retired(id: &str, heir: &str, by: Spot, spot: Spot, problems: &mut Problems<'_>) {
+    if by.layer > spot.layer {
+        return;
+    }
     problems.warning(
         spot,
         "retired-link",
@@ -806,7 +820,7 @@ fn check_case(
     }
     if text.ranks.is_none() && text.never_first.is_empty() && entry.whole {
         problems.warning(
-            entry.start(),
+            entry.head(),
             "case-expects-nothing",
             format!("the case `{}` expects nothing, so it cannot fail", text.id),
             "add `ranks` or `never_first`",

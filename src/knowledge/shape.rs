@@ -8,7 +8,6 @@ use super::nearest::nearest;
 use super::node::{Content, Flaw, Node, Place, clip};
 use super::words;
 use serde_json::Value as Json;
-use serde_yaml::Number;
 
 /// What may stand in one place.
 #[derive(Clone, Debug, PartialEq)]
@@ -281,11 +280,15 @@ fn fit_keys(
         return false;
     };
     let mut seen: Vec<String> = Vec::new();
+    // A required key that was only misspelt is not reported as missing as well.
+    let mut misspelt: Vec<&str> = Vec::new();
     let mut readable = true;
     entries.retain_mut(|(key, value)| {
         let Some(known) = keys.iter().find(|known| known.name == key.text) else {
             let names = keys.iter().map(|known| known.name.as_str());
-            flaws.push(unknown_key(key.at, &key.text, noun, names));
+            let near = nearest(&key.text, names.clone(), 1).first().copied();
+            flaws.push(unknown_key(key.at, &key.text, noun, near, names));
+            misspelt.extend(near);
             return false;
         };
         if value.is_nothing() {
@@ -313,6 +316,9 @@ fn fit_keys(
             continue;
         }
         readable = false;
+        if misspelt.contains(&key.name.as_str()) {
+            continue;
+        }
         let what = match (&id, noun) {
             (Some(id), Noun::Entry(entry)) if key.name != "id" => {
                 format!("the {entry} `{id}` has no `{}`", key.name)
@@ -343,11 +349,12 @@ fn unknown_key<'a>(
     at: Place,
     key: &str,
     noun: Noun<'_>,
-    known: impl Iterator<Item = &'a str> + Clone,
+    near: Option<&str>,
+    known: impl Iterator<Item = &'a str>,
 ) -> Flaw {
-    let help = match nearest(key, known.clone(), 1).as_slice() {
-        [one] => format!("did you mean `{one}`?"),
-        _ => format!("its keys are: {}", known.collect::<Vec<_>>().join(", ")),
+    let help = match near {
+        Some(one) => format!("did you mean `{one}`?"),
+        None => format!("its keys are: {}", known.collect::<Vec<_>>().join(", ")),
     };
     Flaw::new(
         at,
@@ -361,7 +368,7 @@ fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) 
     let at = node.at;
     let (text, plain) = match &node.content {
         Content::Text { text, plain } => (text.as_str(), *plain),
-        Content::Number(_) => return true,
+        Content::Number(_) | Content::Whole(_) => return true,
         Content::List(_) => {
             flaws.push(Flaw::new(
                 at,
@@ -391,14 +398,14 @@ fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) 
     let outcome = match shape {
         Shape::Choice(words) => choice(text, words, key),
         Shape::Graded(scale) => graded(text, plain, scale, key),
-        Shape::Number => number(text, key).map(|n| Some(Number::from(n))),
-        Shape::Whole => whole(text, key).map(|n| Some(Number::from(n))),
+        Shape::Number => number(text, key).map(|n| Some(Content::Number(n))),
+        Shape::Whole => whole(text, key).map(|n| Some(Content::Whole(n))),
         Shape::Text | Shape::List(..) | Shape::Keys(_) => Ok(None),
     };
     match outcome {
         Ok(None) => true,
         Ok(Some(number)) => {
-            node.content = Content::Number(number);
+            node.content = number;
             true
         }
         Err((code, message, help)) => {
@@ -410,7 +417,7 @@ fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) 
 
 type Refusal = (&'static str, String, String);
 
-fn choice(text: &str, words: &[String], key: &str) -> Result<Option<Number>, Refusal> {
+fn choice(text: &str, words: &[String], key: &str) -> Result<Option<Content>, Refusal> {
     if words.iter().any(|word| word == text) {
         return Ok(None);
     }
@@ -428,7 +435,7 @@ fn graded(
     plain: bool,
     scale: &[(&str, f64)],
     key: &str,
-) -> Result<Option<Number>, Refusal> {
+) -> Result<Option<Content>, Refusal> {
     if words::number_of(scale, text).is_some() {
         return Ok(None);
     }
@@ -438,7 +445,7 @@ fn graded(
     );
     if plain && let Some(number) = finite(text) {
         if number > 0.0 && number < 1.0 {
-            return Ok(Some(Number::from(number)));
+            return Ok(Some(Content::Number(number)));
         }
         let message = format!("`{key}` is {text}, and must lie between 0 and 1, ends left out");
         return Err(("off-scale", message, help));
@@ -541,7 +548,6 @@ mod tests {
                 ("wrong-type", 6),
                 ("off-scale", 8),
                 ("off-scale", 9),
-                ("missing-key", 2),
             ]
         );
     }

@@ -1,0 +1,144 @@
+//! An index in memory over texts that are already cut into stems, ranked by BM25.
+
+use tantivy::collector::TopDocs;
+use tantivy::directory::RamDirectory;
+use tantivy::query::{BooleanQuery, BoostQuery, DisjunctionMaxQuery, Occur, Query, TermQuery};
+use tantivy::schema::{Field, IndexRecordOption, Schema, TextFieldIndexing, TextOptions};
+use tantivy::tokenizer::{TextAnalyzer, TokenizerManager, WhitespaceTokenizer};
+use tantivy::{IndexBuilder, IndexReader, IndexSettings, ReloadPolicy, TantivyDocument, Term};
+
+/// Working memory of the one writer; the smallest that holds a shipped library without a flush.
+const ARENA: usize = 1_000_000;
+/// Our tokenizer: stems come in with one blank between them.
+const STEMS: &str = "stems";
+
+/// Why an index could not be built or asked; only a lack of memory is known to bring it about.
+#[derive(Debug, thiserror::Error)]
+#[error("the search index could not be {doing}: {source}")]
+pub struct IndexError {
+    doing: &'static str,
+    source: tantivy::TantivyError,
+}
+
+/// A typed word: the stems that it can stand for, with how much each counts.
+pub(super) type Alternatives = Vec<(String, f64)>;
+
+/// One segment in memory. Documents are numbered in the order given.
+pub(super) struct StemIndex {
+    reader: IndexReader,
+    fields: Vec<(Field, f32)>,
+}
+
+impl StemIndex {
+    /// Builds the index. `boosts` has one factor a field, and every document one text a field.
+    pub(super) fn new<const N: usize>(
+        boosts: [f32; N],
+        documents: impl IntoIterator<Item = [String; N]>,
+    ) -> Result<Self, IndexError> {
+        Self::build(boosts, documents).map_err(|source| IndexError {
+            doing: "built",
+            source,
+        })
+    }
+
+    fn build<const N: usize>(
+        boosts: [f32; N],
+        documents: impl IntoIterator<Item = [String; N]>,
+    ) -> tantivy::Result<Self> {
+        let mut schema = Schema::builder();
+        let options = TextOptions::default().set_indexing_options(
+            TextFieldIndexing::default()
+                .set_tokenizer(STEMS)
+                .set_index_option(IndexRecordOption::WithFreqs),
+        );
+        let fields: Vec<(Field, f32)> = boosts
+            .iter()
+            .enumerate()
+            .map(|(number, boost)| {
+                (
+                    schema.add_text_field(&format!("text{number}"), options.clone()),
+                    *boost,
+                )
+            })
+            .collect();
+        // An empty manager would lack what tantivy itself asks for; ours comes on top.
+        let tokenizers = TokenizerManager::default();
+        tokenizers.register(
+            STEMS,
+            TextAnalyzer::builder(WhitespaceTokenizer::default()).build(),
+        );
+        let settings = IndexSettings {
+            docstore_compress_dedicated_thread: false,
+            ..IndexSettings::default()
+        };
+        let mut writer = IndexBuilder::new()
+            .schema(schema.build())
+            .settings(settings)
+            .tokenizers(tokenizers)
+            .single_segment_index_writer(RamDirectory::create(), ARENA)?;
+        for texts in documents {
+            let mut document = TantivyDocument::default();
+            for ((field, _), text) in fields.iter().zip(texts) {
+                document.add_text(*field, text);
+            }
+            writer.add_document(document)?;
+        }
+        let index = writer.finalize()?;
+        let reader = index
+            .reader_builder()
+            .reload_policy(ReloadPolicy::Manual)
+            .try_into()?;
+        Ok(Self { reader, fields })
+    }
+
+    /// The best `limit` documents for the typed words, with their BM25 scores; ties in the order in
+    /// which they were given. A word counts once, by the best of what it can stand for in the best
+    /// field.
+    pub(super) fn search(
+        &self,
+        words: &[Alternatives],
+        limit: usize,
+    ) -> Result<Vec<(usize, f64)>, IndexError> {
+        self.ask(words, limit).map_err(|source| IndexError {
+            doing: "asked",
+            source,
+        })
+    }
+
+    fn ask(&self, words: &[Alternatives], limit: usize) -> tantivy::Result<Vec<(usize, f64)>> {
+        let clauses: Vec<(Occur, Box<dyn Query>)> = words
+            .iter()
+            .filter(|alternatives| !alternatives.is_empty())
+            .map(|alternatives| (Occur::Should, self.any_of(alternatives)))
+            .collect();
+        if clauses.is_empty() || limit == 0 {
+            return Ok(Vec::new());
+        }
+        let searcher = self.reader.searcher();
+        let found = searcher.search(
+            &BooleanQuery::new(clauses),
+            &TopDocs::with_limit(limit).order_by_score(),
+        )?;
+        // One segment, filled in order: the document's number in it is the ordinal.
+        Ok(found
+            .into_iter()
+            .map(|(score, address)| (address.doc_id as usize, f64::from(score)))
+            .collect())
+    }
+
+    fn any_of(&self, alternatives: &[(String, f64)]) -> Box<dyn Query> {
+        let mut queries: Vec<Box<dyn Query>> = Vec::new();
+        for (stem, weight) in alternatives {
+            for (field, boost) in &self.fields {
+                let term = TermQuery::new(
+                    Term::from_field_text(*field, stem),
+                    IndexRecordOption::WithFreqs,
+                );
+                #[allow(clippy::cast_possible_truncation, reason = "a factor between 0 and 10")]
+                let factor = *boost * *weight as f32;
+                queries.push(Box::new(BoostQuery::new(Box::new(term), factor)));
+            }
+        }
+        Box::new(DisjunctionMaxQuery::new(queries))
+    }
+}

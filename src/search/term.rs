@@ -1,0 +1,209 @@
+//! Text cut into terms: lower case, no accents, shorthand written out, endings taken off.
+//!
+//! What the library says and what a coach types go through the same steps, so that they meet.
+
+use super::trade;
+use std::collections::HashMap;
+use std::sync::OnceLock;
+use tantivy::tokenizer::{
+    AsciiFoldingFilter, Language, LowerCaser, SimpleTokenizer, Stemmer, TextAnalyzer, TokenStream,
+};
+
+/// Longer than any word of the trade; what is longer is not text but an accident.
+const LONGEST_WORD: usize = 40;
+/// More words than anybody reports at once; the rest is not looked at.
+pub(super) const MOST_WORDS: usize = 10_000;
+
+/// One word of a text.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Term {
+    /// As written, in lower case and without accents.
+    pub(super) word: String,
+    /// Without its ending: `chunked` and `chunks` are both `chunk`.
+    pub(super) stem: String,
+    /// Where it starts in the text, in bytes; `usize::MAX` for a word that was put in for another.
+    pub(super) from: usize,
+    /// Where it ends, in bytes.
+    pub(super) to: usize,
+}
+
+/// Cuts texts into terms. Cheap to make; one each thread, because a stemmer keeps a buffer.
+pub(super) struct Cutter {
+    words: TextAnalyzer,
+    stemmer: TextAnalyzer,
+    stems: HashMap<String, String>,
+}
+
+impl Cutter {
+    pub(super) fn new() -> Self {
+        Self {
+            words: TextAnalyzer::builder(SimpleTokenizer::default())
+                .filter(LowerCaser)
+                .filter(AsciiFoldingFilter)
+                .build(),
+            stemmer: TextAnalyzer::builder(SimpleTokenizer::default())
+                .filter(Stemmer::new(Language::English))
+                .build(),
+            stems: HashMap::new(),
+        }
+    }
+
+    /// The stem of a word in lower case.
+    pub(super) fn stem(&mut self, word: &str) -> String {
+        if let Some(stem) = self.stems.get(word) {
+            return stem.clone();
+        }
+        let mut stream = self.stemmer.token_stream(word);
+        let stem = if stream.advance() {
+            stream.token().text.clone()
+        } else {
+            word.to_owned()
+        };
+        drop(stream);
+        self.stems.insert(word.to_owned(), stem.clone());
+        stem
+    }
+
+    /// The words as written, in order, before shorthand is written out.
+    fn plain(&mut self, text: &str) -> Vec<(String, usize, usize)> {
+        // `can't` is one word and `w/` is `with`; an apostrophe must not cut. Both marks become
+        // something of the same length in bytes, so that offsets stay true.
+        let joined = text
+            .replace(['\'', '`'], "\u{1}")
+            .replace(['\u{2019}', '\u{2018}'], "\u{1}\u{1}\u{1}");
+        let mut words = Vec::new();
+        let mut pieces: Vec<(String, usize, usize)> = Vec::new();
+        let mut stream = self.words.token_stream(&joined);
+        while let Some(token) = stream.next() {
+            if words.len() + pieces.len() >= MOST_WORDS {
+                break;
+            }
+            let token = token.clone();
+            let glued = pieces.last().is_some_and(|last: &(String, usize, usize)| {
+                last.2 < token.offset_from
+                    && joined.as_bytes()[last.2..token.offset_from]
+                        .iter()
+                        .all(|b| *b == 1)
+            });
+            if glued
+                && matches!(
+                    token.text.as_str(),
+                    "s" | "t" | "re" | "ll" | "ve" | "d" | "m" | "n"
+                )
+            {
+                let last = pieces.last_mut().expect("glued to one");
+                if !matches!(token.text.as_str(), "s" | "d" | "ll" | "ve" | "re" | "m") {
+                    last.0.push_str(&token.text);
+                }
+                last.2 = token.offset_to;
+            } else {
+                pieces.push((token.text, token.offset_from, token.offset_to));
+            }
+        }
+        words.append(&mut pieces);
+        words.retain(|(word, _, _)| word.len() <= LONGEST_WORD);
+        words
+    }
+
+    /// The terms of a text, shorthand written out.
+    pub(super) fn cut(&mut self, text: &str) -> Vec<Term> {
+        let plain = self.plain(text);
+        let table = stands_for();
+        let mut terms = Vec::with_capacity(plain.len());
+        let mut at = 0;
+        while at < plain.len() {
+            let longest = (1..=LONGEST_PHRASE.min(plain.len() - at))
+                .rev()
+                .find_map(|n| {
+                    let key = joined(&plain[at..at + n]);
+                    table.get(key.as_str()).map(|words| (n, *words))
+                });
+            if let Some((n, replacement)) = longest {
+                let (from, to) = (plain[at].1, plain[at + n - 1].2);
+                for word in replacement.split(' ') {
+                    terms.push(self.term(word.to_owned(), from, to));
+                }
+                at += n;
+            } else {
+                let (word, from, to) = plain[at].clone();
+                terms.push(self.term(word, from, to));
+                at += 1;
+            }
+        }
+        terms
+    }
+
+    fn term(&mut self, word: String, from: usize, to: usize) -> Term {
+        let stem = self.stem(&word);
+        Term {
+            word,
+            stem,
+            from,
+            to,
+        }
+    }
+}
+
+/// The longest run of words in the table of shorthand.
+const LONGEST_PHRASE: usize = 5;
+
+fn joined(words: &[(String, usize, usize)]) -> String {
+    let mut text = String::new();
+    for (index, (word, _, _)) in words.iter().enumerate() {
+        if index > 0 {
+            text.push(' ');
+        }
+        text.push_str(word);
+    }
+    text
+}
+
+fn stands_for() -> &'static HashMap<&'static str, &'static str> {
+    static TABLE: OnceLock<HashMap<&'static str, &'static str>> = OnceLock::new();
+    TABLE.get_or_init(|| trade::STANDS_FOR.iter().copied().collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stems(text: &str) -> String {
+        Cutter::new()
+            .cut(text)
+            .into_iter()
+            .map(|term| term.stem)
+            .collect::<Vec<_>>()
+            .join(" ")
+    }
+
+    #[test]
+    fn shorthand_is_written_out() {
+        assert_eq!(stems("OTT w/ 7i"), "overthetop with 7i");
+        assert_eq!(stems("hits the big ball first"), "hit the fat");
+        assert_eq!(stems("can\u{2019}t"), "cannot");
+        assert_eq!(stems("can't"), "cannot");
+    }
+
+    #[test]
+    fn endings_come_off() {
+        assert_eq!(stems("chunked chunks chunking"), "chunk chunk chunk");
+        assert_eq!(stems("Caf\u{e9}"), "cafe");
+    }
+
+    #[test]
+    fn odd_text_does_no_harm() {
+        for text in [
+            "",
+            "!!!",
+            "'''",
+            "\u{1F3CC}",
+            "\u{43F}\u{443}\u{448}",
+            "a'",
+            "'t",
+            "w/",
+        ] {
+            let _ = stems(text);
+        }
+        assert!(Cutter::new().cut(&"slice ".repeat(20_000)).len() <= MOST_WORDS);
+    }
+}

@@ -1,5 +1,6 @@
 //! From what a coach saw, to why, to what to do.
 pub mod causal;
+pub mod cli;
 pub mod diagnosis;
 pub mod inference;
 pub mod knowledge;

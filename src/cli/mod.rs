@@ -1,8 +1,12 @@
 //! The command line: words in, tables out. Nothing is computed here.
 
+mod check;
 mod failure;
 mod layers;
+mod observations;
 mod output;
+mod plan;
+mod show;
 mod why;
 
 pub use failure::Failure;
@@ -32,6 +36,12 @@ pub struct Cli {
 enum Command {
     /// Rank the root causes of what was seen, with the chain, and what to look at next
     Why(why::WhyArgs),
+    /// The same, then a lesson in order and the practice until the next
+    Plan(plan::PlanArgs),
+    /// Show one entry: look, causes, effects, remedies, sources, where it came from
+    Show(show::ShowArgs),
+    /// Check a library, with file, line and what to write instead
+    Check(check::CheckArgs),
 }
 
 /// What every command understands.
@@ -95,6 +105,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
     let output = Output::new(&cli.globals, std::io::stdout().is_terminal());
     let result = match &cli.command {
         Command::Why(args) => why::run(args, &cli.globals, &output, out),
+        Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
+        Command::Show(args) => show::run(args, &cli.globals, &output, out),
+        Command::Check(args) => check::run(args, &cli.globals, &output, out),
     };
     match result.and_then(|code| out.flush().map(|()| code).map_err(Failure::from)) {
         Ok(code) => ExitCode::from(code),

@@ -23,7 +23,11 @@ impl Output {
     /// Decides from the options, then the terminal, then `COLUMNS`.
     pub fn new(globals: &Globals, terminal: bool) -> Self {
         let width = globals.width.map_or_else(
-            || measured(terminal).unwrap_or(WITHOUT_TERMINAL).clamp(40, WIDEST),
+            || {
+                measured(terminal)
+                    .unwrap_or(WITHOUT_TERMINAL)
+                    .clamp(40, WIDEST)
+            },
             usize::from,
         );
         let color = match globals.color {
@@ -50,5 +54,22 @@ fn measured(terminal: bool) -> Option<usize> {
             .or_else(columns)
     } else {
         columns()
+    }
+}
+
+impl Output {
+    /// Prints a page or JSON, whichever was asked for; only what is printed is made.
+    pub fn print(
+        &self,
+        out: &mut dyn std::io::Write,
+        page: impl FnOnce() -> crate::report::Page,
+        json: impl FnOnce() -> serde_json::Value,
+    ) -> Result<(), super::Failure> {
+        match self.format {
+            Format::Table => out.write_all(page().to_text(self.width, self.color).as_bytes())?,
+            Format::Markdown => out.write_all(page().to_markdown(2).as_bytes())?,
+            Format::Json => writeln!(out, "{}", json())?,
+        }
+        Ok(())
     }
 }

@@ -73,7 +73,7 @@ pub struct NextLook {
     pub condition: ConditionKey,
     /// Expected drop in uncertainty about the leading causes, in bits.
     pub bits: f64,
-    /// The causes that seeing it would speak for, and those that it would speak against.
+    /// The leading causes that seeing it would speak for: those that it is, or that lead to it.
     pub raises: Vec<ConditionKey>,
 }
 

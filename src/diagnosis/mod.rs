@@ -1,7 +1,20 @@
 //! From observations to ranked root causes, with reasons, next looks and doubts.
+//!
+//! Two kinds of knowledge meet here. What is usually **behind** each finding orders the causes
+//! ([`RankedBy::Shares`]); the **web** of links says how it comes about, what holding a link right
+//! would buy, and what to look at next. A library without `behind` is ranked by its web alone.
 
 mod answer;
+mod cases;
+mod diagnose;
 mod observation;
+mod observe;
+mod ranking;
+mod web;
 
+pub use crate::search::ReadBy;
 pub use answer::{AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause};
-pub use observation::{Observation, ReadBy, State};
+pub use cases::{CaseVerdict, run_cases};
+pub use diagnose::{Asked, ClearsTogether, DiagnosisError, Effort, clears_together, diagnose};
+pub use observation::{Observation, State};
+pub use observe::{Reported, Trouble, observe};

@@ -1,25 +1,7 @@
 //! What the coach reports, once it is known which entry each word means.
 
 use crate::knowledge::ConditionKey;
-use serde::Serialize;
-
-/// How a coach's words were turned into an entry.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum ReadBy {
-    /// The words are the entry's id.
-    Id,
-    /// The words are the entry's name.
-    Name,
-    /// The words are one of the entry's aliases.
-    Alias,
-    /// Free words that come clearly nearer to this entry than to any other.
-    Words,
-    /// The coach was asked, and chose.
-    Choice,
-    /// A measured quantity that belongs to the entry.
-    Measure,
-}
+use crate::search::ReadBy;
 
 /// What is reported of a condition.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -125,6 +125,29 @@ impl<'a> Exact<'a> {
         &self.starts
     }
 
+    /// The most table cells that one pass may visit.
+    pub fn limit(&self) -> f64 {
+        self.limit
+    }
+
+    /// The same with one more report.
+    ///
+    /// # Errors
+    /// As [`Exact::new`].
+    pub fn also(&self, node: Node, report: Report) -> Result<Exact<'a>, Refusal> {
+        let mut reports: Vec<(Node, Report)> = Vec::new();
+        reports.extend(
+            self.reports
+                .iter()
+                .enumerate()
+                .filter_map(|(n, r)| r.map(|r| (Node(n), r))),
+        );
+        reports.retain(|r| r.0 != node);
+        reports.push((node, report));
+        let evidence = Evidence::from_reports(reports).expect("sound reports, one per node");
+        Exact::new(self.network, &evidence, self.limit)
+    }
+
     /// `P(f present, and absent under the removal | E)` for each of `findings`, in their order.
     ///
     /// # Errors

@@ -1,13 +1,27 @@
 //! Weighed worlds: importance sampling over the noises, for networks too dense for any elimination.
 //!
-//! A world is one draw of every leak and of the links out of what is present, in topological order. At a finding seen
-//! the weight takes the chance that at least one source fires, and the sources are drawn given that one does; at a
-//! finding not seen it takes the chance that none fires; at a likelihood ratio, the ratio if present. A few pilot
-//! rounds move each leak's proposal towards its estimated starts-here. Every world answers every counterfactual at
-//! once: a condition's origin is its one leak or several, and in the graph of fired sources under a virtual root
-//! holding C absent clears f exactly when C dominates f. The immediate dominator is the lowest common ancestor of the
-//! fired sources in the tree built so far (Cooper, Harvey & Kennedy 2001, *A simple, fast dominance algorithm*; from
-//! memory; on an acyclic graph one pass is enough).
+//! A world is one draw of every leak and of the links out of what is present. Drawn blindly, hardly any world would
+//! show all that was seen; so each draw begins at the findings and works back: in reverse topological order every
+//! condition that is *needed* picks the first source that fires, in a fixed order (its leak, then its parents from the
+//! weakest link to the strongest); a parent so picked is then needed in turn. All other noises fall as they may, in
+//! topological order, but for the sources before the one picked, which must not fire. So every world comes about in
+//! one way only, and its weight is its chance over the chance of its picks. With `a_i = s_i` if parent `i` is needed
+//! already and `s_i * share_i` if not (`a_0` the leak), and a guide `g_i`, source `i` is picked with chance
+//!
+//! `r_i = g_i * a_i * PROD over j < i of (1 - a_j) / C`,
+//!
+//! and a needed condition multiplies the weight by `s_i / r_i`, by `1 - s_j` for every earlier parent that turns out
+//! to be present; a parent that is made needed brings a factor of its own. Absent
+//! findings and likelihood ratios multiply the weight by their chance. Weak links come first because a strong one that
+//! must not fire would make weights uneven. A few pilot rounds move each `g` and the chance of each leak that was not
+//! picked towards what the weights say (weights corrected).
+//!
+//! Every world answers every counterfactual at once: a condition's origin is its one leak or several, and in the graph
+//! of fired sources under a virtual root holding C absent clears f exactly when C dominates f. The immediate dominator
+//! is the lowest common ancestor of the fired sources in the tree built so far (Cooper, Harvey & Kennedy 2001, *A
+//! simple, fast dominance algorithm*; from memory; on an acyclic graph one pass is enough).
+
+use std::collections::BTreeMap;
 
 use rand::{RngCore, SeedableRng};
 use rand_pcg::Pcg64Mcg;
@@ -62,6 +76,9 @@ const KEPT: usize = 32_768;
 /// Worlds between two looks at the standard errors.
 const BATCH: usize = 1024;
 
+/// Standard errors by which a pilot's estimate must differ before it counts.
+const SURE: f64 = 2.0;
+
 /// Pilot rounds by number of worlds.
 const PILOTS: [usize; 3] = [256, 512, 1024];
 
@@ -72,12 +89,6 @@ const OTHERS: u64 = 1 << 63;
 const NONE: u32 = u32::MAX;
 const SEVERAL: u32 = u32::MAX - 1;
 
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Kind {
-    Free,
-    Seen,
-}
-
 /// The network cut to what matters, in topological order, in flat arrays.
 #[derive(Clone, Debug)]
 struct Layout {
@@ -85,27 +96,44 @@ struct Layout {
     nodes: Vec<usize>,
     /// Per node, its place or `NONE`.
     places: Vec<u32>,
-    kind: Vec<Kind>,
     leak: Vec<f64>,
+    share: Vec<f64>,
     /// What a present node multiplies the weight by: its ratio, and `1 - s` for each absent child.
     present_weight: Vec<f64>,
-    /// Links to children that are not reported seen or absent: `push[push_at[i]..push_at[i + 1]]`.
-    push: Vec<(u32, u64)>,
+    /// Links to children that are not reported absent.
+    push: Vec<Push>,
     push_at: Vec<u32>,
-    /// Links into nodes seen: `pull[pull_at[i]..pull_at[i + 1]]`.
-    pull: Vec<(u32, f64)>,
-    pull_at: Vec<u32>,
-    /// Scale of a seen node's chance, so that weights stay near one.
-    scale: Vec<f64>,
+    /// Sources by child: `NONE` and the leak, then parents and strengths, weakest first, in
+    /// `links[links_at[i]..links_at[i + 1]]`. The very first entry is no source, so that 0 means that none is picked.
+    links: Vec<(u32, f64)>,
+    links_at: Vec<u32>,
+    /// Places reported seen, as bits.
+    seen: Vec<u64>,
     /// Logarithm of what every world's weight leaves out.
     ln: f64,
     /// Findings of S: place and weight.
     observed: Vec<(u32, f64)>,
 }
 
-fn threshold(p: f64) -> u64 {
-    // 2^64 as a double; the conversion saturates, so that 1 stays certain but for one draw in 2^64.
-    (p * 18_446_744_073_709_551_616.0) as u64
+/// A link seen from its parent.
+#[derive(Clone, Copy, Debug)]
+struct Push {
+    child: u32,
+    threshold: u32,
+    /// Its place in `Layout::links`.
+    link: u32,
+    /// `1 - s`.
+    stays: f64,
+}
+
+/// `p` in units of 2^-32; a draw of 32 bits below it happens with chance `chance(threshold(p))`.
+fn threshold(p: f64) -> u32 {
+    // The conversion saturates.
+    (p * 4_294_967_296.0).round() as u32
+}
+
+fn chance(threshold: u32) -> f64 {
+    f64::from(threshold) / 4_294_967_296.0
 }
 
 impl Layout {
@@ -122,7 +150,6 @@ impl Layout {
         }
         let relevant = network.ancestors(evidence.iter().map(|e| e.0.0));
         let absent = |n: usize| reports[n] == Some(Report::Absent);
-        let seen = |n: usize| reports[n] == Some(Report::Present);
         let nodes: Vec<usize> = network
             .order()
             .iter()
@@ -134,62 +161,67 @@ impl Layout {
             .iter()
             .enumerate()
             .for_each(|(i, &n)| places[n] = i as u32);
-        let mut ln = 0.0;
-        for node in (0..count).filter(|&n| absent(n)) {
-            ln += libm::log1p(-network.leak(Node(node)));
-        }
+        let absents = (0..count).filter(|&n| absent(n));
         let mut l = Layout {
-            kind: nodes
-                .iter()
-                .map(|&n| if seen(n) { Kind::Seen } else { Kind::Free })
-                .collect(),
             leak: nodes.iter().map(|&n| network.leak(Node(n))).collect(),
+            share: nodes
+                .iter()
+                .map(|&n| network.estimated_shares()[n])
+                .collect(),
             present_weight: Vec::new(),
             push: Vec::new(),
             push_at: vec![0],
-            pull: Vec::new(),
-            pull_at: vec![0],
-            scale: Vec::new(),
+            links: vec![(NONE, 0.0)],
+            links_at: vec![1],
+            seen: vec![0; nodes.len().div_ceil(64)],
             observed: observed
                 .iter()
                 .map(|&(n, w)| (places[n.0], w))
                 .filter(|o| o.0 != NONE)
                 .collect(),
-            ln,
+            ln: absents.map(|n| libm::log1p(-network.leak(Node(n)))).sum(),
             places,
             nodes,
         };
-        for &n in &l.nodes {
-            let mut weight = 1.0;
-            if let Some(Report::Likelihood(ratio)) = reports[n] {
-                weight *= ratio;
+        let mut number = BTreeMap::new();
+        for (i, &n) in l.nodes.iter().enumerate() {
+            l.links.push((NONE, l.leak[i]));
+            let mut parents: Vec<(usize, f64)> = network
+                .parents(n)
+                .iter()
+                .filter(|p| !absent(p.0))
+                .copied()
+                .collect();
+            parents.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
+            for (u, s) in parents {
+                number.insert((u, n), l.links.len() as u32);
+                l.links.push((l.places[u], s));
             }
+            l.links_at.push(l.links.len() as u32);
+            if reports[n] == Some(Report::Present) {
+                l.seen[i / 64] |= 1 << (i % 64);
+            }
+        }
+        for &n in &l.nodes {
+            let mut weight = match reports[n] {
+                Some(Report::Likelihood(ratio)) => ratio,
+                _ => 1.0,
+            };
             for &(child, s) in network.children(n) {
                 if absent(child) {
                     weight *= 1.0 - s;
-                } else if l.places[child] != NONE && !seen(child) {
-                    l.push.push((l.places[child], threshold(s)));
+                } else if l.places[child] != NONE {
+                    let (child, link) = (l.places[child], number[&(n, child)]);
+                    l.push.push(Push {
+                        child,
+                        threshold: threshold(s),
+                        link,
+                        stays: 1.0 - s,
+                    });
                 }
             }
             l.push_at.push(l.push.len() as u32);
-            if seen(n) {
-                l.pull.extend(
-                    network
-                        .parents(n)
-                        .iter()
-                        .filter(|p| !absent(p.0))
-                        .map(|&(u, s)| (l.places[u], s)),
-                );
-            }
-            l.pull_at.push(l.pull.len() as u32);
             l.present_weight.push(weight);
-            let scale = if seen(n) {
-                network.estimated_shares()[n]
-            } else {
-                1.0
-            };
-            l.ln += libm::log(scale);
-            l.scale.push(1.0 / scale);
         }
         l
     }
@@ -197,34 +229,45 @@ impl Layout {
     fn len(&self) -> usize {
         self.nodes.len()
     }
+
+    fn links_of(&self, place: usize) -> std::ops::Range<usize> {
+        self.links_at[place] as usize..self.links_at[place + 1] as usize
+    }
 }
 
-/// The proposal for each leak, and what the weight takes when it fires; when it does not is in `quiet`.
+/// What the pilot rounds learn.
 #[derive(Clone, Debug)]
 struct Proposal {
-    threshold: Vec<u64>,
+    /// Per link and leak of `Layout::links`: how much likelier it is picked than its prior chance says.
+    guide: Vec<f64>,
+    /// Per leak that was not picked: its chance to fire in a draw.
+    threshold: Vec<u32>,
+    /// What the weight takes when it fires instead of not.
     fired: Vec<f64>,
-    /// Product over all free leaks of `(1 - l) / (1 - q)`.
-    quiet: f64,
+    /// What the weight takes when it does not fire.
+    quiet: Vec<f64>,
+    /// Product of `quiet`.
+    all_quiet: f64,
 }
 
 impl Proposal {
-    fn new(layout: &Layout, q: &[f64]) -> Proposal {
-        let mut proposal = Proposal {
-            threshold: Vec::new(),
-            fired: Vec::new(),
-            quiet: 1.0,
-        };
-        for (i, &q) in q.iter().enumerate() {
-            let l = layout.leak[i];
-            proposal.threshold.push(threshold(q));
-            let quiet = (1.0 - l) / (1.0 - q);
-            proposal.fired.push(l / q / quiet);
-            if layout.kind[i] == Kind::Free {
-                proposal.quiet *= quiet;
-            }
+    fn new(layout: &Layout, guide: Vec<f64>, q: &[f64]) -> Proposal {
+        let (mut thresholds, mut fired, mut quiet) = (Vec::new(), Vec::new(), Vec::new());
+        for (&q, &l) in q.iter().zip(&layout.leak) {
+            let t = threshold(q).max(1);
+            let q = chance(t);
+            thresholds.push(t);
+            quiet.push((1.0 - l) / (1.0 - q));
+            fired.push(l / q * (1.0 - q) / (1.0 - l));
         }
-        proposal
+        let all_quiet = quiet.iter().product();
+        Proposal {
+            guide,
+            threshold: thresholds,
+            fired,
+            quiet,
+            all_quiet,
+        }
     }
 }
 
@@ -240,13 +283,21 @@ struct World {
     present: Vec<u32>,
     fired: Vec<u32>,
     weight: f64,
-    sources: Vec<(u32, f64, f64)>,
-    /// Per finding seen that was asked for: the chance that none of its sources fires, in this world.
-    quiet: Vec<f64>,
+    /// Needed places as bits, and per needed place the source (of `Layout::links`) that was picked; 0 if none.
+    needed: Vec<u64>,
+    picked: Vec<u32>,
+    /// Places with a fired source that wait for their turn.
+    pending: Vec<u64>,
+    chances: Vec<f64>,
+    none: Vec<f64>,
+    candidates: Vec<u32>,
+    /// Picks of this draw, for the pilot rounds.
+    picks: Vec<u32>,
 }
 
 impl World {
-    fn new(count: usize) -> World {
+    fn new(l: &Layout) -> World {
+        let count = l.len();
         World {
             dominator: vec![NONE; count + 1],
             depth: vec![0; count + 1],
@@ -255,8 +306,13 @@ impl World {
             present: Vec::with_capacity(count),
             fired: Vec::with_capacity(count),
             weight: 0.0,
-            sources: Vec::with_capacity(count + 1),
-            quiet: vec![0.0; count],
+            needed: vec![0; count.div_ceil(64)],
+            picked: vec![0; count],
+            pending: vec![0; count.div_ceil(64)],
+            chances: vec![0.0; count + 1],
+            none: vec![0.0; count + 1],
+            candidates: vec![0; count + 2],
+            picks: Vec::with_capacity(count),
         }
     }
 
@@ -272,6 +328,7 @@ impl World {
             self.dominator[to] = source;
             self.origin[to] = origin;
             self.leaks[to] = leaks;
+            self.pending[to / 64] |= 1 << (to % 64);
             return;
         }
         self.leaks[to] |= leaks;
@@ -298,73 +355,114 @@ impl World {
         self.dominator.fill(NONE);
         self.present.clear();
         self.fired.clear();
-        let mut weight = proposal.quiet;
-        for i in 0..count {
-            match l.kind[i] {
-                Kind::Free => {
-                    if rng.next_u64() < proposal.threshold[i] {
-                        weight *= proposal.fired[i];
-                        self.fired.push(i as u32);
-                        self.fire(root, i, root, bits[i]);
-                    }
-                    if self.dominator[i] == NONE {
-                        continue;
-                    }
+        self.weight = proposal.all_quiet;
+        self.pick(l, proposal, rng);
+        self.draw_leaks(l, proposal, bits, rng);
+        for word in 0..self.pending.len() {
+            while self.pending[word] != 0 {
+                let i = word * 64 + self.pending[word].trailing_zeros() as usize;
+                self.pending[word] &= self.pending[word] - 1;
+                self.depth[i] = self.depth[self.dominator[i] as usize] + 1;
+                self.present.push(i as u32);
+                self.weight *= l.present_weight[i];
+                // First which links fire, without a branch to mispredict; then what they do.
+                let links = &l.push[l.push_at[i] as usize..l.push_at[i + 1] as usize];
+                let mut fired = 0;
+                let mut random = 0;
+                for (k, link) in links.iter().enumerate() {
+                    random = if k % 2 == 0 {
+                        rng.next_u64()
+                    } else {
+                        random >> 32
+                    };
+                    let picked = self.picked[link.child as usize];
+                    self.weight *= if link.link < picked { link.stays } else { 1.0 };
+                    self.candidates[fired] = link.child;
+                    let falls = (random as u32) < link.threshold && link.link > picked;
+                    fired += usize::from(falls || link.link == picked);
                 }
-                Kind::Seen => weight *= self.given_one(l, i, bits[i], rng) * l.scale[i],
-            }
-            self.depth[i] = self.depth[self.dominator[i] as usize] + 1;
-            self.present.push(i as u32);
-            weight *= l.present_weight[i];
-            for at in l.push_at[i]..l.push_at[i + 1] {
-                let (child, threshold) = l.push[at as usize];
-                if rng.next_u64() < threshold {
-                    self.fire(i as u32, child as usize, root, 0);
+                for at in 0..fired {
+                    self.fire(i as u32, self.candidates[at] as usize, root, 0);
                 }
             }
         }
-        self.weight = weight;
     }
 
-    /// Draws the sources of a finding seen, given that at least one fires; returns the chance of that.
-    fn given_one(&mut self, l: &Layout, i: usize, own: u64, rng: &mut Pcg64Mcg) -> f64 {
-        let root = l.len() as u32;
-        let mut sources = std::mem::take(&mut self.sources);
-        sources.clear();
-        for at in l.pull_at[i]..l.pull_at[i + 1] {
-            let (u, s) = l.pull[at as usize];
-            if self.dominator[u as usize] != NONE {
-                sources.push((u, s, 0.0));
-            }
+    /// Works back from what was seen; leaves `needed` and `picked`, and their part of the weight but for the earlier
+    /// parents that must not fire.
+    fn pick(&mut self, l: &Layout, proposal: &Proposal, rng: &mut Pcg64Mcg) {
+        self.needed.copy_from_slice(&l.seen);
+        for &i in &self.picks {
+            self.picked[i as usize] = 0;
         }
-        sources.push((root, l.leak[i], 0.0));
-        let mut none = 1.0;
-        for source in sources.iter_mut().rev() {
-            none *= 1.0 - source.1;
-            source.2 = 1.0 - none;
-        }
-        let one = sources[0].2;
-        let mut any = false;
-        for &(u, s, rest) in &sources {
-            // Until one has fired, the chance is that of this one given that one of those left does.
-            let p = if any { s } else { s / rest };
-            let drawn = (rng.next_u64() >> 11) as f64 * (1.0 / 9_007_199_254_740_992.0);
-            if drawn < p {
-                any = true;
-                if u == root {
-                    self.fired.push(i as u32);
+        self.picks.clear();
+        for word in (0..self.needed.len()).rev() {
+            let mut left = self.needed[word];
+            while left != 0 {
+                let bit = 63 - left.leading_zeros() as usize;
+                let i = word * 64 + bit;
+                let links = l.links_of(i);
+                let (mut total, mut none) = (0.0, 1.0);
+                for (k, at) in links.clone().enumerate() {
+                    let (u, s) = l.links[at];
+                    let a = if u == NONE || self.needed[u as usize / 64] >> (u % 64) & 1 == 1 {
+                        s
+                    } else {
+                        s * l.share[u as usize]
+                    };
+                    total += proposal.guide[at] * a * none;
+                    self.chances[k] = total;
+                    self.none[k] = none;
+                    none *= 1.0 - a;
                 }
-                self.fire(u, i, root, own);
+                let drawn = (rng.next_u64() >> 11) as f64 * (1.0 / 9_007_199_254_740_992.0) * total;
+                let mut k = 0;
+                while k + 1 < links.len() && self.chances[k] <= drawn {
+                    k += 1;
+                }
+                let at = links.start + k;
+                self.picked[i] = at as u32;
+                self.picks.push(i as u32);
+                // Whether picked or passed over, the leak does not fall as it may.
+                self.weight *= total / (proposal.guide[at] * self.none[k] * proposal.quiet[i]);
+                let u = l.links[at].0;
+                if u != NONE {
+                    self.weight *= 1.0 - l.leak[i];
+                    if self.needed[u as usize / 64] >> (u % 64) & 1 == 0 {
+                        self.needed[u as usize / 64] |= 1 << (u % 64);
+                        self.weight /= l.share[u as usize];
+                    }
+                }
+                // Parents stand before their children, so what was added lies below this bit or in words to come.
+                left = self.needed[word] & ((1 << bit) - 1);
             }
         }
-        if !any {
-            // Rounding left the last chance a hair below one.
-            self.fired.push(i as u32);
-            self.fire(root, i, root, own);
+    }
+
+    fn draw_leaks(&mut self, l: &Layout, proposal: &Proposal, bits: &[u64], rng: &mut Pcg64Mcg) {
+        let root = l.len() as u32;
+        let mut fired = 0;
+        let mut random = 0;
+        for (i, &threshold) in proposal.threshold.iter().enumerate() {
+            random = if i % 2 == 0 {
+                rng.next_u64()
+            } else {
+                random >> 32
+            };
+            let picked = self.picked[i];
+            self.candidates[fired] = i as u32;
+            fired += usize::from(
+                ((random as u32) < threshold && picked == 0) || picked == l.links_at[i],
+            );
         }
-        self.quiet[i] = none;
-        self.sources = sources;
-        one
+        for at in 0..fired {
+            let i = self.candidates[at] as usize;
+            if self.picked[i] == 0 {
+                self.weight *= proposal.fired[i];
+            }
+            self.fired.push(i as u32);
+            self.fire(root, i, root, bits[i]);
+        }
     }
 }
 
@@ -383,8 +481,6 @@ struct Totals {
     alone: Vec<[f64; 2]>,
     clears: Vec<Sums>,
     held: Vec<Sums>,
-    /// Per place seen: of `w q` and `w^2 q^2` for the odds `q` that no source had fired.
-    odds: Vec<[f64; 2]>,
 }
 
 impl Totals {
@@ -392,7 +488,6 @@ impl Totals {
         Totals {
             present: vec![[0.0; 2]; places],
             starts: vec![[0.0; 2]; places],
-            odds: vec![[0.0; 2]; places],
             alone: vec![[0.0; 2]; observed],
             clears: vec![[0.0; 3]; places],
             held: vec![[0.0; 3]; places],
@@ -410,12 +505,6 @@ impl Totals {
             let at = &mut self.present[i as usize];
             at[0] += w;
             at[1] += ww;
-            if l.kind[i as usize] == Kind::Seen {
-                let q = world.quiet[i as usize];
-                let q = w * (q / (1.0 - q));
-                self.odds[i as usize][0] += q;
-                self.odds[i as usize][1] += q * q;
-            }
         }
         for &i in &world.fired {
             let at = &mut self.starts[i as usize];
@@ -578,6 +667,14 @@ impl Kept {
     }
 }
 
+/// The chance `was`, moved towards an `estimate` from `draws` draws, but only by what goes beyond two standard errors:
+/// hundreds of chances each moved by mere noise would together spoil the weights.
+fn moved(was: f64, estimate: f64, draws: f64) -> f64 {
+    let error = (was.max(estimate) * (1.0 - was.min(estimate)) / draws.max(1.0)).sqrt();
+    let beyond = ((estimate - was).abs() - SURE * error).max(0.0);
+    was + beyond.copysign(estimate - was)
+}
+
 /// A set of drawn worlds and what they say.
 #[derive(Clone, Debug)]
 pub struct Worlds<'a> {
@@ -657,7 +754,7 @@ impl<'a> Worlds<'a> {
         pilots: &[usize],
     ) -> Worlds<'a> {
         let layout = Layout::new(network, evidence, observed, everything);
-        let proposal = Proposal::new(&layout, &layout.leak);
+        let proposal = Proposal::new(&layout, vec![1.0; layout.links.len()], &layout.leak);
         let totals = Totals::new(layout.len(), layout.observed.len());
         let (kept, remembered) = (Kept::default(), Vec::new());
         let mut worlds = Worlds {
@@ -669,29 +766,64 @@ impl<'a> Worlds<'a> {
             kept,
             remembered,
         };
-        let bits = vec![0; worlds.layout.len()];
         for (round, &most) in pilots.iter().enumerate() {
-            worlds.draws.seed = draws.seed.wrapping_add(1 + round as u64);
-            worlds.draws.target = 0.0;
-            worlds.totals = worlds.run(&bits, most, None);
-            worlds.adapt();
+            worlds.pilot(draws.seed.wrapping_add(1 + round as u64), most);
         }
-        worlds.draws = draws;
         worlds
     }
 
-    /// Moves each leak's proposal to its estimated starts-here. The estimate is drawn towards the leak by ten draws'
-    /// worth, and kept within bounds that keep every weight bounded.
-    fn adapt(&mut self) {
-        let effective = self.totals.effective();
-        let q: Vec<f64> = (0..self.layout.len())
-            .map(|i| {
-                let l = self.layout.leak[i];
-                let estimate = self.totals.share(self.totals.starts[i]).value;
-                ((effective * estimate + 10.0 * l) / (effective + 10.0)).clamp(l / 2.0, l.max(0.9))
-            })
-            .collect();
-        self.proposal = Proposal::new(&self.layout, &q);
+    /// One pilot round: draws worlds and moves the proposal towards what their weights say, as far as that is certain,
+    /// and within bounds that keep every weight bounded.
+    fn pilot(&mut self, seed: u64, most: usize) {
+        let l = &self.layout;
+        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+        let mut world = World::new(l);
+        let mut scratch = Scratch::new(l.len());
+        let mut totals = Totals::new(l.len(), l.observed.len());
+        let bits = vec![0; l.len()];
+        let mut named = vec![0.0; l.links.len()];
+        let mut picked = vec![0.0; l.links.len()];
+        let mut unpicked = vec![[0.0; 2]; l.len()];
+        for _ in 0..most {
+            world.draw(l, &self.proposal, &bits, &mut rng);
+            totals.add(l, &world, &mut scratch);
+            for &i in &world.picks {
+                named[world.picked[i as usize] as usize] += world.weight;
+                picked[world.picked[i as usize] as usize] += 1.0;
+            }
+            for &i in &world.fired {
+                if world.picked[i as usize] == 0 {
+                    unpicked[i as usize][1] += world.weight;
+                }
+            }
+        }
+        let effective = totals.effective();
+        let mut guide = self.proposal.guide.clone();
+        let mut q = Vec::with_capacity(l.len());
+        for (i, fired) in unpicked.iter().enumerate() {
+            let links = l.links_of(i);
+            let wanted: f64 = named[links.clone()].iter().sum();
+            let drawn: f64 = picked[links.clone()].iter().sum();
+            let scale = effective / totals.weight;
+            for k in links.clone() {
+                let was = picked[k] / drawn;
+                if was > 0.0 && wanted > 0.0 {
+                    let should = moved(was, named[k] / wanted, wanted * scale);
+                    guide[k] = (guide[k] * should / was).clamp(0.05, 20.0);
+                }
+            }
+            let leak = l.leak[i];
+            let free = (totals.weight - wanted).max(0.0);
+            let q_was = chance(self.proposal.threshold[i]);
+            let estimate = if free > 0.0 {
+                moved(q_was, fired[1] / free, free * scale)
+            } else {
+                q_was
+            };
+            q.push(estimate.clamp(leak / 3.0, leak.max(0.9)));
+        }
+        self.proposal = Proposal::new(l, guide, &q);
+        self.totals = totals;
     }
 
     /// Decides which causes the worlds remember: those asked for, then the leading ones of the pilot rounds.
@@ -720,7 +852,7 @@ impl<'a> Worlds<'a> {
 
     fn run(&self, bits: &[u64], most: usize, mut kept: Option<&mut Kept>) -> Totals {
         let mut rng = Pcg64Mcg::seed_from_u64(self.draws.seed);
-        let mut world = World::new(self.layout.len());
+        let mut world = World::new(&self.layout);
         let mut scratch = Scratch::new(self.layout.len());
         let mut totals = Totals::new(self.layout.len(), self.layout.observed.len());
         while totals.draws < most {
@@ -795,9 +927,44 @@ impl<'a> Worlds<'a> {
         }
     }
 
-    /// For a finding seen none of whose effects matter to the reports: the odds `P(absent, rest) / P(present, rest)`.
-    pub(crate) fn odds_absent(&self, node: Node) -> f64 {
-        self.totals.odds[self.layout.places[node.0] as usize][0] / self.totals.weight
+    /// `ln P(E)` with the report on `node` turned round; `turned` holds all reports so changed. A node none of whose
+    /// effects matter to the reports is answered from the kept worlds, by the odds of its report given its parents.
+    pub(crate) fn ln_turned(&self, node: Node, evidence: &Evidence, turned: &Evidence) -> f64 {
+        let report = evidence.get(node).expect("a reported node");
+        let below = self.network.descendants([node.0]);
+        if evidence.iter().any(|(n, _)| n != node && below[n.0]) {
+            let few = Draws {
+                most: 2 * BATCH,
+                target: 0.0,
+                ..self.draws
+            };
+            let mut worlds = Worlds::prepare(self.network, turned, &[], few, false, &PILOTS[..2]);
+            worlds.totals = worlds.run(&vec![0; worlds.layout.len()], few.most, None);
+            return worlds.ln_evidence().value;
+        }
+        let (mut sum, mut all) = (0.0, 0.0);
+        for (w, &weight) in self.kept.weight.iter().enumerate() {
+            let present = &self.kept.present[w * self.kept.words..];
+            let there = |u: usize| match self.layout.places[u] {
+                NONE => false,
+                place => present[place as usize / 64] >> (place % 64) & 1 == 1,
+            };
+            let fired = self
+                .network
+                .parents(node.0)
+                .iter()
+                .filter(|p| there(p.0))
+                .map(|p| p.1);
+            let p = super::network::noisy_or(self.network.leak(node), fired);
+            let odds = match report {
+                Report::Present => (1.0 - p) / p,
+                Report::Absent => p / (1.0 - p),
+                Report::Likelihood(r) => (1.0 - p + p / r) / (1.0 - p + p * r),
+            };
+            sum += weight * odds;
+            all += weight;
+        }
+        self.ln_evidence().value + libm::log(sum / all)
     }
 
     /// Worlds drawn, pilot rounds aside.

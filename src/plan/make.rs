@@ -32,11 +32,11 @@ const MOST_NOT_BEFORE: usize = 4;
 /// Other leading causes whose best drill is listed as left out.
 const OTHER_CAUSES: usize = 3;
 
-/// The share of what was seen that would be gone with a set of starts removed, from 0 to 1; it never
-/// falls when the set grows. The diagnosis knows it.
-pub type ClearsTogether<'a> = &'a dyn Fn(&[ConditionKey]) -> f64;
-
 /// Makes a lesson of a diagnosis, and the practice until the next.
+///
+/// `clears_together` gives the share of what was seen that would be gone with a set of starts
+/// removed, from 0 to 1; it never falls when the set grows. It is asked about each single cause of
+/// the field and about pairs, at most once each.
 ///
 /// Among the leading [`FIELD`] causes every priority and every pair of them is considered (a pair
 /// only where one of the two is a change of set-up), and for each the best set of drills that fits,
@@ -50,7 +50,7 @@ pub type ClearsTogether<'a> = &'a dyn Fn(&[ConditionKey]) -> f64;
 pub fn make_plan(
     base: &KnowledgeBase,
     diagnosis: &Diagnosis,
-    clears_together: ClearsTogether<'_>,
+    clears_together: &dyn Fn(&[ConditionKey]) -> f64,
     options: &PlanOptions,
 ) -> Result<Plan, PlanError> {
     options.check(base, diagnosis.shot)?;
@@ -120,7 +120,7 @@ struct Room<'a> {
     field: Vec<&'a RankedCause>,
     graph: CausalGraph,
     fit: Fit<'a>,
-    clears_together: ClearsTogether<'a>,
+    clears_together: &'a dyn Fn(&[ConditionKey]) -> f64,
     known: BTreeSet<DrillKey>,
     /// Answers of `clears_together`, so that a longer lesson asks nothing twice.
     cleared: RefCell<BTreeMap<Vec<ConditionKey>, f64>>,

@@ -35,7 +35,7 @@ mod wilson;
 pub use answer::{LeftOut, MoreTime, NotBefore, Nothing, Plan, Priority, Referral, Step};
 pub use fit::Unfit;
 pub use frame::Frame;
-pub use make::{ClearsTogether, FIELD, make_plan};
+pub use make::{FIELD, make_plan};
 pub use options::{LONGEST_LESSON, PlanError, PlanOptions, SHORTEST_LESSON, Sessions};
 pub use order::lesson_order;
 pub use practice::{Block, Practice, Session};

@@ -1,7 +1,7 @@
 //! A page in blocks, laid out as text or written as Markdown.
 
 use anstyle::{Effects, Style};
-use comfy_table::{Cell, ContentArrangement, Table, presets};
+use comfy_table::{Cell, ContentArrangement, LineStyle, Table, TableStyle};
 use std::fmt::Write as _;
 use unicode_width::UnicodeWidthStr;
 
@@ -223,10 +223,14 @@ fn push_wrapped(
     }
 }
 
+/// A rule under the head and nothing else: on a narrow screen every other line is a line of content.
+const STYLE: TableStyle =
+    TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
+
 fn push_grid(out: &mut String, head: &[String], rows: &[Vec<String>], width: usize, color: bool) {
     let mut table = Table::new();
     table
-        .load_style(presets::UTF8_HORIZONTAL_ONLY)
+        .load_style(STYLE)
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_width(u16::try_from(width).unwrap_or(u16::MAX))
         .set_header(head.iter().map(|title| {

@@ -155,31 +155,30 @@ fn explanation(base: &KnowledgeBase, explanation: &Explanation) -> String {
 
 fn next_looks(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
     page.heading_if(!diagnosis.next_looks.is_empty(), "Look at next")
-        .grid(
-            ["Look", "How", "For", "Speaks for"],
-            diagnosis
-                .next_looks
+        .bullets(diagnosis.next_looks.iter().map(|look| {
+            let condition = base.condition(look.condition);
+            let views: Vec<&str> = condition
+                .seen_from
                 .iter()
-                .map(|look| {
-                    let condition = base.condition(look.condition);
-                    [
-                        condition.name.clone(),
-                        condition
-                            .seen_from
-                            .iter()
-                            .map(|view| view.words())
-                            .collect::<Vec<_>>()
-                            .join(", "),
-                        condition.look_for.clone(),
-                        look.raises
-                            .iter()
-                            .map(|key| base.condition(*key).name.clone())
-                            .collect::<Vec<_>>()
-                            .join(", "),
-                    ]
-                })
-                .collect(),
-        );
+                .map(|view| view.words())
+                .collect();
+            let raises: Vec<String> = look
+                .raises
+                .iter()
+                .map(|key| base.condition(*key).name.clone())
+                .collect();
+            format!(
+                "{} ({}). {}{}",
+                condition.name,
+                views.join(", "),
+                condition.look_for,
+                if raises.is_empty() {
+                    String::new()
+                } else {
+                    format!(" Speaks for: {}.", raises.join("; "))
+                }
+            )
+        }));
 }
 
 /// How much the order leans on the library's opinions, and on the drawing, in plain words.

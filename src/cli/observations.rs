@@ -1,0 +1,141 @@
+//! What was seen, as options shared by every command that starts from it.
+
+use super::Failure;
+use crate::diagnosis::{Asked, Effort, Reported, observe};
+use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
+use crate::search::{Candidate, Circumstances, Handed, Reader};
+use clap::Args;
+use clap::builder::PossibleValuesParser;
+use clap::builder::TypedValueParser;
+use std::io::{BufRead, IsTerminal, Write};
+
+/// What was seen.
+#[derive(Clone, Debug, Args)]
+#[command(next_help_heading = "What was seen")]
+pub(crate) struct ObservationArgs {
+    /// What was seen: an id, a name, or your own words, each in quotes
+    #[arg(value_name = "SEEN")]
+    seen: Vec<String>,
+    /// Looked for and not seen; repeatable
+    #[arg(long = "not", value_name = "WORDS")]
+    not_seen: Vec<String>,
+    /// Seen slightly, or in an unsure look; repeatable
+    #[arg(long, value_name = "WORDS")]
+    slight: Vec<String>,
+    /// A number, such as trail-elbow-bend-at-top=112; repeatable
+    #[arg(long, value_name = "QUANTITY=VALUE")]
+    measured: Vec<String>,
+    /// Soft evidence as a number: how many times as likely the report is with it as without; repeatable
+    #[arg(long, value_name = "ID=RATIO")]
+    likelihood: Vec<String>,
+    /// Which shot it is about
+    #[arg(long, value_parser = shot_parser())]
+    shot: Option<Shot>,
+    /// Which way the student plays; settles words such as "curves left"
+    #[arg(long, value_enum)]
+    handed: Option<HandedArg>,
+}
+
+/// `right` or `left`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum HandedArg {
+    /// Plays right-handed
+    Right,
+    /// Plays left-handed
+    Left,
+}
+
+/// The spelling of every shot, and nothing else.
+pub(crate) fn shot_parser() -> impl TypedValueParser<Value = Shot> {
+    PossibleValuesParser::new(Shot::ALL.iter().map(|shot| shot.as_str()))
+        .map(|text| Shot::parse(&text).expect("the parser takes only spellings of shots"))
+}
+
+impl ObservationArgs {
+    /// Which way the student plays, when it was said.
+    pub(crate) fn handed(&self) -> Option<Handed> {
+        self.handed.map(|handed| match handed {
+            HandedArg::Right => Handed::Right,
+            HandedArg::Left => Handed::Left,
+        })
+    }
+
+    /// Reads everything typed; asks at a terminal where words may mean several things.
+    pub(crate) fn read(&self, base: &KnowledgeBase) -> Result<Asked, Failure> {
+        let reported = Reported {
+            seen: self.seen.clone(),
+            not_seen: self.not_seen.clone(),
+            slight: self.slight.clone(),
+            measured: self.measured.clone(),
+            likelihood: self.likelihood.clone(),
+        };
+        if reported.is_empty() {
+            return Err(Failure::NotUnderstood(
+                "error: nothing was reported\n  help: say what you saw, such as: fairwhy why \"weak slice\" \"divots point in\"".into(),
+            ));
+        }
+        let circumstances = Circumstances {
+            shot: self.shot,
+            handed: self.handed(),
+        };
+        let reader = Reader::new(base);
+        let observations = observe(
+            base,
+            &reader,
+            &circumstances,
+            &reported,
+            &mut |words, list| ask(base, words, list),
+        )
+        .map_err(|troubles| {
+            Failure::NotUnderstood(
+                troubles
+                    .iter()
+                    .map(|trouble| trouble.describe(base))
+                    .collect::<Vec<_>>()
+                    .join("\n"),
+            )
+        })?;
+        Ok(Asked {
+            observations,
+            shot: self.shot,
+            weights: std::collections::BTreeMap::new(),
+            effort: Effort::Lesson,
+        })
+    }
+}
+
+/// Asks which entry is meant, when a person is there to answer; on standard error, so that the
+/// answer itself can still be sent elsewhere.
+fn ask(base: &KnowledgeBase, words: &str, candidates: &[Candidate]) -> Option<ConditionKey> {
+    let mut prompt = std::io::stderr();
+    if !(std::io::stdin().is_terminal() && prompt.is_terminal()) {
+        return None;
+    }
+    let _ = writeln!(prompt, "\"{words}\" can mean:");
+    for (number, candidate) in candidates.iter().enumerate() {
+        let condition = base.condition(candidate.condition);
+        let _ = writeln!(
+            prompt,
+            "  {}  {}: {}",
+            number + 1,
+            condition.name,
+            condition.look_for
+        );
+    }
+    loop {
+        let _ = write!(prompt, "Which one? (number, or Enter for none) ");
+        let _ = prompt.flush();
+        let mut line = String::new();
+        if std::io::stdin().lock().read_line(&mut line).ok()? == 0 || line.trim().is_empty() {
+            return None;
+        }
+        match line.trim().parse::<usize>() {
+            Ok(number) if (1..=candidates.len()).contains(&number) => {
+                return Some(candidates[number - 1].condition);
+            }
+            _ => {
+                let _ = writeln!(prompt, "Write a number from 1 to {}.", candidates.len());
+            }
+        }
+    }
+}

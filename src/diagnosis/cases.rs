@@ -1,0 +1,82 @@
+//! The tests a library carries: does it still give the advice they ask for?
+
+use super::{Asked, Effort, Observation, ReadBy, State, diagnose};
+use crate::knowledge::{Case, KnowledgeBase};
+use std::collections::BTreeMap;
+
+/// How one case came out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CaseVerdict {
+    /// The case.
+    pub id: String,
+    /// File and line where it was written.
+    pub place: String,
+    /// What is wrong, when it does not hold.
+    pub complaint: Option<String>,
+}
+
+/// Runs every case of the library, in order.
+#[must_use]
+pub fn run_cases(base: &KnowledgeBase) -> Vec<CaseVerdict> {
+    base.cases
+        .iter()
+        .map(|case| CaseVerdict {
+            id: case.text.id.clone(),
+            place: format!("{}:{}", case.origin.file, case.origin.line),
+            complaint: complaint(base, case),
+        })
+        .collect()
+}
+
+fn complaint(base: &KnowledgeBase, case: &Case) -> Option<String> {
+    let report = |ids: &[String], state: State| -> Vec<Observation> {
+        ids.iter()
+            .filter_map(|id| {
+                Some(Observation {
+                    given: id.clone(),
+                    condition: base.find(id)?,
+                    state,
+                    read_by: ReadBy::Id,
+                })
+            })
+            .collect()
+    };
+    let mut observations = report(&case.text.seen, State::Seen);
+    observations.extend(report(&case.text.not_seen, State::NotSeen));
+    let asked = Asked {
+        observations,
+        shot: case.text.shot,
+        weights: BTreeMap::new(),
+        effort: Effort::Order,
+    };
+    let diagnosis = match diagnose(base, &asked) {
+        Ok(diagnosis) => diagnosis,
+        Err(error) => return Some(error.to_string()),
+    };
+    let order: Vec<&str> = diagnosis
+        .causes
+        .iter()
+        .map(|cause| base.condition(cause.condition).id.as_str())
+        .collect();
+    let leading = |n: usize| order.iter().take(n).copied().collect::<Vec<_>>().join(", ");
+    if let Some(ranks) = &case.text.ranks {
+        let found = order
+            .iter()
+            .take(ranks.first)
+            .any(|id| ranks.any_of.iter().any(|wanted| wanted == id));
+        if !found {
+            return Some(format!(
+                "none of {} among the first {}, which are {}",
+                ranks.any_of.join(", "),
+                ranks.first,
+                leading(ranks.first)
+            ));
+        }
+    }
+    let first = order.first().copied().unwrap_or_default();
+    case.text
+        .never_first
+        .iter()
+        .any(|id| id == first)
+        .then(|| format!("{first} comes first"))
+}

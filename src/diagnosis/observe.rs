@@ -1,0 +1,367 @@
+//! From what was typed to what is reported: words read, numbers weighed, contradictions refused.
+
+use super::observation::{Observation, State};
+use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
+use crate::knowledge::words::DEFAULT_SHARE;
+use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Side, nearest};
+use crate::search::{Candidate, Circumstances, ReadBy, Reader, Reading};
+use std::fmt::Write as _;
+
+/// What a coach typed.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Reported {
+    /// Seen.
+    pub seen: Vec<String>,
+    /// Looked for and not seen.
+    pub not_seen: Vec<String>,
+    /// Seen slightly, or in an unsure look.
+    pub slight: Vec<String>,
+    /// `quantity=value`, with or without the unit.
+    pub measured: Vec<String>,
+    /// `id=ratio`.
+    pub likelihood: Vec<String>,
+}
+
+impl Reported {
+    /// Whether nothing was typed at all.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        [
+            &self.seen,
+            &self.not_seen,
+            &self.slight,
+            &self.measured,
+            &self.likelihood,
+        ]
+        .iter()
+        .all(|list| list.is_empty())
+    }
+}
+
+/// Why something typed could not be taken.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Trouble {
+    /// No entry is meant, as far as the library knows.
+    Unknown {
+        /// The words.
+        words: String,
+        /// Entries that come nearest, best first; a guess.
+        nearest: Vec<ConditionKey>,
+    },
+    /// Several entries may be meant.
+    Several {
+        /// The words.
+        words: String,
+        /// The entries, best first.
+        candidates: Vec<ConditionKey>,
+    },
+    /// One condition is reported in two ways that cannot both be.
+    Contradiction {
+        /// The condition.
+        condition: ConditionKey,
+        /// The words that say one thing, and those that say the other.
+        given: [String; 2],
+    },
+    /// A measurement or a ratio is not written as it must be.
+    Malformed {
+        /// The words.
+        words: String,
+        /// What is wrong and what to write instead.
+        help: String,
+    },
+}
+
+impl Trouble {
+    /// What is wrong and what to write instead, as an error of two or three lines.
+    #[must_use]
+    pub fn describe(&self, base: &KnowledgeBase) -> String {
+        let list = |keys: &[ConditionKey]| {
+            keys.iter()
+                .map(|key| {
+                    let condition = base.condition(*key);
+                    format!("{} ({})", condition.id, condition.name)
+                })
+                .collect::<Vec<_>>()
+                .join(", ")
+        };
+        let mut text = String::new();
+        let _ = match self {
+            Trouble::Unknown { words, nearest } if nearest.is_empty() => write!(
+                text,
+                "error: \"{words}\" means nothing that the library knows\n  help: say what ball, club or body did, such as \"slice\" or \"sways off the ball\""
+            ),
+            Trouble::Unknown { words, nearest } => write!(
+                text,
+                "error: \"{words}\" means nothing that the library knows\n  help: did you mean one of these? {}",
+                list(nearest)
+            ),
+            Trouble::Several { words, candidates } => write!(
+                text,
+                "error: \"{words}\" can mean several things\n  help: write the one you mean: {}\n        or say which shot it is about with --shot, or which hand with --handed",
+                list(candidates)
+            ),
+            Trouble::Contradiction { condition, given } => write!(
+                text,
+                "error: \"{}\" and \"{}\" both speak of {}, and cannot both be true\n  help: keep the one you saw",
+                given[0],
+                given[1],
+                base.condition(*condition).id
+            ),
+            Trouble::Malformed { words, help } => {
+                write!(
+                    text,
+                    "error: \"{words}\" was not understood\n  help: {help}"
+                )
+            }
+        };
+        text
+    }
+}
+
+/// Reads everything typed, in the order seen, not seen, slight, measured, likelihood.
+///
+/// `choose` is asked when words may mean several entries; `None` leaves them unsettled.
+///
+/// # Errors
+///
+/// Every trouble at once, so that a coach mends the line once.
+pub fn observe(
+    base: &KnowledgeBase,
+    reader: &Reader,
+    circumstances: &Circumstances,
+    reported: &Reported,
+    choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
+) -> Result<Vec<Observation>, Vec<Trouble>> {
+    let mut found = Vec::new();
+    let mut troubles = Vec::new();
+    for (list, state) in [
+        (&reported.seen, State::Seen),
+        (&reported.not_seen, State::NotSeen),
+        (&reported.slight, State::Slight),
+    ] {
+        for words in list {
+            match read(reader, circumstances, words, choose) {
+                Ok((condition, read_by)) => found.push(Observation {
+                    given: words.clone(),
+                    condition,
+                    state,
+                    read_by,
+                }),
+                Err(trouble) => troubles.push(trouble),
+            }
+        }
+    }
+    for words in &reported.measured {
+        match measured(base, words) {
+            Ok(mut observations) => found.append(&mut observations),
+            Err(trouble) => troubles.push(trouble),
+        }
+    }
+    for words in &reported.likelihood {
+        match likelihood(base, words) {
+            Ok(observation) => found.push(observation),
+            Err(trouble) => troubles.push(trouble),
+        }
+    }
+    troubles.extend(contradictions(&found));
+    if troubles.is_empty() {
+        Ok(found)
+    } else {
+        Err(troubles)
+    }
+}
+
+fn read(
+    reader: &Reader,
+    circumstances: &Circumstances,
+    words: &str,
+    choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
+) -> Result<(ConditionKey, ReadBy), Trouble> {
+    let keys = |candidates: &[Candidate]| candidates.iter().map(|c| c.condition).collect();
+    match reader.read(words, circumstances) {
+        Reading::Clear { condition, by, .. } => Ok((condition, by)),
+        Reading::Several(candidates) => match choose(words, &candidates) {
+            Some(condition) => Ok((condition, ReadBy::Choice)),
+            None => Err(Trouble::Several {
+                words: words.to_owned(),
+                candidates: keys(&candidates),
+            }),
+        },
+        Reading::Unknown(candidates) => Err(Trouble::Unknown {
+            words: words.to_owned(),
+            nearest: keys(&candidates),
+        }),
+    }
+}
+
+/// A number for every condition that its quantity measures.
+fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Trouble> {
+    let malformed = |help: String| Trouble::Malformed {
+        words: words.to_owned(),
+        help,
+    };
+    let known = || {
+        let mut known: Vec<&Measure> = base
+            .conditions
+            .iter()
+            .filter_map(|c| c.measure.as_ref())
+            .collect();
+        known.sort_by(|a, b| a.quantity.cmp(&b.quantity));
+        known.dedup_by(|a, b| a.quantity == b.quantity);
+        known
+    };
+    let Some((quantity, rest)) = words.split_once('=') else {
+        return Err(malformed(
+            "write quantity=value, such as trail-elbow-bend-at-top=112".into(),
+        ));
+    };
+    let (quantity, rest) = (quantity.trim(), rest.trim());
+    let of: Vec<(ConditionKey, &Measure)> = base
+        .condition_keys()
+        .filter_map(|key| Some((key, base.condition(key).measure.as_ref()?)))
+        .filter(|(_, measure)| measure.quantity == quantity)
+        .collect();
+    let Some((_, first)) = of.first() else {
+        let known = known();
+        let names: Vec<&str> = known.iter().map(|m| m.quantity.as_str()).collect();
+        let close = nearest(quantity, names.iter().copied(), 3);
+        return Err(malformed(if names.is_empty() {
+            "the library measures nothing".into()
+        } else if close.is_empty() {
+            format!("no quantity of that name; known ones: {}", names.join(", "))
+        } else {
+            format!(
+                "no quantity of that name; the nearest: {}",
+                close.join(", ")
+            )
+        }));
+    };
+    let end = rest
+        .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+')))
+        .unwrap_or(rest.len());
+    let (number, unit) = rest.split_at(end);
+    let unit = unit.trim();
+    if !(unit.is_empty() || unit.eq_ignore_ascii_case(&first.unit)) {
+        return Err(malformed(format!(
+            "{quantity} is measured in {}; write {quantity}={number} and leave the unit out, or write {}",
+            first.unit, first.unit
+        )));
+    }
+    let value = match number.parse::<f64>() {
+        Ok(value) if value.is_finite() => value,
+        _ => {
+            return Err(malformed(format!(
+                "write a number after the =, in {}",
+                first.unit
+            )));
+        }
+    };
+    of.into_iter()
+        .map(|(condition, measure)| {
+            let prior = base
+                .condition(condition)
+                .how_common
+                .map_or(DEFAULT_SHARE, |share| share.get());
+            let [low, high] = measure.sound;
+            let (side, outside) = match measure.side {
+                Side::Below => (MeasuredSide::Below, value < low),
+                Side::Above => (MeasuredSide::Above, value > high),
+                Side::Outside => (MeasuredSide::Either, value < low || value > high),
+            };
+            let measurement = Measurement {
+                value,
+                error: measure.error_sd,
+                low,
+                high,
+                side,
+            };
+            let ratio = likelihood_ratio(&measurement, prior)
+                .map_err(|error| malformed(format!("{error}")))?;
+            Ok(Observation {
+                given: words.to_owned(),
+                condition,
+                state: State::Measured {
+                    value,
+                    ratio,
+                    outside,
+                },
+                read_by: ReadBy::Measure,
+            })
+        })
+        .collect()
+}
+
+fn likelihood(base: &KnowledgeBase, words: &str) -> Result<Observation, Trouble> {
+    let malformed = |help: String| Trouble::Malformed {
+        words: words.to_owned(),
+        help,
+    };
+    let Some((id, number)) = words.split_once('=') else {
+        return Err(malformed("write id=ratio, such as grip-too-weak=3".into()));
+    };
+    let id = id.trim();
+    let Some(condition) = base.find(id) else {
+        let ids = base.conditions.iter().map(|c| c.id.as_str());
+        return Err(Trouble::Unknown {
+            words: id.to_owned(),
+            nearest: nearest(id, ids, 3)
+                .into_iter()
+                .filter_map(|id| base.find(id))
+                .collect(),
+        });
+    };
+    match number.trim().parse::<f64>() {
+        Ok(ratio) if ratio.is_finite() && ratio > 0.0 => Ok(Observation {
+            given: words.to_owned(),
+            condition,
+            state: State::Likelihood(ratio),
+            read_by: ReadBy::Id,
+        }),
+        _ => Err(malformed(
+            "the ratio is a number above 0: how many times as often this is reported of a student who has it as of one who has not".into(),
+        )),
+    }
+}
+
+/// Pairs that cannot both be: one condition reported in two ways that differ.
+fn contradictions(found: &[Observation]) -> Vec<Trouble> {
+    let mut troubles = Vec::new();
+    for (index, later) in found.iter().enumerate() {
+        let Some(earlier) = found[..index]
+            .iter()
+            .find(|earlier| earlier.condition == later.condition)
+        else {
+            continue;
+        };
+        let agree = match (earlier.state, later.state) {
+            (State::NotSeen, State::NotSeen) => true,
+            (State::NotSeen, _) | (_, State::NotSeen) => false,
+            (State::Seen | State::Slight, State::Seen | State::Slight) => true,
+            // Two numbers for one thing, or words and a number: which counts would be a guess.
+            (a, b) => a == b,
+        };
+        if !agree {
+            troubles.push(Trouble::Contradiction {
+                condition: later.condition,
+                given: [earlier.given.clone(), later.given.clone()],
+            });
+        }
+    }
+    troubles
+}
+
+/// One observation a condition: the first of those that say the same, seen before slight.
+pub(super) fn distinct(observations: &[Observation]) -> Vec<Observation> {
+    let mut kept: Vec<Observation> = Vec::new();
+    for observation in observations {
+        match kept
+            .iter_mut()
+            .find(|k| k.condition == observation.condition)
+        {
+            Some(earlier) if observation.state == State::Seen => earlier.state = State::Seen,
+            Some(_) => {}
+            None => kept.push(observation.clone()),
+        }
+    }
+    kept
+}

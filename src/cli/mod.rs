@@ -6,6 +6,7 @@ mod failure;
 mod layers;
 mod observations;
 mod output;
+mod plan;
 mod show;
 mod why;
 
@@ -38,6 +39,8 @@ enum Command {
     Why(why::WhyArgs),
     /// Find drills by what you see, each with its reason
     Drills(drills::DrillsArgs),
+    /// The same, then a lesson in order and the practice until the next
+    Plan(plan::PlanArgs),
     /// Show one entry: look, causes, effects, remedies, sources, where it came from
     Show(show::ShowArgs),
     /// Check a library, with file, line and what to write instead
@@ -106,6 +109,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
     let result = match &cli.command {
         Command::Why(args) => why::run(args, &cli.globals, &output, out),
         Command::Drills(args) => drills::run(args, &cli.globals, &output, out),
+        Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
         Command::Show(args) => show::run(args, &cli.globals, &output, out),
         Command::Check(args) => check::run(args, &cli.globals, &output, out),
     };

@@ -69,13 +69,13 @@ pub enum Reading {
 
 /// Free words are taken from this score on, when nothing else comes near it. This and the other
 /// bounds were judged on `tests/search/readings.yaml`.
-const TAKEN: f64 = 0.62;
+const TAKEN: f64 = 0.5;
 /// Free words are shown as possible from this score on.
-const POSSIBLE: f64 = 0.50;
+const POSSIBLE: f64 = 0.42;
 /// The second best must stay below this share of the best for the best to be taken.
-const CLEARLY_BEHIND: f64 = 0.955;
+const CLEARLY_BEHIND: f64 = 0.995;
 /// Of what a phrase says, the entry must answer this much to be taken.
-const ANSWERED: f64 = 0.58;
+const ANSWERED: f64 = 0.4;
 /// What is left of the score of an idea when the phrase speaks of none: coaches mostly report what
 /// they see.
 const UNTHOUGHT: f64 = 0.93;
@@ -109,7 +109,7 @@ const HALF_FILLERS_BELOW: f64 = 0.2;
 /// What is left of a score when one word matched and another is known to nobody.
 const ONE_WORD_OF_STRANGERS: f64 = 0.75;
 /// With nothing else within `FAR_BEHIND` of the best, less of a score will do.
-const TAKEN_ALONE: f64 = 0.55;
+const TAKEN_ALONE: f64 = 0.45;
 const FAR_BEHIND: f64 = 0.85;
 /// A report has fewer words than this; the rest is not read.
 const MOST_TERMS: usize = 64;
@@ -132,6 +132,19 @@ const LEAST_READING: f64 = 0.15;
 /// More findings than this are not told apart.
 const MOST_READINGS: usize = 6;
 
+/// What a phrase scores at least that says the one word by which an entry goes, such as `slice`: when
+/// the word is the whole of its name, and when it is the whole of an alias.
+const CALLED_BY_NAME: f64 = 0.84;
+const CALLED_BY_ALIAS: f64 = 0.76;
+/// What is left of that for each other telling word that the entry does not answer.
+const BESIDE_THE_POINT: f64 = 0.965;
+/// An alias of one word calls the entry only when the word says this much: `up` and `short` do not.
+const CALLING: f64 = 0.4;
+/// A name outdoes an alias of somebody else's by this much when both are said alike.
+const BY_NAME: f64 = 1.03;
+/// Entries of other shots are left out unless they come nearer than the shot's own by this much.
+const OTHER_SHOT_ALL_THE_SAME: f64 = 1.25;
+
 /// One way of saying an entry.
 struct Form {
     text: String,
@@ -144,6 +157,8 @@ struct Form {
 /// What is known of one condition.
 struct Spoken {
     forms: Vec<Form>,
+    /// Words that are a whole name or alias of it, fillers aside, with what saying one is worth.
+    called: Vec<(WordKey, f64)>,
     /// Stems of all names and aliases, sorted.
     named: Vec<WordKey>,
     /// Stems of the look, sorted.
@@ -359,6 +374,7 @@ impl Reader {
                 }
             })
             .collect();
+        let called = self.called(&forms);
         let mut named: Vec<WordKey> = forms.iter().flat_map(|f| f.stems.iter().copied()).collect();
         named.sort_unstable();
         named.dedup();
@@ -366,11 +382,61 @@ impl Reader {
         look.sort_unstable();
         Spoken {
             forms,
+            called,
             named,
             look,
             side: flight::side_of(&condition.look_for),
             thought: condition.stage == Stage::Concept,
         }
+    }
+
+    /// The words that are a whole name or alias, fillers aside.
+    fn called(&self, forms: &[Form]) -> Vec<(WordKey, f64)> {
+        let mut called: Vec<(WordKey, f64)> = Vec::new();
+        for (number, form) in forms.iter().enumerate() {
+            let mut telling = form
+                .stems
+                .iter()
+                .filter(|stem| self.lexicon.weight(**stem) > HALF_FILLERS_BELOW);
+            let least = if number == 0 { 0.0 } else { CALLING };
+            let (Some(stem), None) = (telling.next(), telling.next()) else {
+                continue;
+            };
+            if form.negated
+                || self.lexicon.weight(*stem) < least
+                || called.iter().any(|(known, _)| known == stem)
+            {
+                continue;
+            }
+            let worth = if number == 0 {
+                CALLED_BY_NAME
+            } else {
+                CALLED_BY_ALIAS
+            };
+            called.push((*stem, worth));
+        }
+        called
+    }
+
+    /// What the phrase scores for saying the one word by which the entry goes; 0 when it does not.
+    fn called_score(&self, phrase: &Phrase, spoken: &Spoken, best: &Likeness) -> f64 {
+        let worth = spoken
+            .called
+            .iter()
+            .filter(|(stem, _)| phrase.says(*stem))
+            .map(|(_, worth)| *worth)
+            .fold(0.0, f64::max);
+        if worth == 0.0 {
+            return 0.0;
+        }
+        let beside = (0..phrase.terms.len())
+            .filter(|typed| {
+                phrase.meanings[*typed].known
+                    && phrase.meanings[*typed].weight > HALF_FILLERS_BELOW
+                    && !best.matched.contains(typed)
+            })
+            .count();
+        worth * BESIDE_THE_POINT.powi(i32::try_from(beside).unwrap_or(i32::MAX))
     }
 
     /// Reads a coach's words.
@@ -426,6 +492,27 @@ impl Reader {
         });
         found.truncate(MOST_READINGS);
         found
+    }
+
+    /// What a phrase that names several findings names, such as `thin and topped`: each part between
+    /// `and`, commas and the like, when there are at least two and each clearly means one entry.
+    #[must_use]
+    pub fn read_parts(
+        &self,
+        words: &str,
+        circumstances: &Circumstances,
+    ) -> Option<Vec<(ConditionKey, ReadBy)>> {
+        let parts = parts_of(&mut Cutter::new(), words);
+        if parts.len() < 2 {
+            return None;
+        }
+        parts
+            .iter()
+            .map(|part| match self.read(part, circumstances) {
+                Reading::Clear { condition, by, .. } => Some((condition, by)),
+                Reading::Several(_) | Reading::Unknown(_) => None,
+            })
+            .collect()
     }
 
     fn read_exactly(
@@ -595,10 +682,15 @@ impl Reader {
                 Some((candidate, likeness))
             })
             .collect();
-        if ranked
-            .iter()
-            .any(|(c, _)| c.score >= POSSIBLE && self.applies(c.condition, circumstances.shot))
-        {
+        let best_of = |applies: bool| {
+            ranked
+                .iter()
+                .filter(|(c, _)| self.applies(c.condition, circumstances.shot) == applies)
+                .map(|(c, _)| c.score)
+                .fold(0.0, f64::max)
+        };
+        let (own, other) = (best_of(true), best_of(false));
+        if own >= POSSIBLE && other < own * OTHER_SHOT_ALL_THE_SAME {
             ranked.retain(|(c, _)| self.applies(c.condition, circumstances.shot));
         }
         ranked.sort_by(|(a, _), (b, _)| {
@@ -801,6 +893,14 @@ impl Reader {
             }
         }
         let mut best = best?;
+        if best.form == 0 {
+            best.score *= BY_NAME;
+        }
+        let called = self.called_score(phrase, spoken, &best);
+        if called > best.score {
+            best.score = called;
+            best.answered = best.answered.max(ANSWERED);
+        }
         if !phrase.hinted.is_empty()
             && !phrase
                 .hinted

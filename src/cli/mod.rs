@@ -1,6 +1,7 @@
 //! The command line: words in, tables out. Nothing is computed here.
 
 mod check;
+mod drills;
 mod failure;
 mod layers;
 mod observations;
@@ -36,6 +37,8 @@ pub struct Cli {
 enum Command {
     /// Rank the root causes of what was seen, with the chain, and what to look at next
     Why(why::WhyArgs),
+    /// Find drills by what you see, each with its reason
+    Drills(drills::DrillsArgs),
     /// The same, then a lesson in order and the practice until the next
     Plan(plan::PlanArgs),
     /// Show one entry: look, causes, effects, remedies, sources, where it came from
@@ -105,6 +108,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
     let output = Output::new(&cli.globals, std::io::stdout().is_terminal());
     let result = match &cli.command {
         Command::Why(args) => why::run(args, &cli.globals, &output, out),
+        Command::Drills(args) => drills::run(args, &cli.globals, &output, out),
         Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
         Command::Show(args) => show::run(args, &cli.globals, &output, out),
         Command::Check(args) => check::run(args, &cli.globals, &output, out),

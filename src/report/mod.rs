@@ -4,6 +4,7 @@
 //! a width, or written as Markdown. What a program gets is JSON, made from the same answer. This
 //! room decides nothing and computes nothing.
 
+mod drills;
 mod handout;
 mod json;
 mod page;
@@ -13,6 +14,7 @@ mod plan;
 mod show;
 mod why;
 
+pub use drills::{drills_json, drills_page};
 pub use handout::{Color, Handout, Task, contrast, handout, reading_grade, with_sides};
 pub use json::why_json;
 pub use page::{Block, Page};

@@ -3,7 +3,8 @@
 use super::EntryKind;
 use super::keys::with_key;
 use crate::knowledge::{
-    ConditionText, LayerText, LibraryFile, Problem, Status, folder, library_file, library_text,
+    ConditionText, FileText, LayerText, LibraryFile, Problem, Status, folder, library_file,
+    library_text,
 };
 use thiserror::Error;
 
@@ -289,8 +290,8 @@ fn form(text: &str, first: usize) -> Form {
     if start == "-" || start.starts_with("- ") {
         return Form::List;
     }
-    if start.starts_with('{') {
-        let inner = start[1..].trim_start();
+    if let Some(inner) = start.strip_prefix('{') {
+        let inner = inner.trim_start();
         let lists = [
             "drills", "faults", "causes", "outcomes", "links", "sources", "cases",
         ];
@@ -375,6 +376,66 @@ pub(super) fn names_of(file: &LibraryFile, kind: EntryKind) -> Vec<String> {
             .map(|entry| entry.id.clone())
             .collect(),
     }
+}
+
+/// Every id that a file gives to an entry, links as `cause-to-effect`; none if it cannot be read.
+#[must_use]
+pub fn names_in(file: &FileText) -> Vec<String> {
+    let Ok(read) = library_file(&file.text) else {
+        return Vec::new();
+    };
+    let kinds = EntryKind::ALL.iter();
+    kinds.flat_map(|kind| names_of(&read, *kind)).collect()
+}
+
+/// What an id names in a file, and that entry alone as a file of its own; for a link the id is
+/// `cause-to-effect`.
+#[must_use]
+pub fn find_entry(file: &LibraryFile, id: &str) -> Option<(EntryKind, LibraryFile)> {
+    let kinds = EntryKind::ALL.iter();
+    let kind = *kinds
+        .into_iter()
+        .find(|kind| names_of(file, **kind).iter().any(|own| own == id))?;
+    let pick = |list: &[ConditionText]| {
+        list.iter()
+            .filter(|entry| entry.id == id)
+            .cloned()
+            .collect()
+    };
+    let mut alone = LibraryFile::default();
+    match kind {
+        EntryKind::Drill => {
+            alone.drills = file.drills.iter().filter(|d| d.id == id).cloned().collect()
+        }
+        EntryKind::Fault => alone.faults = pick(&file.faults),
+        EntryKind::Cause => alone.causes = pick(&file.causes),
+        EntryKind::Outcome => alone.outcomes = pick(&file.outcomes),
+        EntryKind::Link => {
+            let links = file.links.iter();
+            let links = links.filter(|link| format!("{}-to-{}", link.cause, link.effect) == id);
+            alone.links = links.cloned().collect();
+        }
+    }
+    Some((kind, alone))
+}
+
+/// The list under which a text that cannot be read names an id as its own, as far as its lines
+/// tell; so that a file with a slip in it can still be found and mended.
+#[must_use]
+pub fn holds_id(text: &str, id: &str) -> Option<EntryKind> {
+    let mut list = None;
+    for line in text.lines() {
+        let found = EntryKind::ALL
+            .iter()
+            .find(|kind| line.starts_with(kind.list()));
+        list = found.copied().or(list);
+        let rest = line.trim_start().trim_start_matches("- ").trim_start();
+        let value = rest.strip_prefix("id:").map(str::trim);
+        if value.is_some_and(|value| value.trim_matches(['"', '\'']) == id) {
+            return list;
+        }
+    }
+    None
 }
 
 /// Calls `change` with status, `replaces` and `retired_for` of every entry of an id.

@@ -17,11 +17,11 @@ mod unpack;
 
 pub use bundle::{BundleError, pack, read_bundle};
 pub use check::{Checked, NearCopy, check};
-pub use draft::{Draft, DraftError};
+pub use draft::{Draft, DraftError, find_entry, holds_id, names_in};
 pub use guide::{Dialogue, Guide, Turn};
 pub use kind::EntryKind;
 pub use overlay::{EntryRef, FieldChange, Overlay, Replaced, overlays};
 pub use preview::{BrokenCase, LinkChange, Offer, Preview, Retired};
-pub use save::{Library, Over, SaveError, Saved, Step, sha256};
+pub use save::{Library, Over, SaveError, Saved, Step, put_file, sha256};
 pub use template::template;
-pub use unpack::{Fate, Planned, UnpackError, plan_unpack, unpack};
+pub use unpack::{Fate, Planned, UnpackError, Unpacking, plan_unpack, unpack};

@@ -322,6 +322,38 @@ pub fn sha256(bytes: &[u8]) -> String {
         })
 }
 
+/// Writes a file that is no library file, such as a bundle, whole or not at all.
+///
+/// # Errors
+///
+/// [`SaveError::Exists`] when there is one and `replace` does not allow for it, and whatever the
+/// system refuses.
+pub fn put_file(path: &Path, text: &str, replace: bool) -> Result<(), SaveError> {
+    let failed = |error| SaveError::System {
+        path: path.to_owned(),
+        error,
+    };
+    let folder = match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    };
+    let mut new = in_the_making(folder).map_err(failed)?;
+    new.write_all(text.as_bytes()).map_err(failed)?;
+    new.as_file().sync_all().map_err(failed)?;
+    let put = if replace {
+        new.persist(path)
+    } else {
+        new.persist_noclobber(path)
+    };
+    put.map_err(|error| match error.error.kind() {
+        io::ErrorKind::AlreadyExists => SaveError::Exists {
+            path: path.to_owned(),
+        },
+        _ => failed(error.error),
+    })?;
+    sync_folder(folder).map_err(failed)
+}
+
 /// What the lock is on: the folder itself where the system allows it.
 fn handle(folder: &Path) -> io::Result<File> {
     if cfg!(windows) {

@@ -4,12 +4,16 @@
 //! a width, or written as Markdown. What a program gets is JSON, made from the same answer. This
 //! room decides nothing and computes nothing.
 
+mod change;
 mod json;
 mod page;
 mod percent;
 mod show;
 mod why;
 
+pub use change::{
+    change_json, change_page, layer_diff_page, layers_page, unpack_json, unpack_page,
+};
 pub use json::why_json;
 pub use page::{Block, Page};
 pub use percent::{in_ten, percent};

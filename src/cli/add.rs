@@ -263,9 +263,6 @@ pub(crate) fn report(
         None => format!("Checked {}; nothing was saved", names.join(", ")),
     };
     let mut page = change_page(checked, &headline);
-    if let Some(place) = &place {
-        page.text(format!("It is in {place}"));
-    }
     let on_trial = draft
         .file()
         .drills
@@ -274,13 +271,17 @@ pub(crate) fn report(
     if on_trial.count() > 0 {
         page.text("It is on trial, and says so wherever it appears; fairwhy edit changes that once it has proved itself.");
     }
-    if let Some(kept) = kept {
-        page.text(format!("What stood there is kept in {kept}"));
-    }
     if draft.rewritten() {
         page.text("The text was laid out anew, so comments in it are gone.");
     }
     output.print(out, || page, || json!(null))?;
+    // Paths are to be copied, so no margin breaks them.
+    if let Some(place) = place {
+        writeln!(out, "\nSaved in {place}")?;
+    }
+    if let Some(kept) = kept {
+        writeln!(out, "What stood there is kept in {kept}")?;
+    }
     Ok(0)
 }
 

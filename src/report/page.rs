@@ -208,10 +208,9 @@ fn push_wrapped(
     rest: &str,
     style: Option<Style>,
 ) {
-    // An id or a path is to be copied, so it is never broken at a hyphen, nor anywhere else.
+    // An id is to be copied, so it is not broken at a hyphen.
     let options = textwrap::Options::new(width.max(20))
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
-        .break_words(false)
         .initial_indent(first)
         .subsequent_indent(rest);
     for line in textwrap::wrap(text, options) {

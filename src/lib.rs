@@ -5,5 +5,6 @@ pub mod cli;
 pub mod diagnosis;
 pub mod inference;
 pub mod knowledge;
+pub mod plan;
 pub mod report;
 pub mod search;

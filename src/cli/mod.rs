@@ -3,6 +3,7 @@
 mod add;
 mod check;
 mod edit;
+mod drills;
 mod failure;
 mod home;
 mod layers;
@@ -12,6 +13,7 @@ mod output;
 mod own;
 mod retire;
 mod schema;
+mod plan;
 mod show;
 mod why;
 
@@ -42,6 +44,10 @@ pub struct Cli {
 enum Command {
     /// Rank the root causes of what was seen, with the chain, and what to look at next
     Why(why::WhyArgs),
+    /// Find drills by what you see, each with its reason
+    Drills(drills::DrillsArgs),
+    /// The same, then a lesson in order and the practice until the next
+    Plan(plan::PlanArgs),
     /// Show one entry: look, causes, effects, remedies, sources, where it came from
     Show(show::ShowArgs),
     /// Check a library, with file, line and what to write instead
@@ -119,6 +125,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
     let output = Output::new(&cli.globals, std::io::stdout().is_terminal());
     let result = match &cli.command {
         Command::Why(args) => why::run(args, &cli.globals, &output, out),
+        Command::Drills(args) => drills::run(args, &cli.globals, &output, out),
+        Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
         Command::Show(args) => show::run(args, &cli.globals, &output, out),
         Command::Check(args) => check::run(args, &cli.globals, &output, out),
         Command::Add(args) => add::run(args, &cli.globals, &output, out),

@@ -45,6 +45,16 @@ pub(crate) enum HandedArg {
     Left,
 }
 
+impl HandedArg {
+    /// The same for the rooms that know no command line.
+    pub(crate) fn handed(self) -> Handed {
+        match self {
+            HandedArg::Right => Handed::Right,
+            HandedArg::Left => Handed::Left,
+        }
+    }
+}
+
 /// The spelling of every shot, and nothing else.
 pub(crate) fn shot_parser() -> impl TypedValueParser<Value = Shot> {
     PossibleValuesParser::new(Shot::ALL.iter().map(|shot| shot.as_str()))
@@ -54,10 +64,7 @@ pub(crate) fn shot_parser() -> impl TypedValueParser<Value = Shot> {
 impl ObservationArgs {
     /// Which way the student plays, when it was said.
     pub(crate) fn handed(&self) -> Option<Handed> {
-        self.handed.map(|handed| match handed {
-            HandedArg::Right => Handed::Right,
-            HandedArg::Left => Handed::Left,
-        })
+        self.handed.map(HandedArg::handed)
     }
 
     /// Reads everything typed; asks at a terminal where words may mean several things.

@@ -7,6 +7,7 @@
 mod answer;
 mod cases;
 mod diagnose;
+mod makes_likely;
 mod observation;
 mod observe;
 mod ranking;
@@ -16,5 +17,6 @@ pub use crate::search::ReadBy;
 pub use answer::{AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause};
 pub use cases::{CaseVerdict, run_cases};
 pub use diagnose::{Asked, ClearsTogether, DiagnosisError, Effort, clears_together, diagnose};
+pub use makes_likely::makes_likely;
 pub use observation::{Observation, State};
 pub use observe::{Reported, Trouble, observe};

@@ -141,12 +141,14 @@ pub fn observe(
     ] {
         for words in list {
             match read(reader, circumstances, words, choose) {
-                Ok((condition, read_by)) => found.push(Observation {
-                    given: words.clone(),
-                    condition,
-                    state,
-                    read_by,
-                }),
+                Ok(meant) => {
+                    found.extend(meant.into_iter().map(|(condition, read_by)| Observation {
+                        given: words.clone(),
+                        condition,
+                        state,
+                        read_by,
+                    }))
+                }
                 Err(trouble) => troubles.push(trouble),
             }
         }
@@ -171,17 +173,25 @@ pub fn observe(
     }
 }
 
+/// The entries that words mean: one, or several when they name several findings, such as `fat and
+/// thin`.
 fn read(
     reader: &Reader,
     circumstances: &Circumstances,
     words: &str,
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
-) -> Result<(ConditionKey, ReadBy), Trouble> {
+) -> Result<Vec<(ConditionKey, ReadBy)>, Trouble> {
     let keys = |candidates: &[Candidate]| candidates.iter().map(|c| c.condition).collect();
-    match reader.read(words, circumstances) {
-        Reading::Clear { condition, by, .. } => Ok((condition, by)),
+    let reading = reader.read(words, circumstances);
+    if !matches!(reading, Reading::Clear { .. })
+        && let Some(parts) = reader.read_parts(words, circumstances)
+    {
+        return Ok(parts);
+    }
+    match reading {
+        Reading::Clear { condition, by, .. } => Ok(vec![(condition, by)]),
         Reading::Several(candidates) => match choose(words, &candidates) {
-            Some(condition) => Ok((condition, ReadBy::Choice)),
+            Some(condition) => Ok(vec![(condition, ReadBy::Choice)]),
             None => Err(Trouble::Several {
                 words: words.to_owned(),
                 candidates: keys(&candidates),

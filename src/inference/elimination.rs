@@ -12,6 +12,8 @@ pub(crate) struct Plan {
     pub order: Vec<usize>,
     /// Table cells visited in one pass.
     pub cells: f64,
+    /// What planning itself took, in cells' worth of time.
+    pub work: f64,
 }
 
 /// Why no plan was made.
@@ -44,7 +46,7 @@ pub(crate) fn plan(cards: &[usize], factors: &[Factor], limit: f64) -> Result<Pl
     let mut scores: Vec<(u64, f64)> = (0..count).map(|v| graph.score(v, &logs)).collect();
     let mut left: Vec<usize> = (0..count).collect();
     let mut order = Vec::with_capacity(count);
-    let mut cells = 0.0;
+    let (mut cells, mut work) = (0.0, (count * words) as f64);
     let (mut near, mut affected) = (Vec::new(), vec![false; count]);
     while !left.is_empty() {
         let mut best = 0;
@@ -61,6 +63,7 @@ pub(crate) fn plan(cards: &[usize], factors: &[Factor], limit: f64) -> Result<Pl
             near.push(v);
             return Err(TooLarge { cells, scope: near });
         }
+        work += (left.len() + near.len() * words) as f64;
         order.push(v);
         let filled = scores[v].0 > 0;
         graph.eliminate(v, &near);
@@ -75,11 +78,17 @@ pub(crate) fn plan(cards: &[usize], factors: &[Factor], limit: f64) -> Result<Pl
         }
         for &u in &left {
             if affected[u] {
+                work += (logs.len() + words * 8) as f64 / 8.0;
                 scores[u] = graph.score(u, &logs);
             }
         }
     }
-    Ok(Plan { order, cells })
+    // A word looked at takes about a tenth of the time of a cell.
+    Ok(Plan {
+        order,
+        cells,
+        work: work / 10.0,
+    })
 }
 
 struct Graph {

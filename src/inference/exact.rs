@@ -207,7 +207,8 @@ impl<'a> Exact<'a> {
         })
     }
 
-    /// Cells of the twin's tables for one removal, without computing anything.
+    /// Cells of the twin's tables for one removal, and what planning them twice takes in cells' worth of time, without
+    /// computing anything.
     ///
     /// # Errors
     /// [`Refusal::TooLarge`].
@@ -219,9 +220,8 @@ impl<'a> Exact<'a> {
             Some(removal),
             Encoding::Selector,
         );
-        Ok(plan(&p.cards, &p.factors, self.limit)
-            .map_err(|e| self.refusal(&p, e))?
-            .cells)
+        let plan = plan(&p.cards, &p.factors, self.limit).map_err(|e| self.refusal(&p, e))?;
+        Ok(plan.cells + 2.0 * plan.work)
     }
 
     /// Plans and runs the first pass, with selectors, or with chains where selectors would cost digits.
@@ -462,5 +462,57 @@ mod tests {
                 }
             }
         }
+    }
+
+    /// Rare causes behind rare findings that hang together: with selectors digits go, and the bound says so; the
+    /// chain keeps them. `tests/inference.rs` compares the engine's answer with one that never subtracts.
+    #[test]
+    fn the_bound_on_what_cancelled_calls_for_the_chain() {
+        use super::super::network::{Base, NetworkBuilder};
+        let build = |leak: f64| {
+            let mut b = NetworkBuilder::new();
+            let causes: Vec<Node> = (0..6).map(|_| b.add(Base::Leak(leak)).unwrap()).collect();
+            let mut reports = Vec::new();
+            for f in 0..8 {
+                let finding = b.add(Base::Leak(leak)).unwrap();
+                for k in 0..4 {
+                    b.link(causes[(f + k) % 6], finding, 0.2 + 0.15 * k as f64)
+                        .unwrap();
+                }
+                reports.push((finding, Report::Present));
+            }
+            (
+                b.build(1e-9).unwrap(),
+                Evidence::from_reports(reports).unwrap(),
+            )
+        };
+        let both = |leak: f64| {
+            let (network, evidence) = build(leak);
+            let exact = Exact::new(&network, &evidence, 1e7).unwrap();
+            [Encoding::Selector, Encoding::Chain].map(|encoding| {
+                let p = problem(&network, &exact.reports, &exact.relevant, None, encoding);
+                let solved = exact.attempt(p).unwrap();
+                let error = (solved.problem.ln + solved.collected.ln - exact.ln_evidence()).abs();
+                (solved.collected.error, error)
+            })
+        };
+        let [selector, chain] = both(1e-5);
+        assert!(
+            selector.0 > TOO_MUCH_CANCELLED,
+            "the bound asks for the chain: {selector:?}"
+        );
+        assert!(
+            chain.0 < 1e-12 && chain.1 == 0.0,
+            "and the chain was used: {chain:?}"
+        );
+        assert!(
+            selector.1 > 0.0 && selector.1 <= selector.0,
+            "the bound holds: {selector:?}"
+        );
+        let [usual, _] = both(0.2);
+        assert!(
+            usual.1 < 1e-13,
+            "usual leaks lose nothing either way: {usual:?}"
+        );
     }
 }

@@ -33,7 +33,7 @@ impl Default for Shakes {
             count: 40,
             sd: JUDGEMENT,
             seed: 1,
-            worlds: 1000,
+            worlds: 600,
         }
     }
 }

@@ -364,23 +364,26 @@ impl World {
                 self.pending[word] &= self.pending[word] - 1;
                 self.depth[i] = self.depth[self.dominator[i] as usize] + 1;
                 self.present.push(i as u32);
-                self.weight *= l.present_weight[i];
                 // First which links fire, without a branch to mispredict; then what they do.
                 let links = &l.push[l.push_at[i] as usize..l.push_at[i + 1] as usize];
-                let mut fired = 0;
-                let mut random = 0;
+                let (picked, candidates) = (&self.picked[..], &mut self.candidates[..]);
+                let mut weight = self.weight * l.present_weight[i];
+                let (mut fired, mut random) = (0, 0);
                 for (k, link) in links.iter().enumerate() {
                     random = if k % 2 == 0 {
                         rng.next_u64()
                     } else {
                         random >> 32
                     };
-                    let picked = self.picked[link.child as usize];
-                    self.weight *= if link.link < picked { link.stays } else { 1.0 };
-                    self.candidates[fired] = link.child;
-                    let falls = (random as u32) < link.threshold && link.link > picked;
-                    fired += usize::from(falls || link.link == picked);
+                    let pick = picked[link.child as usize];
+                    if link.link < pick {
+                        weight *= link.stays;
+                    }
+                    let falls = ((random as u32) < link.threshold) & (link.link > pick);
+                    candidates[fired] = link.child;
+                    fired += usize::from(falls | (link.link == pick));
                 }
+                self.weight = weight;
                 for at in 0..fired {
                     self.fire(i as u32, self.candidates[at] as usize, root, 0);
                 }
@@ -403,16 +406,19 @@ impl World {
                 let i = word * 64 + bit;
                 let links = l.links_of(i);
                 let (mut total, mut none) = (0.0, 1.0);
-                for (k, at) in links.clone().enumerate() {
-                    let (u, s) = l.links[at];
+                let sources = l.links[links.clone()]
+                    .iter()
+                    .zip(&proposal.guide[links.clone()]);
+                let sums = self.chances.iter_mut().zip(&mut self.none);
+                for ((&(u, s), guide), (sum, before)) in sources.zip(sums) {
                     let a = if u == NONE || self.needed[u as usize / 64] >> (u % 64) & 1 == 1 {
                         s
                     } else {
                         s * l.share[u as usize]
                     };
-                    total += proposal.guide[at] * a * none;
-                    self.chances[k] = total;
-                    self.none[k] = none;
+                    total += guide * a * none;
+                    *sum = total;
+                    *before = none;
                     none *= 1.0 - a;
                 }
                 let drawn = (rng.next_u64() >> 11) as f64 * (1.0 / 9_007_199_254_740_992.0) * total;
@@ -441,19 +447,18 @@ impl World {
 
     fn draw_leaks(&mut self, l: &Layout, proposal: &Proposal, bits: &[u64], rng: &mut Pcg64Mcg) {
         let root = l.len() as u32;
-        let mut fired = 0;
-        let mut random = 0;
-        for (i, &threshold) in proposal.threshold.iter().enumerate() {
+        let (picked, candidates) = (&self.picked[..], &mut self.candidates[..]);
+        let (mut fired, mut random) = (0, 0);
+        let places = proposal.threshold.iter().zip(picked).zip(&l.links_at);
+        for (i, ((&threshold, &pick), &leak)) in places.enumerate() {
             random = if i % 2 == 0 {
                 rng.next_u64()
             } else {
                 random >> 32
             };
-            let picked = self.picked[i];
-            self.candidates[fired] = i as u32;
-            fired += usize::from(
-                ((random as u32) < threshold && picked == 0) || picked == l.links_at[i],
-            );
+            let falls = ((random as u32) < threshold) & (pick == 0);
+            candidates[fired] = i as u32;
+            fired += usize::from(falls | (pick == leak));
         }
         for at in 0..fired {
             let i = self.candidates[at] as usize;
@@ -736,7 +741,7 @@ impl<'a> Worlds<'a> {
         effects: &[f64],
         draws: Draws,
     ) -> Option<Node> {
-        let worlds = Worlds::prepare(network, evidence, observed, draws, false, &PILOTS[..1]);
+        let worlds = Worlds::prepare(network, evidence, observed, draws, false, &[128]);
         let totals = worlds.run(&vec![0; worlds.layout.len()], draws.most, None);
         let worth = |i: usize| totals.clears[i][0] * effects[worlds.layout.nodes[i]];
         let best = (0..worlds.layout.len()).map(|i| (worth(i), worlds.layout.nodes[i]));

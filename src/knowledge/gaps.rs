@@ -88,7 +88,9 @@ fn condition(
     }
 }
 
-/// A share behind a finding can only be met when a chain of causes leads to the finding.
+/// A share behind a finding wants a chain of causes that leads to the finding. A chain the other way
+/// will do: two conditions that feed each other start with the one in some students and with the
+/// other in others, and a graph without circles can hold only one of the two ways.
 fn behind_without_a_chain(
     key: ConditionKey,
     entry: &Entry<ConditionText>,
@@ -98,17 +100,9 @@ fn behind_without_a_chain(
     if base.condition(key).behind.is_empty() {
         return;
     }
-    let mut upstream: HashSet<ConditionKey> = HashSet::new();
-    let mut open = vec![key];
-    while let Some(now) = open.pop() {
-        for link in &base.condition(now).causes {
-            if upstream.insert(link.cause) {
-                open.push(link.cause);
-            }
-        }
-    }
+    let upstream = upstream(key, base);
     for behind in &base.condition(key).behind {
-        if upstream.contains(&behind.cause) {
+        if upstream.contains(&behind.cause) || self::upstream(behind.cause, base).contains(&key) {
             continue;
         }
         let id = &base.condition(behind.cause).id;
@@ -128,6 +122,20 @@ fn behind_without_a_chain(
             "add the link that is missing, or take it out of `behind`",
         );
     }
+}
+
+/// Everything that can bring a condition about, directly or not.
+fn upstream(key: ConditionKey, base: &KnowledgeBase) -> HashSet<ConditionKey> {
+    let mut upstream: HashSet<ConditionKey> = HashSet::new();
+    let mut open = vec![key];
+    while let Some(now) = open.pop() {
+        for link in &base.condition(now).causes {
+            if upstream.insert(link.cause) {
+                open.push(link.cause);
+            }
+        }
+    }
+    upstream
 }
 
 fn without_basis(entry: &Entry<ConditionText>, problems: &mut Problems<'_>) {

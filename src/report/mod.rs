@@ -5,17 +5,25 @@
 //! room decides nothing and computes nothing.
 
 mod change;
+mod drills;
+mod handout;
 mod json;
 mod page;
 mod percent;
+mod picture;
+mod plan;
 mod show;
 mod why;
 
 pub use change::{
     change_json, change_page, layer_diff_page, layers_page, unpack_json, unpack_page,
 };
+pub use drills::{drills_json, drills_page};
+pub use handout::{Color, Handout, Task, contrast, handout, reading_grade, with_sides};
 pub use json::why_json;
 pub use page::{Block, Page};
 pub use percent::{in_ten, percent};
+pub use picture::picture;
+pub use plan::{plan_json, plan_page};
 pub use show::{Entry, dose, drill_json, show_json, show_page};
 pub use why::why_page;

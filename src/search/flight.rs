@@ -71,12 +71,14 @@ struct Path {
     bend: Option<Way>,
     end: Option<Way>,
     straight: bool,
+    /// Now one side, now the other.
+    both: bool,
 }
 
 const STARTS: &[&str] = &["start", "launch", "begin", "off"];
 const BENDS: &[&str] = &[
     "curv", "bend", "turn", "peel", "drift", "dive", "move", "curl", "swerv", "tail", "spin",
-    "leak", "sail", "veer", "curve", "swing", "fall", "come", "back", "snap",
+    "leak", "sail", "veer", "curve", "fall", "come", "back",
 ];
 const ENDS: &[&str] = &[
     "miss", "finish", "end", "go", "fli", "fly", "land", "goe", "hit", "everyth", "head", "all",
@@ -113,7 +115,7 @@ pub(super) fn read(
             start: path.start.map(Way::mirrored),
             bend: path.bend.map(Way::mirrored),
             end: path.end.map(Way::mirrored),
-            straight: path.straight,
+            ..path
         };
         ids.extend(flights(mirrored, putt));
     }
@@ -152,7 +154,10 @@ fn path_of(terms: &[Term], handed: Handed) -> Option<Path> {
                 Doing::End => &mut path.end,
             };
             if slot.is_some_and(|before| before != way) {
-                return None;
+                if doing != Doing::End {
+                    return None;
+                }
+                path.both = true;
             }
             *slot = Some(way);
             // After a start, a second side without a verb is where it bends: "starts left, goes right".
@@ -161,6 +166,12 @@ fn path_of(terms: &[Term], handed: Handed) -> Option<Path> {
             } else {
                 Doing::End
             };
+        } else if let Some(way) = named_bend(stem) {
+            if path.start.is_none() || path.bend.is_some_and(|before| before != way) {
+                return None;
+            }
+            path.bend = Some(way);
+            doing = Doing::Bend;
         } else if STARTS.contains(&stem) {
             doing = Doing::Start;
         } else if stem == "straight" {
@@ -178,6 +189,15 @@ fn path_of(terms: &[Term], handed: Handed) -> Option<Path> {
     (path.start.is_some() || path.bend.is_some() || path.end.is_some()).then_some(path)
 }
 
+/// The side to which a named curve bends.
+fn named_bend(stem: &str) -> Option<Way> {
+    match stem {
+        "hook" | "draw" | "snap" => Some(Way::In),
+        "slice" | "fade" | "cut" => Some(Way::Out),
+        _ => None,
+    }
+}
+
 /// The flights that fit, most telling first.
 fn flights(path: Path, putt: bool) -> Vec<&'static str> {
     use Way::{In, Out};
@@ -187,6 +207,9 @@ fn flights(path: Path, putt: bool) -> Vec<&'static str> {
             Some(In) => vec!["putt-pulled"],
             None => Vec::new(),
         };
+    }
+    if path.both && path.start.is_none() && path.bend.is_none() {
+        return vec!["two-way-miss"];
     }
     match (path.start, path.bend, path.end) {
         (Some(Out), Some(Out), _) => vec!["push-slice"],

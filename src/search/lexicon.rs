@@ -9,17 +9,26 @@ pub(super) type WordKey = u32;
 
 /// How much a match counts by how it came about; the same word counts 1. Judged on
 /// `tests/search/readings.yaml`.
-const SYNONYM: f64 = 0.82;
+const SYNONYM: f64 = 0.87;
 const ONE_SLIP: f64 = 0.8;
+const SLIP_IN_FOUR: f64 = 0.6;
 const TWO_SLIPS: f64 = 0.65;
 const BEGINNING: f64 = 0.75;
 /// What a filler counts, and what a half filler counts, of a word that says something.
 const FILLER_WEIGHT: f64 = 0.03;
 const HALF_FILLER_WEIGHT: f64 = 0.15;
 /// A club or a place is mostly a hint at the shot.
-const HINT_WEIGHT: f64 = 0.30;
+const CLUB_WEIGHT: f64 = 0.15;
+const PLACE_WEIGHT: f64 = 0.35;
+/// What a word says that nobody knows, and at least one that was only guessed at.
+const UNKNOWN_WEIGHT: f64 = 0.9;
+const GUESSED_WEIGHT: f64 = 0.6;
 /// No word that is not filler says less than this, however common it is.
 const LEAST_WEIGHT: f64 = 0.25;
+
+/// How many names make a word common, and how much more a word of fewer says.
+const FEW_NAMES: u32 = 3;
+const STRESS: f64 = 1.3;
 
 /// Known words by stem.
 pub(super) struct Lexicon {
@@ -37,7 +46,6 @@ pub(super) struct Lexicon {
     opposite: Vec<Vec<WordKey>>,
     /// For each stem how much it says, from 0 to 1.
     weights: Vec<f64>,
-    unknown_weight: f64,
 }
 
 struct Written {
@@ -75,7 +83,6 @@ impl Lexicon {
             same: Vec::new(),
             opposite: Vec::new(),
             weights: Vec::new(),
-            unknown_weight: 1.0,
         };
         let mut last_seen: Vec<u32> = Vec::new();
         let mut count: u32 = 0;
@@ -169,6 +176,12 @@ impl Lexicon {
             .iter()
             .map(|n| (idf(count, (*n).max(1)) / rarest).max(LEAST_WEIGHT))
             .collect();
+        for (stem, weight) in self.stems.iter().zip(&mut self.weights) {
+            // A yardage, a count; the shorthand for clubs has letters.
+            if stem.bytes().all(|b| b.is_ascii_digit()) {
+                *weight = FILLER_WEIGHT;
+            }
+        }
         let mut hold = |lexicon: &mut Self, words: &[&str], weight: f64| {
             for word in words {
                 let stem = cutter.stem(word);
@@ -180,9 +193,31 @@ impl Lexicon {
         hold(self, trade::FILLER, FILLER_WEIGHT);
         hold(self, trade::HALF_FILLER, HALF_FILLER_WEIGHT);
         for (words, _) in trade::HINTS {
-            hold(self, words, HINT_WEIGHT);
+            hold(self, words, CLUB_WEIGHT);
         }
-        self.unknown_weight = 0.7;
+        hold(self, trade::PLACES, PLACE_WEIGHT);
+    }
+
+    /// Gives the words that few names have more weight: they are what an entry is called by.
+    pub(super) fn stress<'a>(&mut self, names: impl IntoIterator<Item = &'a [Term]>) {
+        let mut counts: HashMap<WordKey, u32> = HashMap::new();
+        for name in names {
+            let mut keys: Vec<WordKey> = name
+                .iter()
+                .filter_map(|term| self.key(&term.stem))
+                .collect();
+            keys.sort_unstable();
+            keys.dedup();
+            for key in keys {
+                *counts.entry(key).or_default() += 1;
+            }
+        }
+        for (key, count) in counts {
+            let weight = &mut self.weights[key as usize];
+            if count <= FEW_NAMES && *weight >= LEAST_WEIGHT {
+                *weight = (*weight * STRESS).min(1.0);
+            }
+        }
     }
 
     /// How much a stem says, from 0 to 1.
@@ -226,6 +261,14 @@ impl Lexicon {
                 known: true,
             };
         }
+        if term.word.bytes().all(|b| b.is_ascii_digit()) {
+            // A yardage, a count; a number that matters is one that the library knows.
+            return Meaning {
+                stems: Vec::new(),
+                weight: FILLER_WEIGHT,
+                known: false,
+            };
+        }
         let mut stems: Vec<(WordKey, f64)> = Vec::new();
         let mut offer = |key: WordKey, weight: f64| {
             if let Some(found) = stems.iter_mut().find(|(other, _)| *other == key) {
@@ -235,7 +278,12 @@ impl Lexicon {
             }
         };
         for (key, slips) in self.slips(&term.word) {
-            let weight = if slips == 1 { ONE_SLIP } else { TWO_SLIPS };
+            let short = term.word.chars().count() <= 4;
+            let weight = match slips {
+                1 if short => SLIP_IN_FOUR,
+                1 => ONE_SLIP,
+                _ => TWO_SLIPS,
+            };
             offer(key, weight);
             for other in &self.same[key as usize] {
                 offer(*other, weight * SYNONYM);
@@ -250,9 +298,9 @@ impl Lexicon {
         }
         stems.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         stems.truncate(24);
-        let weight = stems
-            .first()
-            .map_or(self.unknown_weight, |(key, _)| self.weight(*key));
+        let weight = stems.first().map_or(UNKNOWN_WEIGHT, |(key, _)| {
+            self.weight(*key).max(GUESSED_WEIGHT)
+        });
         Meaning {
             stems,
             weight,
@@ -295,6 +343,32 @@ impl Lexicon {
         let nearest = found.first().map_or(0, |(_, distance)| *distance);
         found.retain(|(_, distance)| *distance == nearest);
         found
+    }
+
+    /// For each stem the shortest word that has it, as written.
+    pub(super) fn written(&self, keys: &[WordKey]) -> Vec<String> {
+        keys.iter()
+            .filter_map(|key| {
+                self.written
+                    .iter()
+                    .filter(|written| written.stem == *key)
+                    .min_by_key(|written| written.length)
+                    .map(|written| written.word.clone())
+            })
+            .collect()
+    }
+
+    /// Up to `n` known words that lie nearest to one that nobody knows.
+    pub(super) fn nearest(&self, word: &str, n: usize) -> Vec<String> {
+        let known = self
+            .written
+            .iter()
+            .filter(|written| written.length > 3)
+            .map(|written| written.word.as_str());
+        crate::knowledge::nearest(word, known, n)
+            .into_iter()
+            .map(str::to_owned)
+            .collect()
     }
 }
 

@@ -1,16 +1,28 @@
 //! Reading a coach's words, and finding drills by them.
 //!
 //! [`Reader`] turns what a coach types into an entry of the library, or says that the words are
-//! unknown or mean several things; it never guesses in silence. This room reads the library and
+//! unknown or mean several things; it never guesses in silence. [`DrillIndex`] finds drills by what
+//! their text says and by what the words mean, and shows both. This room reads the library and
 //! computes no chances.
 
+mod drills;
+mod excerpt;
+mod filter;
 mod flight;
 mod index;
 mod lexicon;
+mod plain;
 mod reader;
 mod term;
 mod trade;
 
+pub use drills::{
+    DrillIndex, DrillQuery, DrillQueryError, Found, Guess, Hit, MOST_QUERY_WORDS, WorksOn,
+    behind_shares,
+};
+pub use excerpt::Excerpt;
+pub use filter::{DrillFilters, Facets};
 pub use flight::Handed;
 pub use index::IndexError;
-pub use reader::{Candidate, Circumstances, ReadBy, Reader, Reading};
+pub use plain::PlainIndex;
+pub use reader::{Candidate, Circumstances, ReadAs, ReadBy, Reader, Reading};

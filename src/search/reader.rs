@@ -5,7 +5,7 @@ use super::index::{Alternatives, StemIndex};
 use super::lexicon::{Lexicon, Meaning, WordKey};
 use super::term::{Cutter, Term};
 use super::trade;
-use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
+use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage};
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -69,51 +69,103 @@ pub enum Reading {
 
 /// Free words are taken from this score on, when nothing else comes near it. This and the other
 /// bounds were judged on `tests/search/readings.yaml`.
-const TAKEN: f64 = 0.60;
+const TAKEN: f64 = 0.5;
 /// Free words are shown as possible from this score on.
-const POSSIBLE: f64 = 0.47;
+const POSSIBLE: f64 = 0.42;
 /// The second best must stay below this share of the best for the best to be taken.
-const CLEARLY_BEHIND: f64 = 0.93;
+const CLEARLY_BEHIND: f64 = 0.995;
+/// Of what a phrase says, the entry must answer this much to be taken.
+const ANSWERED: f64 = 0.4;
+/// What is left of the score of an idea when the phrase speaks of none: coaches mostly report what
+/// they see.
+const UNTHOUGHT: f64 = 0.93;
 /// What comes within this share of the best is offered beside it.
 const BESIDE: f64 = 0.80;
 /// No more than this many candidates are offered.
 const OFFERED: usize = 6;
 /// How many entries are compared closely.
-const SHORTLIST: usize = 80;
+const SHORTLIST: usize = 120;
 /// What a typed word counts that is found in another alias of the entry, and in its look.
-const ELSEWHERE: f64 = 0.75;
+const ELSEWHERE: f64 = 0.8;
 const IN_LOOK: f64 = 0.6;
 /// What is left of a score when the phrase says the opposite of the entry, is about another shot, or
 /// says `not` where the entry does not.
 const CONTRARY: f64 = 0.72;
 const OTHER_SHOT: f64 = 0.70;
 const UNNEGATED: f64 = 0.88;
+/// What is left when an entry, or a way of saying it, is of the short game and the phrase names no
+/// shot: coaches name the shot when it is not a full one.
+const UNSAID_SHOT: f64 = 0.9;
 /// How far coverage of the phrase outweighs coverage of the name or alias.
-const PHRASE_SHARE: f64 = 0.6;
+const PHRASE_SHARE: f64 = 0.65;
 /// What two words count that the library writes as one.
 const JOINED: f64 = 0.9;
 /// A phrase must say at least this much; fillers alone do not.
 const LEAST_SAID: f64 = 0.12;
 /// Fillers weigh less than this.
 const FILLERS_BELOW: f64 = 0.1;
+/// And half fillers less than this.
+const HALF_FILLERS_BELOW: f64 = 0.2;
+/// What is left of a score when one word matched and another is known to nobody.
+const ONE_WORD_OF_STRANGERS: f64 = 0.75;
+/// With nothing else within `FAR_BEHIND` of the best, less of a score will do.
+const TAKEN_ALONE: f64 = 0.45;
+const FAR_BEHIND: f64 = 0.85;
 /// A report has fewer words than this; the rest is not read.
 const MOST_TERMS: usize = 64;
+
+/// One of the things that a query was read as.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadAs {
+    /// The entry.
+    pub condition: ConditionKey,
+    /// How sure the reading is, from 0 to 1; several readings of one phrase share what it has.
+    pub weight: f64,
+    /// The name or alias that the words come nearest to.
+    pub nearest: String,
+}
+
+/// What one finding out of several in a query weighs, beside the query as a whole.
+const ONE_OF_SEVERAL: f64 = 0.8;
+/// A reading that is less than this is not a reading.
+const LEAST_READING: f64 = 0.15;
+/// More findings than this are not told apart.
+const MOST_READINGS: usize = 6;
+
+/// What a phrase scores at least that says the one word by which an entry goes, such as `slice`: when
+/// the word is the whole of its name, and when it is the whole of an alias.
+const CALLED_BY_NAME: f64 = 0.84;
+const CALLED_BY_ALIAS: f64 = 0.76;
+/// What is left of that for each other telling word that the entry does not answer.
+const BESIDE_THE_POINT: f64 = 0.965;
+/// An alias of one word calls the entry only when the word says this much: `up` and `short` do not.
+const CALLING: f64 = 0.4;
+/// A name outdoes an alias of somebody else's by this much when both are said alike.
+const BY_NAME: f64 = 1.03;
+/// Entries of other shots are left out unless they come nearer than the shot's own by this much.
+const OTHER_SHOT_ALL_THE_SAME: f64 = 1.25;
 
 /// One way of saying an entry.
 struct Form {
     text: String,
     stems: Vec<WordKey>,
     negated: bool,
+    /// Shots that it names: `leaks putts` is about putts.
+    hinted: Vec<Shot>,
 }
 
 /// What is known of one condition.
 struct Spoken {
     forms: Vec<Form>,
+    /// Words that are a whole name or alias of it, fillers aside, with what saying one is worth.
+    called: Vec<(WordKey, f64)>,
     /// Stems of all names and aliases, sorted.
     named: Vec<WordKey>,
     /// Stems of the look, sorted.
     look: Vec<WordKey>,
     side: Option<Way>,
+    /// Whether it is something that the student thinks, not something seen.
+    thought: bool,
 }
 
 /// A name or an alias as a key, and the entries that have it.
@@ -125,7 +177,8 @@ pub struct Reader {
     names: Exact,
     aliases: Exact,
     /// By stems without fillers.
-    bare: Exact,
+    bare_names: Exact,
+    bare_aliases: Exact,
     shots: Vec<Vec<Shot>>,
     spoken: Vec<Spoken>,
     lexicon: Lexicon,
@@ -142,9 +195,48 @@ struct Phrase {
     hits: HashMap<WordKey, Vec<(usize, f64)>>,
     weight: f64,
     hinted: Vec<Shot>,
+    shot: Option<Shot>,
     side: Option<Way>,
+    /// Whether it speaks of an idea.
+    thought: bool,
     /// Typed words that say `not`.
     negations: Vec<usize>,
+}
+
+impl Phrase {
+    /// Whether the stem itself was typed, not just something that means the same.
+    fn says(&self, stem: WordKey) -> bool {
+        self.hits
+            .get(&stem)
+            .is_some_and(|hits| hits.iter().any(|(_, counts)| *counts >= 1.0))
+    }
+
+    /// Whether at most one word that the library knows has matched, beside words that it does not
+    /// know: a report that merely shares a word with the entry.
+    fn mostly_strange(&self, matched: &[usize]) -> bool {
+        let known = matched
+            .iter()
+            .filter(|typed| {
+                self.meanings[**typed].known && self.meanings[**typed].weight > HALF_FILLERS_BELOW
+            })
+            .count();
+        let strange = (0..self.terms.len())
+            .filter(|typed| {
+                let meaning = &self.meanings[*typed];
+                !meaning.known && meaning.weight > FILLERS_BELOW && !matched.contains(typed)
+            })
+            .count();
+        let telling = (0..self.terms.len())
+            .filter(|typed| self.meanings[*typed].weight > HALF_FILLERS_BELOW)
+            .count();
+        (strange > 0 && known < 2) || (known == 0 && telling > 1)
+    }
+
+    /// What a `not` at this place denies: the next word that says something.
+    fn denied_by(&self, negation: usize) -> Option<usize> {
+        (negation + 1..self.terms.len())
+            .find(|typed| self.meanings[*typed].weight > HALF_FILLERS_BELOW)
+    }
 }
 
 /// How a phrase compares with one entry.
@@ -152,6 +244,8 @@ struct Likeness {
     score: f64,
     form: usize,
     matched: Vec<usize>,
+    /// The share of the phrase that the entry answers, by what the words say.
+    answered: f64,
     /// Whether a `not` in the phrase has no counterpart in the entry.
     contradicted: bool,
 }
@@ -184,7 +278,7 @@ impl Reader {
                 }
             })
             .collect();
-        let lexicon = Lexicon::new(
+        let mut lexicon = Lexicon::new(
             &mut cutter,
             cut.iter().map(|condition| {
                 condition
@@ -195,6 +289,7 @@ impl Reader {
             }),
             cut.iter().map(|condition| condition.look.as_slice()),
         );
+        lexicon.stress(cut.iter().map(|condition| condition.forms[0].0.as_slice()));
         let negations: Vec<WordKey> = trade::NEGATIONS
             .iter()
             .filter_map(|word| lexicon.key(&cutter.stem(word)))
@@ -203,7 +298,8 @@ impl Reader {
             ids: HashMap::new(),
             names: HashMap::new(),
             aliases: HashMap::new(),
-            bare: HashMap::new(),
+            bare_names: HashMap::new(),
+            bare_aliases: HashMap::new(),
             shots: base.conditions.iter().map(|c| c.shots.clone()).collect(),
             spoken: Vec::with_capacity(cut.len()),
             index: None,
@@ -214,7 +310,7 @@ impl Reader {
             reader.learn(key, &base.condition(key).id, parts);
             reader
                 .spoken
-                .push(reader.spoken_of(parts, &base.condition(key).look_for));
+                .push(reader.spoken_of(parts, base.condition(key)));
         }
         reader.index = StemIndex::new(
             [3.0, 1.0],
@@ -234,12 +330,12 @@ impl Reader {
     fn learn(&mut self, key: ConditionKey, id: &str, parts: &CutCondition) {
         self.ids.insert(id.to_owned(), key);
         for (number, (terms, text)) in parts.forms.iter().enumerate() {
-            let exact = if number == 0 {
-                &mut self.names
+            let (exact, by_bare) = if number == 0 {
+                (&mut self.names, &mut self.bare_names)
             } else {
-                &mut self.aliases
+                (&mut self.aliases, &mut self.bare_aliases)
             };
-            for (map, way) in [(exact, written(terms)), (&mut self.bare, bare(terms))] {
+            for (map, way) in [(exact, written(terms)), (by_bare, bare(terms))] {
                 let entries = map.entry(way).or_default();
                 if !entries.iter().any(|(known, _)| *known == key) {
                     entries.push((key, text.clone()));
@@ -248,7 +344,7 @@ impl Reader {
         }
     }
 
-    fn spoken_of(&self, parts: &CutCondition, look_for: &str) -> Spoken {
+    fn spoken_of(&self, parts: &CutCondition, condition: &Condition) -> Spoken {
         let keys = |terms: &[Term]| -> Vec<WordKey> {
             let mut keys: Vec<WordKey> = Vec::with_capacity(terms.len());
             for key in terms.iter().filter_map(|term| self.lexicon.key(&term.stem)) {
@@ -265,11 +361,13 @@ impl Reader {
                 let stems = keys(terms);
                 Form {
                     text: text.clone(),
+                    hinted: hinted_shots(terms),
                     negated: stems.iter().any(|stem| self.negations.contains(stem)),
                     stems,
                 }
             })
             .collect();
+        let called = self.called(&forms);
         let mut named: Vec<WordKey> = forms.iter().flat_map(|f| f.stems.iter().copied()).collect();
         named.sort_unstable();
         named.dedup();
@@ -277,10 +375,61 @@ impl Reader {
         look.sort_unstable();
         Spoken {
             forms,
+            called,
             named,
             look,
-            side: flight::side_of(look_for),
+            side: flight::side_of(&condition.look_for),
+            thought: condition.stage == Stage::Concept,
         }
+    }
+
+    /// The words that are a whole name or alias, fillers aside.
+    fn called(&self, forms: &[Form]) -> Vec<(WordKey, f64)> {
+        let mut called: Vec<(WordKey, f64)> = Vec::new();
+        for (number, form) in forms.iter().enumerate() {
+            let mut telling = form
+                .stems
+                .iter()
+                .filter(|stem| self.lexicon.weight(**stem) > HALF_FILLERS_BELOW);
+            let least = if number == 0 { 0.0 } else { CALLING };
+            let (Some(stem), None) = (telling.next(), telling.next()) else {
+                continue;
+            };
+            if form.negated
+                || self.lexicon.weight(*stem) < least
+                || called.iter().any(|(known, _)| known == stem)
+            {
+                continue;
+            }
+            let worth = if number == 0 {
+                CALLED_BY_NAME
+            } else {
+                CALLED_BY_ALIAS
+            };
+            called.push((*stem, worth));
+        }
+        called
+    }
+
+    /// What the phrase scores for saying the one word by which the entry goes; 0 when it does not.
+    fn called_score(&self, phrase: &Phrase, spoken: &Spoken, best: &Likeness) -> f64 {
+        let worth = spoken
+            .called
+            .iter()
+            .filter(|(stem, _)| phrase.says(*stem))
+            .map(|(_, worth)| *worth)
+            .fold(0.0, f64::max);
+        if worth == 0.0 {
+            return 0.0;
+        }
+        let beside = (0..phrase.terms.len())
+            .filter(|typed| {
+                phrase.meanings[*typed].known
+                    && phrase.meanings[*typed].weight > HALF_FILLERS_BELOW
+                    && !best.matched.contains(typed)
+            })
+            .count();
+        worth * BESIDE_THE_POINT.powi(i32::try_from(beside).unwrap_or(i32::MAX))
     }
 
     /// Reads a coach's words.
@@ -290,13 +439,73 @@ impl Reader {
     /// that apply to the shot count, as long as there is one.
     #[must_use]
     pub fn read(&self, words: &str, circumstances: &Circumstances) -> Reading {
+        self.read_with_score(words, circumstances).0
+    }
+
+    /// The reading, and how near the words come to the best entry, from 0 to 1.
+    fn read_with_score(&self, words: &str, circumstances: &Circumstances) -> (Reading, f64) {
         let mut cutter = Cutter::new();
         let terms = cutter.cut(words);
         if terms.is_empty() {
-            return Reading::Unknown(Vec::new());
+            return (Reading::Unknown(Vec::new()), 0.0);
         }
-        self.read_exactly(words, &terms, circumstances)
-            .unwrap_or_else(|| self.read_freely(&mut cutter, terms, circumstances))
+        match self.read_exactly(words, &terms, circumstances) {
+            Some(reading) => (reading, 1.0),
+            None => self.read_freely(&mut cutter, terms, circumstances),
+        }
+    }
+
+    /// Everything that a query may speak of: the whole of it, and each part between `then`, `and`,
+    /// commas and the like. Weightiest first, ties by key.
+    ///
+    /// Where [`Self::read`] would ask, each possible reading gets its share; that is for searching,
+    /// where a wrong reading costs a line in a list, and not for a diagnosis.
+    #[must_use]
+    pub fn readings(&self, words: &str, circumstances: &Circumstances) -> Vec<ReadAs> {
+        let mut cutter = Cutter::new();
+        let asked = without_asking(&mut cutter, words);
+        let mut found: Vec<ReadAs> = Vec::new();
+        let (whole, score) = self.read_with_score(&asked, circumstances);
+        let sure = matches!(&whole, Reading::Clear { by, .. } if *by != ReadBy::Words);
+        add_readings(&mut found, whole, sureness(score));
+        if !sure {
+            let parts = parts_of(&mut cutter, &asked);
+            if parts.len() > 1 {
+                for part in parts {
+                    let (reading, score) = self.read_with_score(&part, circumstances);
+                    add_readings(&mut found, reading, ONE_OF_SEVERAL * sureness(score));
+                }
+            }
+        }
+        found.retain(|read| read.weight >= LEAST_READING);
+        found.sort_by(|a, b| {
+            b.weight
+                .total_cmp(&a.weight)
+                .then(a.condition.cmp(&b.condition))
+        });
+        found.truncate(MOST_READINGS);
+        found
+    }
+
+    /// What a phrase that names several findings names, such as `thin and topped`: each part between
+    /// `and`, commas and the like, when there are at least two and each clearly means one entry.
+    #[must_use]
+    pub fn read_parts(
+        &self,
+        words: &str,
+        circumstances: &Circumstances,
+    ) -> Option<Vec<(ConditionKey, ReadBy)>> {
+        let parts = parts_of(&mut Cutter::new(), words);
+        if parts.len() < 2 {
+            return None;
+        }
+        parts
+            .iter()
+            .map(|part| match self.read(part, circumstances) {
+                Reading::Clear { condition, by, .. } => Some((condition, by)),
+                Reading::Several(_) | Reading::Unknown(_) => None,
+            })
+            .collect()
     }
 
     fn read_exactly(
@@ -317,7 +526,8 @@ impl Reader {
             (ReadBy::Id, &by_id),
             (ReadBy::Name, self.names.get(&written).unwrap_or(&none)),
             (ReadBy::Alias, self.aliases.get(&written).unwrap_or(&none)),
-            (ReadBy::Alias, self.bare.get(&bare).unwrap_or(&none)),
+            (ReadBy::Name, self.bare_names.get(&bare).unwrap_or(&none)),
+            (ReadBy::Alias, self.bare_aliases.get(&bare).unwrap_or(&none)),
         ];
         for shot in [circumstances.shot, None] {
             let fits = |key: ConditionKey| self.applies(key, shot);
@@ -401,10 +611,10 @@ impl Reader {
         cutter: &mut Cutter,
         terms: Vec<Term>,
         circumstances: &Circumstances,
-    ) -> Reading {
+    ) -> (Reading, f64) {
         let ranked = self.rank(cutter, terms, circumstances);
         let Some((best, likeness)) = ranked.first() else {
-            return Reading::Unknown(Vec::new());
+            return (Reading::Unknown(Vec::new()), 0.0);
         };
         let offered = |least: f64| -> Vec<Candidate> {
             ranked
@@ -416,19 +626,25 @@ impl Reader {
                 .collect()
         };
         if best.score < POSSIBLE {
-            return Reading::Unknown(offered(best.score * BESIDE));
+            return (Reading::Unknown(offered(best.score * BESIDE)), best.score);
         }
         let alone = ranked
             .get(1)
             .is_none_or(|(second, _)| second.score < best.score * CLEARLY_BEHIND);
-        if best.score >= TAKEN && alone && !likeness.contradicted {
-            return Reading::Clear {
+        let far = ranked
+            .get(1)
+            .is_none_or(|(second, _)| second.score < best.score * FAR_BEHIND);
+        let enough = if far { TAKEN_ALONE } else { TAKEN };
+        if best.score >= enough && alone && likeness.answered >= ANSWERED && !likeness.contradicted
+        {
+            let clear = Reading::Clear {
                 condition: best.condition,
                 by: ReadBy::Words,
                 matched: best.nearest.clone(),
             };
+            return (clear, best.score);
         }
-        Reading::Several(offered(best.score * BESIDE))
+        (Reading::Several(offered(best.score * BESIDE)), best.score)
     }
 
     /// Entries by likeness with the phrase, best first.
@@ -459,10 +675,15 @@ impl Reader {
                 Some((candidate, likeness))
             })
             .collect();
-        if ranked
-            .iter()
-            .any(|(c, _)| c.score >= POSSIBLE && self.applies(c.condition, circumstances.shot))
-        {
+        let best_of = |applies: bool| {
+            ranked
+                .iter()
+                .filter(|(c, _)| self.applies(c.condition, circumstances.shot) == applies)
+                .map(|(c, _)| c.score)
+                .fold(0.0, f64::max)
+        };
+        let (own, other) = (best_of(true), best_of(false));
+        if own >= POSSIBLE && other < own * OTHER_SHOT_ALL_THE_SAME {
             ranked.retain(|(c, _)| self.applies(c.condition, circumstances.shot));
         }
         ranked.sort_by(|(a, _), (b, _)| {
@@ -482,6 +703,7 @@ impl Reader {
         let mut terms = of_today(terms);
         terms.truncate(MOST_TERMS);
         let hinted = hinted_shots(&terms);
+        let mut terms = without_occasion(terms);
         let side = sided(&mut terms, circumstances.handed, cutter);
         let terms = self.split_unknown(terms, cutter);
         let mut meanings: Vec<Meaning> = terms
@@ -519,12 +741,17 @@ impl Reader {
             })
             .map(|(typed, _)| typed)
             .collect();
+        let thought = terms
+            .iter()
+            .any(|term| trade::THOUGHTS.contains(&term.word.as_str()));
         Some(Phrase {
+            thought,
             terms,
             meanings,
             hits,
             weight,
             hinted,
+            shot: circumstances.shot,
             side,
             negations,
         })
@@ -630,8 +857,17 @@ impl Reader {
                 score *= CONTRARY;
             }
             let unanswered = phrase.negations.iter().any(|typed| here[*typed] == 0.0);
+            let contradicted = phrase.negations.iter().any(|typed| {
+                here[*typed] == 0.0
+                    && phrase
+                        .denied_by(*typed)
+                        .is_some_and(|denied| here[denied] > 0.0)
+            });
             if unanswered || (form.negated && phrase.negations.is_empty()) {
                 score *= UNNEGATED;
+            }
+            if phrase.hinted.is_empty() && form.hinted.iter().any(|shot| is_short(*shot)) {
+                score *= UNSAID_SHOT;
             }
             if best.as_ref().is_none_or(|before| score > before.score) {
                 let matched = (0..phrase.terms.len())
@@ -644,11 +880,20 @@ impl Reader {
                     score,
                     form: number,
                     matched,
-                    contradicted: unanswered,
+                    answered: of_phrase,
+                    contradicted,
                 });
             }
         }
         let mut best = best?;
+        if best.form == 0 {
+            best.score *= BY_NAME;
+        }
+        let called = self.called_score(phrase, spoken, &best);
+        if called > best.score {
+            best.score = called;
+            best.answered = best.answered.max(ANSWERED);
+        }
         if !phrase.hinted.is_empty()
             && !phrase
                 .hinted
@@ -656,6 +901,21 @@ impl Reader {
                 .any(|shot| self.applies(key, Some(*shot)))
         {
             best.score *= OTHER_SHOT;
+        }
+        if phrase.hinted.is_empty()
+            && phrase.shot.is_none()
+            && self.shots[key.0].iter().all(|shot| is_short(*shot))
+        {
+            best.score *= UNSAID_SHOT;
+        }
+        if phrase.mostly_strange(&best.matched) {
+            best.score *= ONE_WORD_OF_STRANGERS;
+        }
+        if spoken.thought && !phrase.thought {
+            best.score *= UNTHOUGHT;
+        }
+        if self.name_shut_out(phrase, spoken, best.form) {
+            best.score *= CONTRARY;
         }
         if let (Some(typed), Some(own)) = (phrase.side, spoken.side)
             && typed != own
@@ -665,17 +925,32 @@ impl Reader {
         Some(best)
     }
 
+    /// Whether the phrase says the opposite of the entry's name, and the form that it comes nearest to
+    /// does not say that too.
+    fn name_shut_out(&self, phrase: &Phrase, spoken: &Spoken, nearest: usize) -> bool {
+        spoken.forms[0].stems.iter().any(|stem| {
+            !phrase.says(*stem)
+                && self.lexicon.opposites(*stem).iter().any(|opposite| {
+                    !spoken.forms[0].stems.contains(opposite)
+                        && !spoken.forms[nearest].stems.contains(opposite)
+                        && phrase.says(*opposite)
+                })
+        })
+    }
+
     /// Whether the phrase says the opposite of a stem of the form, and the form does not say that
     /// opposite too.
     fn shut_out(&self, phrase: &Phrase, form: &Form, stem: WordKey) -> bool {
-        self.lexicon.opposites(stem).iter().any(|opposite| {
-            !form.stems.contains(opposite)
-                && phrase
-                    .hits
-                    .get(opposite)
-                    .is_some_and(|hits| hits.iter().any(|(_, counts)| *counts >= 1.0))
-        })
+        self.lexicon
+            .opposites(stem)
+            .iter()
+            .any(|opposite| !form.stems.contains(opposite) && phrase.says(*opposite))
     }
+}
+
+/// Whether a shot is one of the short game.
+fn is_short(shot: Shot) -> bool {
+    matches!(shot, Shot::Pitch | Shot::Chip | Shot::Bunker | Shot::Putt)
 }
 
 /// One condition cut into terms.
@@ -748,15 +1023,48 @@ fn of_today(terms: Vec<Term>) -> Vec<Term> {
         .iter()
         .position(|term| matches!(term.word.as_str(), "now" | "nowadays"));
     match now {
-        Some(at) if past && at + 1 < terms.len() => terms.into_iter().skip(at + 1).collect(),
+        Some(at) if past && terms[at + 1..].iter().any(tells) => {
+            terms.into_iter().skip(at + 1).collect()
+        }
         _ => terms,
     }
+}
+
+/// What was seen, without the occasion: of `blocks it when he tries to hit hard` the block.
+fn without_occasion(mut terms: Vec<Term>) -> Vec<Term> {
+    let occasion = (0..terms.len()).find(|at| {
+        let next = terms.get(at + 1).map_or("", |term| term.word.as_str());
+        matches!(
+            (terms[*at].word.as_str(), next),
+            ("when" | "whenever" | "if" | "because" | "unless", _) | ("under", "pressure")
+        )
+    });
+    if let Some(at) = occasion
+        && terms[..at].iter().any(tells)
+    {
+        terms.truncate(at);
+    }
+    terms
+}
+
+/// Whether a word could be what a report is about.
+fn tells(term: &Term) -> bool {
+    !trade::is_filler(&term.word)
+        && !matches!(
+            term.word.as_str(),
+            "barely" | "only" | "hardly" | "not" | "cannot"
+        )
+        && term.word.bytes().any(|b| !b.is_ascii_digit())
 }
 
 /// Turns left and right into lead and trail beside a part of the body, and into out and in where they
 /// are about the ball; gives that side. Without the hand they say nothing.
 fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Option<Way> {
     let mut side = None;
+    // Hands on a grip are turned towards a side of the body, not of the target line.
+    let held = terms
+        .iter()
+        .any(|term| matches!(term.stem.as_str(), "grip" | "knuckl" | "thumb"));
     for at in 0..terms.len() {
         let word = terms[at].word.clone();
         if !matches!(word.as_str(), "left" | "right" | "lefts" | "rights") {
@@ -790,7 +1098,7 @@ fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Opt
                 .is_some_and(|one| trade::SIDED_PARTS.contains(&one));
         let said = match handed {
             None => "the",
-            Some(handed) if part => match Way::of(&word, handed) {
+            Some(handed) if part || held => match Way::of(&word, handed) {
                 // The trail side is the right for a right-handed golfer, and so is the out side.
                 Some(Way::Out) => "trail",
                 Some(Way::In) | None => "lead",
@@ -810,4 +1118,99 @@ fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Opt
         terms[at].stem = cutter.stem(said);
     }
     side
+}
+
+/// A query without the words that ask for a drill: of `drills to fix a slice` the slice. What is left
+/// of nothing but such words is the query itself.
+fn without_asking(cutter: &mut Cutter, words: &str) -> String {
+    let terms = cutter.cut(words);
+    let asks = |term: &Term| trade::ASKING.contains(&term.word.as_str());
+    let lead = terms
+        .iter()
+        .take_while(|term| {
+            asks(term)
+                || matches!(
+                    term.word.as_str(),
+                    "to" | "for" | "a" | "how" | "stop" | "stopping" | "the" | "my"
+                )
+        })
+        .count();
+    let rest: Vec<&Term> = terms[lead..].iter().filter(|term| !asks(term)).collect();
+    if rest.is_empty() || rest.len() == terms.len() {
+        return words.to_owned();
+    }
+    let mut text = String::new();
+    let mut at = usize::MAX;
+    for term in rest {
+        // Terms that came of one shorthand share their place in the text.
+        if term.from != at {
+            if !text.is_empty() {
+                text.push(' ');
+            }
+            text.push_str(&words[term.from..term.to]);
+            at = term.from;
+        }
+    }
+    text
+}
+
+/// The parts of a query between marks and words that part.
+fn parts_of(cutter: &mut Cutter, words: &str) -> Vec<String> {
+    let mut parts: Vec<String> = Vec::new();
+    for piece in words.split([',', ';', '/', '+', '&', '\n', '.', '(', ')']) {
+        let mut from = 0;
+        for term in cutter.cut(piece) {
+            if trade::PARTING.contains(&term.word.as_str()) && term.from >= from {
+                parts.push(piece[from..term.from].trim().to_owned());
+                from = term.to;
+            }
+        }
+        parts.push(piece[from..].trim().to_owned());
+    }
+    parts.retain(|part| !part.is_empty());
+    parts
+}
+
+/// How much a reading weighs by how near the words come to it: in full when they are the entry's own,
+/// and falling off twice as fast as the nearness below.
+fn sureness(score: f64) -> f64 {
+    (2.0 * score.min(1.0) - 1.0)
+        .max(0.0)
+        .max(score.min(1.0).powi(3))
+}
+
+fn add_readings(found: &mut Vec<ReadAs>, reading: Reading, weight: f64) {
+    let candidates: Vec<ReadAs> = match reading {
+        Reading::Clear {
+            condition, matched, ..
+        } => vec![ReadAs {
+            condition,
+            weight,
+            nearest: matched,
+        }],
+        Reading::Several(list) => {
+            // The share falls off steeply with the score: what is a little nearer is meant far
+            // more often.
+            let worth = |candidate: &Candidate| candidate.score.powi(6);
+            let sum: f64 = list.iter().map(worth).sum();
+            list.iter()
+                .map(|candidate| ReadAs {
+                    condition: candidate.condition,
+                    weight: weight * (worth(candidate) / sum).sqrt(),
+                    nearest: candidate.nearest.clone(),
+                })
+                .collect()
+        }
+        Reading::Unknown(_) => Vec::new(),
+    };
+    for read in candidates {
+        match found
+            .iter_mut()
+            .find(|known| known.condition == read.condition)
+        {
+            Some(known) if known.weight < read.weight => *known = read,
+            Some(_) => {}
+            None => found.push(read),
+        }
+    }
 }

@@ -3,7 +3,7 @@
 //! What the library says and what a coach types go through the same steps, so that they meet.
 
 use super::trade;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::OnceLock;
 use tantivy::tokenizer::{
     AsciiFoldingFilter, Language, LowerCaser, SimpleTokenizer, Stemmer, TextAnalyzer, TokenStream,
@@ -105,6 +105,12 @@ impl Cutter {
         words
     }
 
+    /// The stems of a text as written, shorthand and all.
+    pub(super) fn stems(&mut self, text: &str) -> Vec<String> {
+        let plain = self.plain(text);
+        plain.iter().map(|(word, _, _)| self.stem(word)).collect()
+    }
+
     /// The terms of a text, shorthand written out.
     pub(super) fn cut(&mut self, text: &str) -> Vec<Term> {
         let plain = self.plain(text);
@@ -128,6 +134,19 @@ impl Cutter {
                 let (word, from, to) = plain[at].clone();
                 terms.push(self.term(word, from, to));
                 at += 1;
+            }
+        }
+        terms
+    }
+
+    /// The terms of a text, and after them the words that shorthand took the place of.
+    pub(super) fn cut_both_ways(&mut self, text: &str) -> Vec<Term> {
+        let mut terms = self.cut(text);
+        let mut kept: HashSet<String> = terms.iter().map(|term| term.word.clone()).collect();
+        for (word, from, to) in self.plain(text) {
+            if kept.insert(word.clone()) {
+                let term = self.term(word, from, to);
+                terms.push(term);
             }
         }
         terms

@@ -30,6 +30,78 @@ pub(super) const STANDS_FOR: &[(&str, &str)] = &[
     ("through swing", "followthrough"),
     ("take away", "takeaway"),
     ("set up", "setup"),
+    ("sets up", "setup"),
+    ("setting up", "setup"),
+    ("left it", "leave it"),
+    ("left in", "leave in"),
+    ("left short", "leave short"),
+    ("took", "take"),
+    ("taken", "take"),
+    ("swung", "swing"),
+    ("threw", "throw"),
+    ("thrown", "throw"),
+    ("fell", "fall"),
+    ("stood", "stand"),
+    ("broke", "break"),
+    ("broken", "break"),
+    ("lost", "lose"),
+    ("losing", "lose"),
+    ("held", "hold"),
+    ("spun", "spin"),
+    ("hung", "hang"),
+    ("drew", "draw"),
+    ("flew", "fly"),
+    ("flies", "fly"),
+    ("flying", "flying"),
+    ("struck", "strike"),
+    ("caught", "catch"),
+    ("came", "come"),
+    ("went", "go"),
+    ("goes", "go"),
+    ("rose", "rise"),
+    ("shaft lean", "shaftlean"),
+    ("forward lean", "shaftlean"),
+    ("over rotate", "toomuch turn"),
+    ("over rotates", "toomuch turn"),
+    ("over rotated", "toomuch turn"),
+    ("over turn", "toomuch turn"),
+    ("over turns", "toomuch turn"),
+    ("overrotates", "toomuch turn"),
+    ("overrotate", "toomuch turn"),
+    ("overturns", "toomuch turn"),
+    ("way too", "too"),
+    ("far too", "too"),
+    ("at the target", "totarget"),
+    ("at target", "totarget"),
+    ("to the target", "totarget"),
+    ("to target", "totarget"),
+    ("toward the target", "totarget"),
+    ("toward target", "totarget"),
+    ("towards the target", "totarget"),
+    ("towards target", "totarget"),
+    ("away from the target", "awaytarget"),
+    ("away from target", "awaytarget"),
+    ("off the ball", "awaytarget"),
+    ("long irons", "irons"),
+    ("long iron", "irons"),
+    ("short irons", "irons"),
+    ("short iron", "irons"),
+    ("mid irons", "irons"),
+    ("mid iron", "irons"),
+    ("under turn", "toolittle turn"),
+    ("under turns", "toolittle turn"),
+    ("under turned", "toolittle turn"),
+    ("under rotate", "toolittle turn"),
+    ("under rotates", "toolittle turn"),
+    ("under rotated", "toolittle turn"),
+    ("going back", "backswing"),
+    ("on the way back", "backswing"),
+    ("on way back", "backswing"),
+    ("coming down", "downswing"),
+    ("on the way down", "downswing"),
+    ("on way down", "downswing"),
+    ("starting down", "downswing"),
+    ("to start down", "downswing"),
     ("club face", "clubface"),
     ("club head", "clubhead"),
     ("club path", "path"),
@@ -65,10 +137,16 @@ pub(super) const STANDS_FOR: &[(&str, &str)] = &[
     ("over top", "overthetop"),
     ("comes over it", "overthetop"),
     ("coming over it", "overthetop"),
-    ("outside in", "out to in"),
-    ("out in", "out to in"),
-    ("inside out", "in to out"),
-    ("in out", "in to out"),
+    ("out to in", "outtoin"),
+    ("outside to in", "outtoin"),
+    ("outside to inside", "outtoin"),
+    ("outside in", "outtoin"),
+    ("out in", "outtoin"),
+    ("in to out", "intoout"),
+    ("inside to out", "intoout"),
+    ("inside to outside", "intoout"),
+    ("inside out", "intoout"),
+    ("in out", "intoout"),
     ("early ext", "early extension"),
     ("ee", "early extension"),
     ("aoa", "attack angle"),
@@ -86,13 +164,7 @@ pub(super) const STANDS_FOR: &[(&str, &str)] = &[
     ("popped up", "popup"),
     ("pops it up", "popup"),
     // Hitting the ground or the ball in the wrong place.
-    ("big ball first", "fat"),
-    ("big ball before", "fat"),
-    ("ground first", "fat"),
-    ("turf first", "fat"),
-    ("ground before the ball", "fat"),
-    ("turf before the ball", "fat"),
-    ("ground before ball", "fat"),
+    ("big ball", "ground"),
     ("laid the sod", "fat"),
     ("lays sod", "fat"),
     ("chili dip", "chilidip"),
@@ -157,10 +229,29 @@ pub(super) const STANDS_FOR: &[(&str, &str)] = &[
     ("end of the grip", "handle"),
     ("lower back", "lowback"),
     ("low back", "lowback"),
+    ("back pain", "lowback pain"),
+    ("back hurts", "lowback hurts"),
+    ("back hurt", "lowback hurt"),
+    ("back ache", "lowback ache"),
+    ("back aches", "lowback aches"),
+    ("backache", "lowback ache"),
+    ("sore back", "sore lowback"),
+    ("back sore", "lowback sore"),
+    ("back is sore", "lowback sore"),
+    ("on greens", "putting"),
+    ("on the greens", "putting"),
+    ("on the green", "putting"),
+    ("on the putting green", "putting"),
     ("upper back", "upperback"),
     ("mid back", "upperback"),
     ("t spine", "upperback"),
     ("thoracic spine", "upperback"),
+    ("thoracic", "upperback"),
+    ("sweeping cut", "slice"),
+    ("lines up", "aims"),
+    ("lined up", "aimed"),
+    ("lining up", "aiming"),
+    ("line up", "aim"),
     // Words for amounts.
     ("too much", "toomuch"),
     ("too many", "toomuch"),
@@ -172,12 +263,14 @@ pub(super) const STANDS_FOR: &[(&str, &str)] = &[
     ("lacking", "toolittle"),
     ("out of bounds", "ob"),
     ("off the tee", "tee shot"),
-    ("off the planet", "wild"),
-    ("off the map", "wild"),
-    ("all over the shop", "all over the place"),
-    ("everywhere", "all over the place"),
-    ("all over the map", "all over the place"),
-    ("all over the course", "all over the place"),
+    ("off the planet", "badly"),
+    ("off the map", "badly"),
+    ("all over the shop", "allover"),
+    ("everywhere", "allover"),
+    ("all over the place", "allover"),
+    ("all over", "allover"),
+    ("all over the map", "allover"),
+    ("all over the course", "allover"),
 ];
 
 /// Words that mean the same on a lesson tee. A word may stand in several groups; it then means
@@ -203,6 +296,15 @@ pub(super) const SAME: &[&[&str]] = &[
     &["divot", "turf", "trench", "pelt", "gouge", "sod"],
     &["ground", "turf", "grass", "earth"],
     &["groove", "face"],
+    &["clubface", "face"],
+    &["clubhead", "head"],
+    &["downswing", "down"],
+    &["outtoin", "across", "outside"],
+    &["intoout", "inside"],
+    &["totarget", "target", "forward", "lateral"],
+    &["awaytarget", "target", "away", "lateral"],
+    &["shaftlean", "lean", "handle"],
+    &["allover", "inconsistent", "different"],
     &["compress", "compression", "squeeze"],
     &["sting", "tingle", "vibration", "vibrate", "buzz", "jar"],
     // Flight.
@@ -217,12 +319,13 @@ pub(super) const SAME: &[&[&str]] = &[
     &["high", "height", "moon", "sky", "balloon"],
     &["low", "bullet", "wormburner", "burner", "daisy"],
     &["spin", "spinny", "backspin"],
-    &["distance", "yardage", "yard", "length", "far", "carry"],
+    &["distance", "yardage", "length", "far", "carry"],
+    &["far", "miles", "mile"],
     &["power", "speed", "pop", "oomph", "zip", "distance"],
     &["lose", "lost", "loss", "losing"],
     &["float", "floaty", "balloon", "balloons"],
     &["airborne", "up", "air"],
-    &["wild", "spray", "everywhere", "scatter"],
+    &["spray", "scatter", "allover"],
     &["miss", "missed", "misses"],
     &[
         "inconsistent",
@@ -255,8 +358,7 @@ pub(super) const SAME: &[&[&str]] = &[
         "ribcage",
         "trunk",
     ],
-    &["lowback", "lumbar", "back"],
-    &["upperback", "thoracic", "back"],
+    &["lowback", "lumbar"],
     &["lead", "front", "target"],
     &["trail", "rear", "back"],
     &["knee", "leg"],
@@ -403,6 +505,9 @@ pub(super) const SAME: &[&[&str]] = &[
 /// Pairs that shut each other out: a phrase that says one is not about an entry that says the other.
 pub(super) const OPPOSITES: &[(&[&str], &[&str])] = &[
     (&["high"], &["low"]),
+    (&["outtoin"], &["intoout"]),
+    (&["backswing"], &["downswing", "followthrough"]),
+    (&["totarget"], &["awaytarget", "away"]),
     (
         &["open", "fan", "roll"],
         &["shut", "close", "closed", "hood", "hooded"],
@@ -427,8 +532,6 @@ pub(super) const OPPOSITES: &[(&[&str], &[&str])] = &[
     (&["up"], &["down"]),
     (&["out", "lead"], &["trail"]),
     (&["thick"], &["thin"]),
-    (&["heel"], &["toe"]),
-    (&["heels"], &["toes"]),
 ];
 
 /// Words that carry next to nothing in a coach's shorthand.
@@ -635,7 +738,8 @@ pub(super) const FILLER: &[&str] = &[
 /// level.
 pub(super) const HALF_FILLER: &[&str] = &[
     "ball", "club", "swing", "shot", "up", "big", "bad", "one", "end", "make", "take", "all",
-    "into", "half", "back", "hit", "time", "every", "too", "toomuch", "very", "going", "goes",
+    "into", "half", "back", "hit", "time", "every", "need", "new", "off", "too", "toomuch", "very",
+    "going", "goes",
 ];
 
 /// Clubs and places, and the shots they are used for. Most of them are also heavy in a phrase such
@@ -681,6 +785,11 @@ pub(super) const HINTS: &[(&[&str], &[Shot])] = &[
     ),
 ];
 
+/// Hints that are a place or a kind of shot, not just a club: they say more as words.
+pub(super) const PLACES: &[&str] = &[
+    "pitch", "chip", "bunker", "sand", "trap", "putt", "putter", "putting", "wedge",
+];
+
 /// Parts of the body that come in a left and a right.
 pub(super) const SIDED_PARTS: &[&str] = &[
     "foot", "feet", "leg", "knee", "hip", "arm", "elbow", "hand", "wrist", "shoulder", "heel",
@@ -688,8 +797,39 @@ pub(super) const SIDED_PARTS: &[&str] = &[
     "toe",
 ];
 
+/// Words that ask for a drill and say nothing about which.
+pub(super) const ASKING: &[&str] = &[
+    "drill",
+    "drills",
+    "exercise",
+    "exercises",
+    "fix",
+    "fixes",
+    "fixing",
+    "cure",
+    "cures",
+    "help",
+    "helps",
+    "best",
+    "good",
+    "something",
+    "against",
+    "need",
+    "needs",
+];
+
+/// Words that part one finding from the next in a query.
+pub(super) const PARTING: &[&str] = &["then", "and", "but", "or", "also", "plus", "while", "using"];
+
 /// Words that say that something is not so.
 pub(super) const NEGATIONS: &[&str] = &["not", "no", "never", "without", "none"];
+
+/// Words that say that an idea is meant, not something seen.
+pub(super) const THOUGHTS: &[&str] = &[
+    "told", "tell", "idea", "think", "thinks", "thought", "try", "tries", "trying", "want",
+    "wants", "believe", "believes", "intent", "intends", "mean", "means", "thinking", "wanting",
+    "scared", "afraid", "fear",
+];
 
 /// Whether a word carries nothing, or next to nothing.
 pub(super) fn is_filler(word: &str) -> bool {

@@ -1,0 +1,111 @@
+//! `fairwhy drills WORDS`: drills by symptom, each with its reason.
+
+use super::observations::{HandedArg, shot_parser};
+use super::output::Output;
+use super::{Failure, Globals, layers};
+use crate::diagnosis::makes_likely;
+use crate::knowledge::{Level, Place, RemedyKind, Rung, Shot, Suits};
+use crate::report::{drills_json, drills_page};
+use crate::search::{Circumstances, DrillFilters, DrillIndex, DrillQuery, DrillQueryError};
+use clap::Args;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
+use std::io::Write;
+
+#[derive(Debug, Args)]
+pub(crate) struct DrillsArgs {
+    /// What you see, in your own words; or words of the drill itself
+    #[arg(value_name = "WORDS", required = true)]
+    words: Vec<String>,
+    /// Where it has to be possible
+    #[arg(long, value_parser = spelled(Place::ALL, Place::as_str))]
+    place: Option<Place>,
+    /// All that is at hand beyond a club and a ball, such as towel,stick; a drill that needs more is out
+    #[arg(long, value_name = "THINGS", value_delimiter = ',')]
+    have: Option<Vec<String>>,
+    /// Which shot it is about
+    #[arg(long, value_parser = shot_parser())]
+    shot: Option<Shot>,
+    /// Which way the student plays; settles words such as "curves left"
+    #[arg(long, value_enum)]
+    handed: Option<HandedArg>,
+    /// How near to the shot as played
+    #[arg(long, value_parser = spelled(Rung::ALL, Rung::as_str))]
+    ladder: Option<Rung>,
+    /// What sort of remedy
+    #[arg(long, value_parser = spelled(RemedyKind::ALL, RemedyKind::as_str))]
+    kind: Option<RemedyKind>,
+    /// Whom it has to suit
+    #[arg(long, value_parser = spelled(Suits::ALL, Suits::as_str))]
+    suits: Option<Suits>,
+    /// How far along the student is
+    #[arg(long, value_parser = spelled(Level::ALL, Level::as_str))]
+    level: Option<Level>,
+    /// The longest that it may take
+    #[arg(long)]
+    minutes: Option<f64>,
+    /// How many to list
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u16).range(1..))]
+    limit: u16,
+    /// Show the parts of each score
+    #[arg(long)]
+    explain: bool,
+}
+
+/// Takes the spellings of a closed list; an unknown one is answered with the nearest.
+fn spelled<T>(
+    all: &'static [T],
+    spelling: fn(T) -> &'static str,
+) -> impl TypedValueParser<Value = T>
+where
+    T: Copy + Send + Sync + 'static,
+{
+    PossibleValuesParser::new(all.iter().map(|value| spelling(*value))).map(move |text| {
+        *all.iter()
+            .find(|value| spelling(**value) == text)
+            .expect("the parser takes only spellings")
+    })
+}
+
+pub(crate) fn run(
+    args: &DrillsArgs,
+    globals: &Globals,
+    output: &Output,
+    out: &mut dyn Write,
+) -> Result<u8, Failure> {
+    let base = layers::load(globals)?;
+    let words = args.words.join(" ");
+    let query = DrillQuery {
+        words: words.clone(),
+        circumstances: Circumstances {
+            shot: args.shot,
+            handed: args.handed.map(HandedArg::handed),
+        },
+        filters: DrillFilters {
+            place: args.place,
+            have: args.have.clone(),
+            shot: args.shot,
+            rung: args.ladder,
+            kind: args.kind,
+            suits: args.suits,
+            level: args.level,
+            minutes: args.minutes,
+        },
+        limit: usize::from(args.limit),
+    };
+    let index =
+        DrillIndex::new(&base).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
+    let found = index
+        .search(&base, &query, &|typed| {
+            makes_likely(&base, args.shot, typed)
+        })
+        .map_err(|error| match error {
+            DrillQueryError::Index(_) => Failure::NotDone(error.to_string()),
+            _ => Failure::NotUnderstood(error.to_string()),
+        })?;
+    output.print(
+        out,
+        || drills_page(&base, &words, &found, args.explain),
+        || drills_json(&base, &words, &found, args.explain),
+    )?;
+    Ok(0)
+}

@@ -1,0 +1,258 @@
+//! `fairwhy plan`: what was seen in, a lesson and the practice until the next out.
+
+use super::observations::ObservationArgs;
+use super::output::Output;
+use super::{Failure, Format, Globals, layers};
+use crate::diagnosis::{clears_together, diagnose};
+use crate::knowledge::{Level, Place, Suits};
+use crate::plan::{PlanOptions, Sessions, make_plan};
+use crate::report::{Handout, handout, picture, plan_json, plan_page};
+use clap::Args;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// How many causes a program gets, as with `why`.
+const LISTED: usize = 15;
+
+/// Options of `plan`.
+#[derive(Debug, Args)]
+pub(crate) struct PlanArgs {
+    #[command(flatten)]
+    observations: ObservationArgs,
+    #[command(flatten)]
+    lesson: LessonArgs,
+    #[command(flatten)]
+    files: FileArgs,
+}
+
+/// What the lesson has to fit into.
+#[derive(Clone, Debug, Args)]
+#[command(next_help_heading = "The lesson")]
+struct LessonArgs {
+    /// Length of the lesson in minutes, from 10 to 180
+    #[arg(long, default_value_t = 45)]
+    minutes: u32,
+    /// Where it is (left out: where the shot is usually taught)
+    #[arg(long, value_parser = word_parser(Place::ALL.iter().map(|p| p.as_str()), Place::parse))]
+    place: Option<Place>,
+    /// What is at hand beyond a club and balls, such as mirror,stick; "" for nothing (left out: not limited, and the plan says what it needs)
+    #[arg(long, value_name = "THINGS", value_delimiter = ',')]
+    have: Option<Vec<String>>,
+    /// Practice until the next lesson: sessions a week, an x, minutes each
+    #[arg(long, default_value = "3x20", value_parser = Sessions::parse)]
+    sessions: Sessions,
+    /// Weeks until the next lesson, from 1 to 12
+    #[arg(long, default_value_t = 4)]
+    weeks: u32,
+    /// How far along the student is
+    #[arg(long, value_parser = word_parser(Level::ALL.iter().map(|l| l.as_str()), Level::parse))]
+    level: Option<Level>,
+    /// What the student's body asks of a drill; repeatable
+    #[arg(long, value_delimiter = ',', value_parser = word_parser(Suits::ALL.iter().map(|s| s.as_str()), Suits::parse))]
+    suits: Vec<Suits>,
+}
+
+/// What is written beside the answer.
+#[derive(Clone, Debug, Args)]
+#[command(next_help_heading = "On paper")]
+struct FileArgs {
+    /// The student's page: to FILE.html or FILE.md, or instead of the plan when no file is named
+    #[arg(long, value_name = "FILE", num_args = 0..=1, default_missing_value = "-")]
+    handout: Option<PathBuf>,
+    /// The chain as a picture, to FILE.svg
+    #[arg(long, value_name = "FILE.svg")]
+    picture: Option<PathBuf>,
+    /// Write over files that are there already
+    #[arg(long)]
+    replace: bool,
+}
+
+/// Takes one of a closed list of words.
+fn word_parser<T: Clone + Send + Sync + 'static>(
+    words: impl Iterator<Item = &'static str>,
+    parse: fn(&str) -> Option<T>,
+) -> impl TypedValueParser<Value = T> {
+    PossibleValuesParser::new(words.collect::<Vec<_>>())
+        .map(move |text| parse(&text).expect("the parser takes only these spellings"))
+}
+
+/// How the student's page is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Sheet {
+    Html,
+    Markdown,
+}
+
+/// The ending of a file name, in small letters.
+fn ending(path: &Path) -> String {
+    path.extension()
+        .map_or_else(String::new, |end| end.to_string_lossy().to_lowercase())
+}
+
+impl FileArgs {
+    /// Whether the student's page goes to standard output.
+    fn sheet_instead(&self) -> bool {
+        self.handout.as_deref() == Some(Path::new("-"))
+    }
+
+    /// Refuses what cannot be written before any work is done, so that nothing is half done.
+    fn check(&self) -> Result<(), Failure> {
+        if let Some(path) = self.handout.as_deref().filter(|_| !self.sheet_instead()) {
+            sheet_of(path)?;
+            self.free(path, "--handout")?;
+        }
+        if let Some(path) = &self.picture {
+            if ending(path) != "svg" {
+                return Err(Failure::NotUnderstood(format!(
+                    "error: the picture is written as SVG, and `{}` does not end in .svg\n  help: write --picture chain.svg",
+                    path.display()
+                )));
+            }
+            self.free(path, "--picture")?;
+        }
+        Ok(())
+    }
+
+    fn free(&self, path: &Path, option: &str) -> Result<(), Failure> {
+        if path.is_dir() {
+            return Err(Failure::NotDone(format!(
+                "error: `{}` is a folder\n  help: name a file in it with {option}",
+                path.display()
+            )));
+        }
+        if path.exists() && !self.replace {
+            return Err(taken(path));
+        }
+        Ok(())
+    }
+}
+
+fn taken(path: &Path) -> Failure {
+    Failure::NotDone(format!(
+        "error: `{}` is there already and was left as it is\n  help: name another file, or say --replace",
+        path.display()
+    ))
+}
+
+fn sheet_of(path: &Path) -> Result<Sheet, Failure> {
+    match ending(path).as_str() {
+        "html" | "htm" => Ok(Sheet::Html),
+        "md" | "markdown" => Ok(Sheet::Markdown),
+        _ => Err(Failure::NotUnderstood(format!(
+            "error: `{}` ends neither in .html nor in .md\n  help: write --handout page.html; if it was meant as something seen, put --handout last",
+            path.display()
+        ))),
+    }
+}
+
+pub(crate) fn run(
+    args: &PlanArgs,
+    globals: &Globals,
+    output: &Output,
+    out: &mut dyn Write,
+) -> Result<u8, Failure> {
+    args.files.check()?;
+    let base = layers::load(globals)?;
+    let asked = args.observations.read(&base)?;
+    let not_done = |error: &dyn std::fmt::Display| Failure::NotDone(format!("error: {error}"));
+    let diagnosis = diagnose(&base, &asked).map_err(|error| not_done(&error))?;
+    let clears = clears_together(&base, &asked).map_err(|error| not_done(&error))?;
+    let lesson = &args.lesson;
+    let options = PlanOptions {
+        minutes: lesson.minutes,
+        place: lesson.place,
+        have: lesson.have.as_ref().map(|have| {
+            have.iter()
+                .filter(|thing| !thing.trim().is_empty())
+                .cloned()
+                .collect()
+        }),
+        sessions: lesson.sessions,
+        weeks: lesson.weeks,
+        level: lesson.level,
+        suits: lesson.suits.clone(),
+        ..PlanOptions::default()
+    };
+    let plan = make_plan(&base, &diagnosis, &*clears, &options)
+        .map_err(|error| Failure::NotUnderstood(format!("error: {error}")))?;
+    let sheet = || handout(&base, &diagnosis, &plan, args.observations.handed());
+
+    let mut written = Vec::new();
+    if let Some(path) = &args.files.picture {
+        let drawing = picture(&base, &diagnosis, &plan);
+        write_file(path, &drawing, args.files.replace)?;
+        written.push(path);
+    }
+    if let Some(path) = args
+        .files
+        .handout
+        .as_ref()
+        .filter(|_| !args.files.sheet_instead())
+    {
+        let text = match sheet_of(path)? {
+            Sheet::Html => sheet().to_html(),
+            Sheet::Markdown => sheet().to_markdown(),
+        };
+        write_file(path, &text, args.files.replace)?;
+        written.push(path);
+    }
+    if args.files.sheet_instead() {
+        print_sheet(&sheet(), output, out)?;
+    } else {
+        output.print(
+            out,
+            || plan_page(&base, &diagnosis, &plan),
+            || plan_json(&base, &diagnosis, &plan, LISTED),
+        )?;
+    }
+    for path in written {
+        // Said on standard error, so that the answer itself can be sent elsewhere.
+        let _ = writeln!(std::io::stderr(), "wrote {}", path.display());
+    }
+    Ok(0)
+}
+
+fn print_sheet(sheet: &Handout, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {
+    match output.format {
+        Format::Table | Format::Markdown => out.write_all(sheet.to_markdown().as_bytes())?,
+        Format::Json => writeln!(out, "{}", sheet.to_json())?,
+    }
+    Ok(())
+}
+
+/// Writes a file whole or not at all: into a new file beside it, which then takes its name. A file
+/// that is there is only replaced when that was asked for, even one that appeared just now.
+fn write_file(path: &Path, text: &str, replace: bool) -> Result<(), Failure> {
+    let not_written = |error: &std::io::Error| {
+        Failure::NotDone(format!(
+            "error: `{}` could not be written: {error}\n  help: name a file in a folder that is there and that you may write to",
+            path.display()
+        ))
+    };
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".fairwhy-");
+    // A page is for anyone to read; the umask still takes from this what it takes from every file.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let mut file = builder.tempfile_in(folder).map_err(|e| not_written(&e))?;
+    file.write_all(text.as_bytes())
+        .and_then(|()| file.as_file().sync_all())
+        .map_err(|e| not_written(&e))?;
+    if replace {
+        file.persist(path).map_err(|e| not_written(&e.error))?;
+    } else {
+        file.persist_noclobber(path).map_err(|e| {
+            if e.error.kind() == std::io::ErrorKind::AlreadyExists {
+                taken(path)
+            } else {
+                not_written(&e.error)
+            }
+        })?;
+    }
+    Ok(())
+}

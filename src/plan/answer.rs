@@ -1,0 +1,183 @@
+//! What a plan says: one type, which every room that shows it reads.
+
+use super::frame::Frame;
+use super::practice::Practice;
+use super::rules::Criterion;
+use crate::diagnosis::NextLook;
+use crate::knowledge::{ConditionKey, DrillKey, Place};
+
+/// A start that the lesson works on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Priority {
+    /// The condition.
+    pub condition: ConditionKey,
+    /// Share of what was seen that would be gone had it not started; from 0 to 1.
+    pub clears: f64,
+    /// The same for as long as it is held right.
+    pub clears_while_held: f64,
+    /// The chance that the chosen drills mend it, as the library's effects have it.
+    pub mended: f64,
+    /// Whether it is a link in the middle more than a start: what is gained lasts while it is held.
+    pub treats_a_link: bool,
+    /// The chain from it to what it does most for, both included; empty when the library has none.
+    pub chain: Vec<ConditionKey>,
+    /// The sentence of each link of the chain, where the library has one.
+    pub because: Vec<Option<String>>,
+}
+
+/// One drill of the lesson.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Step {
+    /// The drill.
+    pub drill: DrillKey,
+    /// Minutes it takes.
+    pub minutes: f64,
+    /// The priorities it works on; empty when it is there because another has to come after it.
+    pub works_on: Vec<ConditionKey>,
+    /// Drills of this plan that come after it by the library's word.
+    pub opens: Vec<DrillKey>,
+    /// Why it is there, in a sentence.
+    pub why: String,
+    /// What the plan would clear less without it, and without what comes after it; from 0 to 1.
+    pub skipping_costs: f64,
+    /// What it can make worse that is not likely there, but not unlikely either.
+    pub watch_for: Vec<ConditionKey>,
+    /// What has to be met before going a rung up.
+    pub criterion: Criterion,
+    /// One or two cues.
+    pub cues: Vec<String>,
+}
+
+/// A drill that is not in the plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LeftOut {
+    /// The drill.
+    pub drill: DrillKey,
+    /// What it would have worked on.
+    pub for_condition: ConditionKey,
+    /// One word for why.
+    pub reason: &'static str,
+    /// Why, in a sentence.
+    pub why: String,
+}
+
+/// Something that waits until something else is dealt with.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NotBefore {
+    /// What waits.
+    pub waits: ConditionKey,
+    /// What it waits for: a priority.
+    pub until: ConditionKey,
+    /// The chain from the one to the other, both included.
+    pub chain: Vec<ConditionKey>,
+}
+
+/// What a longer lesson would buy.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MoreTime {
+    /// How much longer, in minutes.
+    pub minutes: u32,
+    /// What the longer plan is expected to clear; never less than the plan.
+    pub expected_to_clear: f64,
+    /// Drills that it has and the plan has not.
+    pub adds: Vec<DrillKey>,
+}
+
+/// Handing the student over, when something hurts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Referral {
+    /// What hurts.
+    pub pains: Vec<ConditionKey>,
+    /// The library's referrals for it; may be empty.
+    pub remedies: Vec<DrillKey>,
+    /// Minutes of the lesson that it takes; it comes before everything else.
+    pub minutes: f64,
+}
+
+/// A lesson, and the practice until the next.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// Length of the lesson in minutes.
+    pub minutes: u32,
+    /// Minutes that are spoken for; at most `minutes`.
+    pub used: f64,
+    /// Where it is.
+    pub place: Place,
+    /// Whether the place was given, or taken from the shot.
+    pub place_given: bool,
+    /// Minutes beside the drills.
+    pub frame: Frame,
+    /// Referral first, when something hurts.
+    pub referral: Option<Referral>,
+    /// What the lesson works on, in lesson order; at most two.
+    pub priorities: Vec<Priority>,
+    /// Expected share of what was seen that would be gone; from 0 to 1.
+    pub expected_to_clear: f64,
+    /// Before anything is changed: what to note.
+    pub baseline: String,
+    /// The drills, in the order they are done.
+    pub steps: Vec<Step>,
+    /// After the last drill: what to look at again.
+    pub retest: Vec<ConditionKey>,
+    /// Drills that would have worked on the priorities, or on a leading cause, and are not in.
+    pub left_out: Vec<LeftOut>,
+    /// What waits for the priorities, by the chain.
+    pub not_before: Vec<NotBefore>,
+    /// What more time would buy.
+    pub more_time: MoreTime,
+    /// Things beyond club and balls that the steps need.
+    pub to_hand: Vec<String>,
+    /// Practice until the next lesson; empty sessions when there is nothing to practise.
+    pub practice: Practice,
+    /// Warnings that the drills carry, each once, and notes for the kind of student.
+    pub cautions: Vec<String>,
+    /// What to look at instead, when nothing can be worked on yet.
+    pub look_instead: Vec<NextLook>,
+    /// Why there is nothing to work on; `None` when there is.
+    pub nothing: Option<Nothing>,
+}
+
+/// Why a plan has no steps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Nothing {
+    /// Nothing was reported that has to be explained.
+    NothingSeen,
+    /// Nothing that the library knows would clear any of it.
+    NoCause,
+    /// There are causes, and no drill for them fits the student, the place and the day.
+    NoDrillFits,
+    /// Drills would fit, and none of them fits into the time.
+    NoTime,
+}
+
+impl Nothing {
+    /// One word for a program.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Nothing::NothingSeen => "nothing-seen",
+            Nothing::NoCause => "no-cause",
+            Nothing::NoDrillFits => "no-drill-fits",
+            Nothing::NoTime => "no-time",
+        }
+    }
+
+    /// A sentence that says what to do.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Nothing::NothingSeen => {
+                "Nothing was reported that has to be explained. Say what you saw, not only what you did not see."
+            }
+            Nothing::NoCause => {
+                "Nothing in the library would clear what was seen. Look at the points below before choosing a drill."
+            }
+            Nothing::NoDrillFits => {
+                "No drill for the leading causes fits the student, the place and what is at hand; below is why. Change one of them, or look at the points below."
+            }
+            Nothing::NoTime => {
+                "The drills for the leading causes take longer than the work this lesson has room for; give it more minutes."
+            }
+        }
+    }
+}

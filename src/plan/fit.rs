@@ -1,0 +1,304 @@
+//! Which drills fit the student, the place and the day, and why the others do not.
+
+use super::options::{PlanOptions, at_hand, equipment_word};
+use crate::diagnosis::{Diagnosis, State};
+use crate::knowledge::{
+    ConditionKey, Drill, DrillKey, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Stage,
+    Suits,
+};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
+/// A condition is taken to be there when it is more likely there than not.
+pub(crate) const LIKELY: f64 = 0.5;
+
+/// A drill's possible harm is worth a word when what it can make worse is at least this likely.
+pub(crate) const WATCH: f64 = 0.15;
+
+/// What stands for a pain anywhere in the body.
+const ANY_PAIN: &str = "pain-needs-referral";
+
+/// Why a drill is not for this lesson, whatever time there is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Unfit {
+    /// It is kept only so that its id is never reused.
+    Retired,
+    /// It hands the student over, which is not work on the swing.
+    Referral,
+    /// It is for other shots.
+    Shot(Shot),
+    /// It cannot be done there.
+    Place(Place),
+    /// It needs something that there is not.
+    Equipment(Vec<String>),
+    /// It is for students further along, or less far.
+    Level(Level),
+    /// It is not made to fit this student.
+    Suits(Suits),
+    /// It must not be done with something that is there.
+    NotWith(ConditionKey),
+    /// It can make worse something that is likely there.
+    Aggravates(ConditionKey),
+    /// It is done at speed, and something hurts.
+    AtSpeedInPain,
+    /// It works on the body, and something hurts.
+    BodyInPain,
+    /// It comes after a drill that does not fit.
+    Waits(DrillKey, Box<Unfit>),
+}
+
+impl Unfit {
+    /// One word for a program.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            Unfit::Retired => "retired",
+            Unfit::Referral => "referral",
+            Unfit::Shot(_) => "shot",
+            Unfit::Place(_) => "place",
+            Unfit::Equipment(_) => "equipment",
+            Unfit::Level(_) => "level",
+            Unfit::Suits(_) => "suits",
+            Unfit::NotWith(_) => "not-with",
+            Unfit::Aggravates(_) => "aggravates",
+            Unfit::AtSpeedInPain | Unfit::BodyInPain => "pain",
+            Unfit::Waits(..) => "after",
+        }
+    }
+
+    /// A sentence for a coach.
+    #[must_use]
+    pub fn words(&self, base: &KnowledgeBase) -> String {
+        let name = |key: &ConditionKey| base.condition(*key).name.clone();
+        match self {
+            Unfit::Retired => "It is no longer in use.".to_owned(),
+            Unfit::Referral => "It hands the student over; it is no work on the swing.".to_owned(),
+            Unfit::Shot(shot) => format!("It is not for a {}.", shot.words()),
+            Unfit::Place(place) => format!("It cannot be done here ({}).", place.words()),
+            Unfit::Equipment(missing) => format!("It needs: {}.", missing.join(", ")),
+            Unfit::Level(level) => format!("It is not for a student at this level ({level})."),
+            Unfit::Suits(suits) => format!("It is not made to fit {}.", suits.words()),
+            Unfit::NotWith(key) => format!("Not to be done with: {}.", name(key)),
+            Unfit::Aggravates(key) => {
+                format!("It can make worse what is likely there: {}.", name(key))
+            }
+            Unfit::AtSpeedInPain => {
+                "Nothing at speed while something hurts and nobody licensed has looked at it."
+                    .to_owned()
+            }
+            Unfit::BodyInPain => {
+                "No work on the body while something hurts and nobody licensed has looked at it."
+                    .to_owned()
+            }
+            Unfit::Waits(first, reason) => format!(
+                "It comes after {}, which does not fit: {}",
+                base.drill(*first).name,
+                reason.words(base)
+            ),
+        }
+    }
+}
+
+/// What is believed of the student, and what follows for every drill.
+pub(crate) struct Fit<'a> {
+    base: &'a KnowledgeBase,
+    /// Where the lesson is.
+    pub place: Place,
+    at_hand: Option<BTreeSet<String>>,
+    shot: Option<Shot>,
+    level: Option<Level>,
+    suits: &'a [Suits],
+    /// Pains reported, given as a limit or not.
+    pub pains: BTreeSet<ConditionKey>,
+    /// How likely each condition is; what is missing is not known.
+    chance: BTreeMap<ConditionKey, f64>,
+    verdicts: Vec<Option<Unfit>>,
+}
+
+impl<'a> Fit<'a> {
+    pub(crate) fn new(
+        base: &'a KnowledgeBase,
+        diagnosis: &Diagnosis,
+        options: &'a PlanOptions,
+        place: Place,
+    ) -> Self {
+        let mut chance: BTreeMap<ConditionKey, f64> = diagnosis
+            .causes
+            .iter()
+            .map(|cause| (cause.condition, cause.probability))
+            .collect();
+        for observation in &diagnosis.observations {
+            if observation.state.is_finding() {
+                chance.insert(observation.condition, 1.0);
+            } else if observation.state == State::NotSeen {
+                chance.insert(observation.condition, 0.0);
+            }
+        }
+        chance.extend(options.limits.iter().map(|key| (*key, 1.0)));
+        let pains = diagnosis
+            .pains
+            .iter()
+            .chain(&options.limits)
+            .copied()
+            .filter(|key| base.condition(*key).is_pain())
+            .collect();
+        let mut fit = Self {
+            base,
+            place,
+            at_hand: at_hand(options),
+            shot: diagnosis.shot,
+            level: options.level,
+            suits: &options.suits,
+            pains,
+            chance,
+            verdicts: Vec::new(),
+        };
+        let alone = base.drills.iter().map(|drill| fit.alone(drill)).collect();
+        fit.verdicts = with_what_comes_first(base, alone, &options.known);
+        fit
+    }
+
+    /// How likely a condition is there; 0 when nothing is known of it.
+    pub(crate) fn chance(&self, key: ConditionKey) -> f64 {
+        self.chance.get(&key).copied().unwrap_or(0.0)
+    }
+
+    /// Why a drill does not fit; `None` when it does.
+    pub(crate) fn verdict(&self, key: DrillKey) -> Option<&Unfit> {
+        self.verdicts[key.0].as_ref()
+    }
+
+    fn alone(&self, drill: &Drill) -> Option<Unfit> {
+        if drill.retired_for.is_some() {
+            return Some(Unfit::Retired);
+        }
+        if drill.kind == RemedyKind::Referral {
+            return Some(Unfit::Referral);
+        }
+        self.harm(drill).or_else(|| self.circumstance(drill))
+    }
+
+    /// What speaks against a drill because of the student's body or swing.
+    fn harm(&self, drill: &Drill) -> Option<Unfit> {
+        let likely = |key: &&ConditionKey| self.chance(**key) >= LIKELY;
+        if let Some(key) = drill.not_with.iter().find(likely) {
+            return Some(Unfit::NotWith(*key));
+        }
+        if let Some(key) = self.named_pain(drill) {
+            return Some(Unfit::NotWith(key));
+        }
+        if !self.pains.is_empty() {
+            if drill.stage == Some(Stage::Body) {
+                return Some(Unfit::BodyInPain);
+            }
+            if drill.rung >= Rung::HalfSpeed && is_full_swing(drill) {
+                return Some(Unfit::AtSpeedInPain);
+            }
+        }
+        drill
+            .aggravates
+            .iter()
+            .find(likely)
+            .map(|key| Unfit::Aggravates(*key))
+    }
+
+    /// A pain for which the drill is closed: the one reported; any, when it is not known which part
+    /// hurts or when the drill is closed to pain as such.
+    fn named_pain(&self, drill: &Drill) -> Option<ConditionKey> {
+        let any = self.base.find(ANY_PAIN);
+        let unknown_part = any.is_some_and(|any| self.pains.contains(&any));
+        if self.pains.is_empty() {
+            return None;
+        }
+        drill.not_with.iter().copied().find(|key| {
+            self.pains.contains(key)
+                || Some(*key) == any
+                || (unknown_part && self.base.condition(*key).is_pain())
+        })
+    }
+
+    /// What speaks against a drill because of the day.
+    fn circumstance(&self, drill: &Drill) -> Option<Unfit> {
+        if let Some(shot) = self.shot.filter(|shot| !drill.applies_to(Some(*shot))) {
+            return Some(Unfit::Shot(shot));
+        }
+        if !drill.places.contains(&self.place) {
+            return Some(Unfit::Place(self.place));
+        }
+        if let Some(at_hand) = &self.at_hand {
+            let missing: Vec<String> = drill
+                .equipment
+                .iter()
+                .filter(|word| !at_hand.contains(&equipment_word(word)))
+                .cloned()
+                .collect();
+            if !missing.is_empty() {
+                return Some(Unfit::Equipment(missing));
+            }
+        }
+        if let Some(level) = self.level
+            && !drill.levels.is_empty()
+            && !drill.levels.contains(&level)
+        {
+            return Some(Unfit::Level(level));
+        }
+        self.suits
+            .iter()
+            .find(|suits| !fits_student(drill, **suits))
+            .map(|suits| Unfit::Suits(*suits))
+    }
+}
+
+/// Whether a drill fits a student of a kind. A chair, one arm and a growing body each need a drill
+/// made for them; an older body needs one as soon as the swing is no longer slow (common practice).
+fn fits_student(drill: &Drill, suits: Suits) -> bool {
+    drill.suits.contains(&suits) || (suits == Suits::Senior && drill.rung <= Rung::SlowWithBall)
+}
+
+/// Whether a drill belongs to the full swing, which loads the body as short shots and putts do not.
+pub(crate) fn is_full_swing(drill: &Drill) -> bool {
+    drill
+        .shots
+        .iter()
+        .any(|shot| matches!(shot, Shot::FullSwing | Shot::Driver | Shot::Iron))
+}
+
+/// Whether a drill needs a warm body first: full swings at speed.
+pub(crate) fn needs_warm_body(drill: &Drill) -> bool {
+    drill.rung >= Rung::FullSpeed && is_full_swing(drill)
+}
+
+/// A drill that comes after one that does not fit does not fit either, unless that one is known
+/// from earlier lessons.
+fn with_what_comes_first(
+    base: &KnowledgeBase,
+    alone: Vec<Option<Unfit>>,
+    known: &[DrillKey],
+) -> Vec<Option<Unfit>> {
+    let mut later: BTreeMap<DrillKey, Vec<DrillKey>> = BTreeMap::new();
+    for key in base.drill_keys() {
+        for first in &base.drill(key).after {
+            later.entry(*first).or_default().push(key);
+        }
+    }
+    let mut verdicts = alone;
+    let mut spread: VecDeque<DrillKey> = base
+        .drill_keys()
+        .filter(|key| verdicts[key.0].is_some() && !known.contains(key))
+        .collect();
+    while let Some(first) = spread.pop_front() {
+        for next in later.get(&first).into_iter().flatten() {
+            if verdicts[next.0].is_some() {
+                continue;
+            }
+            verdicts[next.0] = match &verdicts[first.0] {
+                Some(Unfit::Waits(root, reason)) => Some(Unfit::Waits(*root, reason.clone())),
+                Some(reason) => Some(Unfit::Waits(first, Box::new(reason.clone()))),
+                None => None,
+            };
+            if !known.contains(next) {
+                spread.push_back(*next);
+            }
+        }
+    }
+    verdicts
+}

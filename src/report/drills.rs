@@ -1,0 +1,256 @@
+//! Drills that were found, for a person and for a program.
+
+use super::page::Page;
+use super::percent::percent;
+use super::show::dose;
+use crate::knowledge::{ConditionKey, Drill, KnowledgeBase};
+use crate::search::{Found, Hit};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+
+/// More reasons than this are not read.
+const REASONS: usize = 3;
+
+/// The drills as a page; `explain` adds the parts of each score.
+#[must_use]
+pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bool) -> Page {
+    let mut page = Page::new();
+    let name = |key: ConditionKey| base.condition(key).name.as_str();
+    if found.pain {
+        page.warning(
+            "This speaks of pain. Stop, and see a licensed health professional; there is no drill against pain. A screen is not a diagnosis.",
+        );
+    }
+    let read: Vec<String> = found
+        .read_as
+        .iter()
+        .map(|read| {
+            format!(
+                "{} ({})",
+                name(read.condition),
+                base.condition(read.condition).id
+            )
+        })
+        .collect();
+    page.text(if read.is_empty() {
+        format!("\"{query}\" is no finding that this library knows; drills by their text alone.")
+    } else if found.read_as[0].weight < 0.6 {
+        format!("\"{query}\" may mean: {}", read.join(", "))
+    } else {
+        format!("\"{query}\" read as: {}", read.join(", "))
+    });
+    for line in guesses(found) {
+        page.text(line);
+    }
+    if found.drills.is_empty() {
+        page.warning(nothing_fits(found));
+        return page;
+    }
+    let rows = found.drills.iter().enumerate().map(|(place, hit)| {
+        let drill = base.drill(hit.drill);
+        [
+            (place + 1).to_string(),
+            format!("{}{}\n{}", drill.name, status(hit), drill.id),
+            because(base, hit).join("\n"),
+            std::iter::once(drill.rung.words().to_owned())
+                .chain(dose(drill))
+                .collect::<Vec<_>>()
+                .join("\n"),
+        ]
+    });
+    page.grid(["", "drill", "because", "how"], rows.collect());
+    if explain {
+        page.heading("How the scores came about");
+        page.bullets(found.drills.iter().map(|hit| explained(base, hit)));
+    }
+    if found.total > found.drills.len() {
+        page.text(format!(
+            "{} of {} drills that fit; --limit shows more.",
+            found.drills.len(),
+            found.total
+        ));
+    }
+    page.heading("Narrow it down");
+    let facets = &found.facets;
+    page.bullets(
+        [
+            ("--place", &facets.place),
+            ("--ladder", &facets.ladder),
+            ("--kind", &facets.kind),
+            ("--shot", &facets.shot),
+            ("--suits", &facets.suits),
+        ]
+        .into_iter()
+        .filter(|(_, counts)| counts.len() > 1)
+        .map(|(option, counts)| format!("{option} {}", counted(counts))),
+    );
+    page.text("fairwhy show ID gives a drill in full.");
+    page
+}
+
+/// Why nothing is listed.
+fn nothing_fits(found: &Found) -> String {
+    if found.without_filters > 0 {
+        format!(
+            "Nothing fits all of it; {} would fit without the filters.",
+            found.without_filters
+        )
+    } else if found.pain {
+        "This library names nobody to refer to for it.".to_owned()
+    } else {
+        "Nothing in this library fits these words.".to_owned()
+    }
+}
+
+/// A line for each word that the library does not know.
+fn guesses(found: &Found) -> Vec<String> {
+    found
+        .guesses
+        .iter()
+        .map(|guess| {
+            let nearest = guess.nearest.join(", ");
+            match (guess.taken, nearest.is_empty()) {
+                (true, _) => format!("A guess: \"{}\" taken for {nearest}.", guess.typed),
+                (false, false) => {
+                    format!(
+                        "No drill says \"{}\"; a guess at what was meant: {nearest}.",
+                        guess.typed
+                    )
+                }
+                (false, true) => format!("No drill says \"{}\".", guess.typed),
+            }
+        })
+        .collect()
+}
+
+fn status(hit: &Hit) -> &'static str {
+    if hit.trial { " (on trial)" } else { "" }
+}
+
+/// Why a drill is there, most telling first.
+fn because(base: &KnowledgeBase, hit: &Hit) -> Vec<String> {
+    let mut reasons: Vec<String> = hit
+        .works_on
+        .iter()
+        .take(REASONS)
+        .map(|on| {
+            let name = &base.condition(on.condition).name;
+            if on.as_typed {
+                format!("works on {name}, which is what was typed")
+            } else {
+                format!(
+                    "works on {name}, which may be behind it ({})",
+                    percent(on.likely)
+                )
+            }
+        })
+        .collect();
+    if let Some(excerpt) = &hit.excerpt
+        && (reasons.is_empty() || hit.by_text > hit.by_meaning)
+    {
+        reasons.push(format!("{}: {}", excerpt.part, excerpt.marked("[", "]")));
+    }
+    for condition in &hit.aggravates {
+        reasons.push(format!(
+            "but can make {} worse",
+            base.condition(*condition).name
+        ));
+    }
+    reasons
+}
+
+fn explained(base: &KnowledgeBase, hit: &Hit) -> String {
+    let mut parts = vec![
+        format!("{:.3} from what the words mean", hit.by_meaning),
+        format!("{:.3} from the text", hit.by_text),
+    ];
+    if let Some(excerpt) = &hit.excerpt {
+        parts.push(format!("words: {}", excerpt.words().join(", ")));
+    }
+    for on in &hit.works_on {
+        parts.push(format!(
+            "{} {:.2} likely x {:.2} effect",
+            base.condition(on.condition).id,
+            on.likely,
+            on.effect
+        ));
+    }
+    if hit.held_down < 1.0 {
+        parts.push(format!(
+            "held down to {:.2} of that, for what it can make worse",
+            hit.held_down
+        ));
+    }
+    format!(
+        "{} {:.3} = {}",
+        base.drill(hit.drill).id,
+        hit.score,
+        parts.join("; ")
+    )
+}
+
+fn counted(counts: &BTreeMap<String, usize>) -> String {
+    let parts: Vec<String> = counts
+        .iter()
+        .map(|(value, n)| format!("{value} ({n})"))
+        .collect();
+    parts.join(", ")
+}
+
+/// The drills as JSON; the keys of the command's page, and more.
+#[must_use]
+pub fn drills_json(base: &KnowledgeBase, query: &str, found: &Found, explain: bool) -> Value {
+    let id = |key: ConditionKey| base.condition(key).id.as_str();
+    let drills: Vec<Value> = found
+        .drills
+        .iter()
+        .map(|hit| {
+            let drill: &Drill = base.drill(hit.drill);
+            let mut row = json!({
+                "id": drill.id,
+                "name": drill.name,
+                "score": hit.score,
+                "because": because(base, hit),
+                "treats": drill.treats.iter().map(|t| id(t.condition)).collect::<Vec<_>>(),
+                "kind": drill.kind,
+                "ladder": drill.rung,
+                "place": drill.places,
+                "equipment": drill.equipment,
+                "minutes": drill.minutes(),
+                "status": drill.status,
+                "from": base.layer_name(&drill.origin),
+                "words": hit.excerpt.as_ref().map(|e| e.words()).unwrap_or_default(),
+                "can_make_worse": hit.aggravates.iter().copied().map(id).collect::<Vec<_>>(),
+            });
+            if explain {
+                row["parts"] = json!({
+                    "meaning": hit.by_meaning,
+                    "text": hit.by_text,
+                    "held_down": hit.held_down,
+                    "works_on": hit.works_on.iter().map(|on| json!({
+                        "id": id(on.condition),
+                        "as_typed": on.as_typed,
+                        "likely": on.likely,
+                        "effect": on.effect,
+                    })).collect::<Vec<_>>(),
+                });
+            }
+            row
+        })
+        .collect();
+    json!({
+        "query": query,
+        "read_as": found.read_as.iter().map(|read| id(read.condition)).collect::<Vec<_>>(),
+        "weights": found.read_as.iter().map(|read| read.weight).collect::<Vec<_>>(),
+        "drills": drills,
+        "total": found.total,
+        "without_filters": found.without_filters,
+        "facets": found.facets,
+        "guesses": found.guesses.iter().map(|guess| json!({
+            "typed": guess.typed,
+            "nearest": guess.nearest,
+            "taken": guess.taken,
+        })).collect::<Vec<_>>(),
+        "pain": found.pain,
+    })
+}

@@ -1,0 +1,516 @@
+//! One page for the student, in plain words.
+//!
+//! A [`Handout`] is what the student takes home: what was seen, why, at most three tasks, when to
+//! practise, when to stop, what to film. It is written as Markdown or as an HTML page of its own
+//! that prints on one sheet of A4 or Letter, with nothing fetched from anywhere. Its own sentences
+//! are short; what comes from the library is the library's wording.
+
+mod contrast;
+mod html;
+mod reading_grade;
+mod sides;
+
+pub use contrast::{Color, contrast};
+pub(crate) use contrast::{INK, PAPER, SHADE};
+pub(crate) use html::escaped as html_escaped;
+pub use reading_grade::reading_grade;
+pub use sides::with_sides;
+
+use super::plan::{phases, version};
+use crate::diagnosis::{Diagnosis, ReadBy};
+use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase};
+use crate::plan::{Plan, PracticeOrder, Step};
+use crate::search::Handed;
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// At most this many tasks.
+const MOST_TASKS: usize = 3;
+/// At most this many of the things that were seen.
+const MOST_SEEN: usize = 4;
+/// Lines that fit on the smaller of the two sheets (the height of Letter, the width of A4) at the
+/// sheet's type, margins off; and letters a line. Measured in a browser; see `docs/plan.md`.
+const SHEET_LINES: usize = 60;
+const LINE_LETTERS: usize = 98;
+
+/// One thing to do.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Task {
+    /// What it is called.
+    pub name: String,
+    /// How to set it up; may be empty.
+    pub setup: String,
+    /// What to do, in order.
+    pub steps: Vec<String>,
+    /// How much in one session; may be empty.
+    pub dose: String,
+    /// What it should feel like; may be empty.
+    pub feel: String,
+    /// How the student knows that it worked.
+    pub check: String,
+    /// When to stop.
+    pub stop: String,
+}
+
+/// What the student takes home.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Handout {
+    /// What comes before everything else, when something hurts.
+    pub first: Option<String>,
+    /// What was seen, in the coach's own words where there are any.
+    pub seen: Vec<String>,
+    /// Why, with the chain in one sentence.
+    pub why: String,
+    /// What to do, at most three.
+    pub tasks: Vec<Task>,
+    /// When and how to practise.
+    pub when: Vec<String>,
+    /// When to stop.
+    pub stop: Vec<String>,
+    /// What to film.
+    pub film: Vec<String>,
+    /// The library's version.
+    pub library: String,
+}
+
+/// The student's page of a plan.
+///
+/// Lead and trail become left and right when `handed` is known, and stay as they are when it is not.
+/// When three tasks do not fit on one sheet, those that the plan would miss least are left off.
+#[must_use]
+pub fn handout(
+    base: &KnowledgeBase,
+    diagnosis: &Diagnosis,
+    plan: &Plan,
+    handed: Option<Handed>,
+) -> Handout {
+    let mut steps: Vec<&Step> = plan
+        .steps
+        .iter()
+        .filter(|step| plan.practice.tasks.contains(&step.drill))
+        .collect();
+    if plan.practice.tasks.is_empty() {
+        steps = plan.steps.iter().collect();
+    }
+    while steps.len() > MOST_TASKS {
+        remove_least(&mut steps);
+    }
+    loop {
+        let sheet = written(base, diagnosis, plan, &steps, handed);
+        if sheet.lines() <= SHEET_LINES || steps.len() <= 1 {
+            return sheet;
+        }
+        remove_least(&mut steps);
+    }
+}
+
+fn remove_least(steps: &mut Vec<&Step>) {
+    let least = (0..steps.len()).min_by(|a, b| {
+        steps[*a]
+            .skipping_costs
+            .total_cmp(&steps[*b].skipping_costs)
+            .then(b.cmp(a))
+    });
+    if let Some(least) = least {
+        steps.remove(least);
+    }
+}
+
+fn written(
+    base: &KnowledgeBase,
+    diagnosis: &Diagnosis,
+    plan: &Plan,
+    steps: &[&Step],
+    handed: Option<Handed>,
+) -> Handout {
+    let sided = |text: &str| handed.map_or_else(|| text.to_owned(), |hand| with_sides(text, hand));
+    let mut sheet = Handout {
+        first: plan.referral.as_ref().map(|_| FIRST.to_owned()),
+        seen: seen(base, diagnosis),
+        why: why(base, plan),
+        tasks: steps.iter().map(|step| task(base, plan, step)).collect(),
+        when: when(base, plan),
+        stop: if plan.referral.is_some() {
+            vec![CALL_FOR_HELP.to_owned()]
+        } else {
+            vec![
+                "It hurts. Stop that task for the day.".to_owned(),
+                "It still hurts in a week. See a licensed health professional.".to_owned(),
+                "You are tired, or the check fails three times.".to_owned(),
+                CALL_FOR_HELP.to_owned(),
+            ]
+        },
+        film: film(plan),
+        library: version(base).to_owned(),
+    };
+    sheet.each_text(&mut |text| *text = sided(text));
+    sheet
+}
+
+const FIRST: &str = "Something hurts. Stop what hurts. See a licensed health professional first. Do no swing that hurts. If you go numb between the legs, or your legs are weak, or you lose hold of your bladder, get help the same day.";
+
+const CALL_FOR_HELP: &str = "Your chest, jaw or arm feels tight, you feel faint, you cannot get your breath, or a part goes weak or numb. Stop and call for help at once.";
+
+fn seen(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Vec<String> {
+    diagnosis
+        .observations
+        .iter()
+        .filter(|observation| observation.state.is_finding())
+        .take(MOST_SEEN)
+        .map(|observation| match observation.read_by {
+            ReadBy::Name | ReadBy::Alias | ReadBy::Words => sentence(&observation.given),
+            ReadBy::Id | ReadBy::Choice | ReadBy::Measure => {
+                sentence(&base.condition(observation.condition).name)
+            }
+        })
+        .collect()
+}
+
+/// The text with a capital and a full stop.
+fn sentence(text: &str) -> String {
+    let text = text.trim();
+    let mut characters = text.chars();
+    let capital: String = characters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(characters).collect()
+    });
+    if capital.ends_with(['.', '!', '?']) {
+        capital
+    } else {
+        format!("{capital}.")
+    }
+}
+
+fn lower(base: &KnowledgeBase, key: ConditionKey) -> String {
+    let name = &base.condition(key).name;
+    let mut characters = name.chars();
+    let second_is_small = name.chars().nth(1).is_none_or(|c| !c.is_uppercase());
+    characters.next().map_or_else(String::new, |first| {
+        if second_is_small {
+            first.to_lowercase().chain(characters).collect()
+        } else {
+            name.clone()
+        }
+    })
+}
+
+fn why(base: &KnowledgeBase, plan: &Plan) -> String {
+    let Some(first) = plan.priorities.first() else {
+        return plan.nothing.map_or_else(String::new, |_| {
+            "We do not know yet. We look at more first.".to_owned()
+        });
+    };
+    let mut said = match first.chain.as_slice() {
+        [] | [_] => format!("It starts here: {}.", lower(base, first.condition)),
+        [start, middle @ .., end] => {
+            let then: String = middle
+                .iter()
+                .map(|key| format!(", then {}", lower(base, *key)))
+                .collect();
+            format!(
+                "It starts with {}{then}, and so we see {}.",
+                lower(base, *start),
+                lower(base, *end)
+            )
+        }
+    };
+    if let Some(because) = first.because.iter().flatten().next() {
+        let _ = write!(said, " {}", sentence(because));
+    }
+    if let [_, second] = plan.priorities.as_slice() {
+        let _ = write!(
+            said,
+            " We also work on this: {}.",
+            lower(base, second.condition)
+        );
+    }
+    said
+}
+
+fn task(base: &KnowledgeBase, plan: &Plan, step: &Step) -> Task {
+    let drill = base.drill(step.drill);
+    Task {
+        name: drill.name.clone(),
+        setup: drill.setup.clone(),
+        steps: drill.steps.clone(),
+        dose: dose(plan, step.drill),
+        feel: step.cues.join(" "),
+        check: if drill.check.is_empty() {
+            format!(
+                "{} good ones of {}.",
+                step.criterion.hits, step.criterion.tries
+            )
+        } else {
+            drill.check.clone()
+        },
+        stop: drill
+            .caution
+            .clone()
+            .unwrap_or_else(|| "It hurts.".to_owned()),
+    }
+}
+
+fn dose(plan: &Plan, drill: DrillKey) -> String {
+    plan.practice
+        .sessions
+        .first()
+        .and_then(|session| session.blocks.iter().find(|block| block.drill == drill))
+        .map_or_else(String::new, |block| {
+            let sets = if block.sets == 1 { "set" } else { "sets" };
+            format!(
+                "{} {sets} of {}, {} minutes.",
+                block.sets, block.reps, block.minutes
+            )
+        })
+}
+
+fn when(base: &KnowledgeBase, plan: &Plan) -> Vec<String> {
+    let practice = &plan.practice;
+    let Some(first) = practice.sessions.first() else {
+        return vec![if plan.referral.is_some() {
+            "Wait with this until you have been seen.".to_owned()
+        } else {
+            "We do this in our next lesson.".to_owned()
+        }];
+    };
+    let days: Vec<String> = practice
+        .sessions
+        .iter()
+        .filter(|session| session.week == first.week)
+        .map(|session| session.day.to_string())
+        .collect();
+    let weeks = if practice.weeks == 1 { "week" } else { "weeks" };
+    let mut said = vec![format!(
+        "{} minutes at a time, for {} {weeks}. Days: {}. Warm up for {} minutes first.",
+        first.minutes(),
+        practice.weeks,
+        days.join(", "),
+        first.warm_up
+    )];
+    let one_task = first.blocks.len() == 1;
+    for (order, from, to) in phases(practice) {
+        let what = match (order, one_task) {
+            (PracticeOrder::Blocked, false) => "One task at a time. Check each try.",
+            (PracticeOrder::Blocked, true) => "Stay with one club. Check each try.",
+            (PracticeOrder::Serial, false) => {
+                "Three tries of one task, then three of the next. Check each second try."
+            }
+            (PracticeOrder::Serial, true) => {
+                "Three tries, then a new club or target. Check each second try."
+            }
+            (PracticeOrder::Random, false) => {
+                "A new task each try. Say how it was, then check each fifth try."
+            }
+            (PracticeOrder::Random, true) => {
+                "A new club or target each try. Say how it was, then check each fifth try."
+            }
+        };
+        said.push(if from == to {
+            format!("Time {from}: {what}")
+        } else {
+            format!("Times {from} to {to}: {what}")
+        });
+    }
+    let balls = first
+        .blocks
+        .iter()
+        .any(|block| base.drill(block.drill).dose.balls.unwrap_or(0) > 0);
+    said.push(if balls {
+        format!(
+            "Rest {} seconds after each ball. End with a few shots at a target.",
+            practice.rest_seconds
+        )
+    } else {
+        "Take your time. End with a few full swings with no ball.".to_owned()
+    });
+    said.push("It may feel worse at first. That is normal. Give it two weeks.".to_owned());
+    said
+}
+
+fn film(plan: &Plan) -> Vec<String> {
+    plan.practice
+        .film
+        .iter()
+        .map(|film| {
+            if film.starts_with("Face-on") {
+                "From the front: phone at hand height, in line with your chest.".to_owned()
+            } else {
+                "From behind: phone at hand height, in line with your hands and the target."
+                    .to_owned()
+            }
+        })
+        .collect()
+}
+
+impl Handout {
+    /// Every text of the page but the version, to be changed in place.
+    fn each_text(&mut self, change: &mut dyn FnMut(&mut String)) {
+        self.first.iter_mut().for_each(&mut *change);
+        self.seen.iter_mut().for_each(&mut *change);
+        change(&mut self.why);
+        for task in &mut self.tasks {
+            change(&mut task.name);
+            change(&mut task.setup);
+            task.steps.iter_mut().for_each(&mut *change);
+            change(&mut task.dose);
+            change(&mut task.feel);
+            change(&mut task.check);
+            change(&mut task.stop);
+        }
+        self.when.iter_mut().for_each(&mut *change);
+        self.stop.iter_mut().for_each(&mut *change);
+        self.film.iter_mut().for_each(&mut *change);
+    }
+
+    /// All that the student reads, one line a sentence or more: what its reading grade is of.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut lines = Vec::new();
+        self.clone()
+            .each_text(&mut |text| lines.push(std::mem::take(text)));
+        lines.retain(|line| !line.is_empty());
+        lines.join("\n")
+    }
+
+    /// About how many lines it takes on the sheet.
+    fn lines(&self) -> usize {
+        let wrapped = |text: &str| text.chars().count() / LINE_LETTERS + 1;
+        let list = |items: &[String]| items.iter().map(|item| wrapped(item)).sum::<usize>();
+        let tasks: usize = self
+            .tasks
+            .iter()
+            .map(|task| {
+                2 + wrapped(&task.setup)
+                    + list(&task.steps)
+                    + wrapped(&task.feel)
+                    + wrapped(&task.check)
+                    + wrapped(&task.stop)
+            })
+            .sum();
+        // Five headings of two lines, the title and the foot.
+        14 + self.first.as_deref().map_or(0, wrapped)
+            + list(&self.seen)
+            + wrapped(&self.why)
+            + tasks
+            + list(&self.when)
+            + list(&self.stop)
+            + list(&self.film)
+    }
+
+    /// The page as Markdown.
+    #[must_use]
+    pub fn to_markdown(&self) -> String {
+        let mut out = String::from("# Your golf plan\n");
+        let heading = |out: &mut String, text: &str| {
+            let _ = write!(out, "\n## {text}\n\n");
+        };
+        if let Some(first) = &self.first {
+            let _ = write!(out, "\n> **{}**\n", escaped(first));
+        }
+        if !self.seen.is_empty() {
+            heading(&mut out, "What we saw");
+            bullets(&mut out, &self.seen);
+        }
+        if !self.why.is_empty() {
+            heading(&mut out, "Why");
+            let _ = writeln!(out, "{}", escaped(&self.why));
+        }
+        for (number, task) in self.tasks.iter().enumerate() {
+            heading(
+                &mut out,
+                &format!("Task {}: {}", number + 1, escaped(&task.name)),
+            );
+            if !task.setup.is_empty() {
+                let _ = write!(out, "**Set up:** {}\n\n", escaped(&task.setup));
+            }
+            let _ = write!(out, "**Do:** {}\n\n", escaped(&task.dose));
+            for (step, text) in task.steps.iter().enumerate() {
+                let _ = writeln!(out, "{}. {}", step + 1, escaped(text));
+            }
+            out.push('\n');
+            for (label, text) in task.points() {
+                let _ = writeln!(out, "- **{label}:** {}", escaped(text));
+            }
+        }
+        for (title, items) in self.lists() {
+            if !items.is_empty() {
+                heading(&mut out, title);
+                bullets(&mut out, items);
+            }
+        }
+        let _ = write!(out, "\n{} Library {}.\n", FOOT, self.library);
+        out
+    }
+
+    /// The page as HTML, whole and by itself.
+    #[must_use]
+    pub fn to_html(&self) -> String {
+        html::page(self)
+    }
+
+    /// The page for a program.
+    #[must_use]
+    pub fn to_json(&self) -> Value {
+        json!({
+            "first": self.first,
+            "seen": self.seen,
+            "why": self.why,
+            "tasks": self.tasks.iter().map(|task| json!({
+                "name": task.name, "setup": task.setup, "do": task.steps, "dose": task.dose,
+                "feel": task.feel, "check": task.check, "stop_if": task.stop,
+            })).collect::<Vec<_>>(),
+            "when": self.when,
+            "stop_if": self.stop,
+            "film": self.film,
+            "reading_grade": reading_grade(&self.text()),
+            "library": self.library,
+        })
+    }
+
+    /// The lists after the tasks, with their titles.
+    fn lists(&self) -> [(&'static str, &[String]); 3] {
+        [
+            ("When", &self.when),
+            ("Stop if", &self.stop),
+            ("Film for next time", &self.film),
+        ]
+    }
+}
+
+impl Task {
+    /// Feel, check and stop, those that there are.
+    fn points(&self) -> Vec<(&'static str, &str)> {
+        [
+            ("Feel", &self.feel),
+            ("Check", &self.check),
+            ("Stop if", &self.stop),
+        ]
+        .into_iter()
+        .filter(|(_, text)| !text.is_empty())
+        .map(|(label, text)| (label, text.as_str()))
+        .collect()
+    }
+}
+
+/// What the page is, in a line.
+const FOOT: &str = "This page helps your coach. It is no health advice.";
+
+fn bullets(out: &mut String, items: &[String]) {
+    for item in items {
+        let _ = writeln!(out, "- {}", escaped(item));
+    }
+}
+
+/// Keeps what an entry says from being taken for markup.
+fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for character in text.chars() {
+        if matches!(
+            character,
+            '\\' | '*' | '_' | '`' | '<' | '>' | '[' | ']' | '#'
+        ) {
+            out.push('\\');
+        }
+        out.push(if character == '\n' { ' ' } else { character });
+    }
+    out
+}

@@ -1,0 +1,330 @@
+//! The causal chain as a picture: layers from start to symptom.
+//!
+//! Each condition is a box whose outline and first line say what it is: worked on (a six-sided
+//! outline, double), seen (a square one, thick), likely (a rounded one, dashed). Colour carries
+//! nothing. The layers come from `rust-sugiyama` (after Gansner et al. 1993); links are drawn as
+//! curves from the lower edge of a cause to the upper edge of its effect.
+
+use super::handout::{INK, PAPER, SHADE, html_escaped as escaped};
+use super::percent::percent;
+use crate::diagnosis::Diagnosis;
+use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::plan::Plan;
+use rust_sugiyama::configure::Config;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
+
+/// How many leading causes are drawn beside the priorities.
+const CAUSES: usize = 3;
+/// How many chains of each.
+const CHAINS: usize = 3;
+/// Letters a line in a box.
+const LETTERS: usize = 22;
+/// Width of a box, height of a line, padding, and the space between boxes, in pixels.
+const WIDE: f64 = 190.0;
+const LINE: f64 = 17.0;
+const PAD: f64 = 12.0;
+const SPACE: f64 = 46.0;
+/// Edge of the picture, and room for the key above it.
+const EDGE: f64 = 24.0;
+const KEY: f64 = 92.0;
+
+/// What a box stands for; the first that applies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Part {
+    WorkedOn,
+    Seen,
+    Likely,
+}
+
+impl Part {
+    fn label(self) -> &'static str {
+        match self {
+            Part::WorkedOn => "WORK ON",
+            Part::Seen => "SEEN",
+            Part::Likely => "LIKELY",
+        }
+    }
+}
+
+struct Node {
+    key: ConditionKey,
+    part: Part,
+    lines: Vec<String>,
+    x: f64,
+    y: f64,
+}
+
+impl Node {
+    fn height(&self) -> f64 {
+        (self.lines.len() + 1) as f64 * LINE + 2.0 * PAD
+    }
+}
+
+/// The chains behind what was seen, as an SVG picture with a text alternative; whole by itself.
+#[must_use]
+pub fn picture(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) -> String {
+    let links = links(diagnosis, plan);
+    let mut nodes = nodes(base, diagnosis, plan, &links);
+    let (width, height) = lay_out(&mut nodes, &links);
+    draw(base, &nodes, &links, width, height)
+}
+
+/// Every link of the chains that are drawn, from cause to effect.
+fn links(diagnosis: &Diagnosis, plan: &Plan) -> BTreeSet<(ConditionKey, ConditionKey)> {
+    let worked: Vec<ConditionKey> = plan.priorities.iter().map(|p| p.condition).collect();
+    let drawn = diagnosis
+        .causes
+        .iter()
+        .enumerate()
+        .filter(|(index, cause)| *index < CAUSES || worked.contains(&cause.condition));
+    drawn
+        .flat_map(|(_, cause)| cause.explanations.iter().take(CHAINS))
+        .flat_map(|explanation| explanation.conditions.windows(2))
+        .map(|pair| (pair[0], pair[1]))
+        .filter(|(from, to)| from != to)
+        .collect()
+}
+
+fn nodes(
+    base: &KnowledgeBase,
+    diagnosis: &Diagnosis,
+    plan: &Plan,
+    links: &BTreeSet<(ConditionKey, ConditionKey)>,
+) -> Vec<Node> {
+    let worked: BTreeSet<ConditionKey> = plan.priorities.iter().map(|p| p.condition).collect();
+    let seen: BTreeSet<ConditionKey> = diagnosis
+        .observations
+        .iter()
+        .filter(|observation| observation.state.is_finding())
+        .map(|observation| observation.condition)
+        .collect();
+    let chance: BTreeMap<ConditionKey, f64> = diagnosis
+        .causes
+        .iter()
+        .map(|cause| (cause.condition, cause.probability))
+        .collect();
+    let all: BTreeSet<ConditionKey> = links
+        .iter()
+        .flat_map(|(from, to)| [*from, *to])
+        .chain(worked.iter().copied())
+        .chain(seen.iter().copied())
+        .collect();
+    all.into_iter()
+        .map(|key| {
+            let part = if worked.contains(&key) {
+                Part::WorkedOn
+            } else if seen.contains(&key) {
+                Part::Seen
+            } else {
+                Part::Likely
+            };
+            let mut label = part.label().to_owned();
+            if part == Part::WorkedOn && seen.contains(&key) {
+                label.push_str(", SEEN");
+            } else if let (false, Some(chance)) = (seen.contains(&key), chance.get(&key)) {
+                let _ = write!(label, ", {}", percent(*chance));
+            }
+            let mut lines = vec![label];
+            lines.extend(
+                textwrap::wrap(&base.condition(key).name, LETTERS)
+                    .into_iter()
+                    .map(std::borrow::Cow::into_owned),
+            );
+            Node {
+                key,
+                part,
+                lines,
+                x: 0.0,
+                y: 0.0,
+            }
+        })
+        .collect()
+}
+
+/// Places the centre of every box; gives the size of the picture without its key.
+fn lay_out(nodes: &mut [Node], links: &BTreeSet<(ConditionKey, ConditionKey)>) -> (f64, f64) {
+    let index: BTreeMap<ConditionKey, u32> = nodes.iter().map(|node| node.key).zip(0..).collect();
+    let vertices: Vec<(u32, (f64, f64))> = nodes
+        .iter()
+        .zip(0..)
+        .map(|(node, at)| (at, (WIDE, node.height())))
+        .collect();
+    let edges: Vec<(u32, u32)> = links
+        .iter()
+        .map(|(from, to)| (index[from], index[to]))
+        .collect();
+    let config = Config {
+        vertex_spacing: SPACE,
+        ..Config::default()
+    };
+    let mut parts = rust_sugiyama::from_vertices_and_edges(&vertices, &edges, &config);
+    // The order of unconnected parts is the library's affair; the smallest box decides it here.
+    for (part, _, _) in &mut parts {
+        part.sort_by_key(|(at, _)| *at);
+    }
+    parts.sort_by_key(|(part, _, _)| part.first().map_or(usize::MAX, |(at, _)| *at));
+    let mut left = EDGE;
+    let mut bottom: f64 = 0.0;
+    for (part, _, _) in parts {
+        let (mut low, mut high, mut top) = (f64::MAX, f64::MIN, f64::MAX);
+        for (at, (x, y)) in &part {
+            low = low.min(x - WIDE / 2.0);
+            high = high.max(x + WIDE / 2.0);
+            top = top.min(y - nodes[*at].height() / 2.0);
+        }
+        for (at, (x, y)) in part {
+            nodes[at].x = x - low + left;
+            nodes[at].y = y - top + EDGE;
+            bottom = bottom.max(nodes[at].y + nodes[at].height() / 2.0);
+        }
+        left += high - low + SPACE;
+    }
+    (
+        (left - SPACE + EDGE).max(3.0 * WIDE + 2.0 * SPACE),
+        bottom + EDGE,
+    )
+}
+
+fn draw(
+    base: &KnowledgeBase,
+    nodes: &[Node],
+    links: &BTreeSet<(ConditionKey, ConditionKey)>,
+    width: f64,
+    height: f64,
+) -> String {
+    let (ink, paper) = (INK.css(), PAPER.css());
+    let height = height + KEY;
+    let mut out = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width:.0}\" height=\"{height:.0}\" viewBox=\"0 0 {width:.0} {height:.0}\" role=\"img\" aria-labelledby=\"title desc\" font-family=\"Liberation Sans, Arial, Helvetica, sans-serif\" font-size=\"14\">\n<title id=\"title\">Where it starts, and what it leads to</title>\n<desc id=\"desc\">{}</desc>\n<defs><marker id=\"arrow\" viewBox=\"0 0 10 10\" refX=\"9\" refY=\"5\" markerWidth=\"8\" markerHeight=\"8\" orient=\"auto-start-reverse\"><path d=\"M0 0L10 5L0 10z\" fill=\"{ink}\"/></marker></defs>\n<rect width=\"100%\" height=\"100%\" fill=\"{paper}\"/>\n",
+        escaped(&described(base, nodes, links))
+    );
+    for (at, part) in [Part::WorkedOn, Part::Seen, Part::Likely]
+        .into_iter()
+        .enumerate()
+    {
+        let x = EDGE + WIDE / 2.0 + at as f64 * (WIDE + SPACE / 2.0);
+        let says = match part {
+            Part::WorkedOn => "the lesson works on it",
+            Part::Seen => "it was seen",
+            Part::Likely => "not seen; how likely",
+        };
+        let lines = [part.label().to_owned(), says.to_owned()];
+        boxed(&mut out, part, &lines, x, EDGE / 2.0 + 29.0);
+    }
+    let place: BTreeMap<ConditionKey, &Node> = nodes.iter().map(|node| (node.key, node)).collect();
+    for (from, to) in links {
+        let (from, to) = (place[from], place[to]);
+        let (y0, y1) = (
+            from.y + from.height() / 2.0 + KEY,
+            to.y - to.height() / 2.0 + KEY,
+        );
+        let bend = ((y1 - y0) / 2.0).max(12.0);
+        let _ = writeln!(
+            out,
+            "<path d=\"M{:.1} {y0:.1}C{:.1} {:.1} {:.1} {:.1} {:.1} {y1:.1}\" fill=\"none\" stroke=\"{ink}\" stroke-width=\"1.5\" marker-end=\"url(#arrow)\"/>",
+            from.x,
+            from.x,
+            y0 + bend,
+            to.x,
+            y1 - bend,
+            to.x
+        );
+    }
+    for node in nodes {
+        boxed(&mut out, node.part, &node.lines, node.x, node.y + KEY);
+    }
+    out.push_str("</svg>\n");
+    out
+}
+
+/// A box with its lines, about its centre.
+fn boxed(out: &mut String, part: Part, lines: &[String], x: f64, y: f64) {
+    let (ink, paper, shade) = (INK.css(), PAPER.css(), SHADE.css());
+    let height = if lines.len() == 2 && lines[1].starts_with(char::is_lowercase) {
+        // The key's boxes are flat.
+        2.0 * LINE + PAD
+    } else {
+        lines.len() as f64 * LINE + 2.0 * PAD
+    };
+    let (left, top) = (x - WIDE / 2.0, y - height / 2.0);
+    match part {
+        Part::WorkedOn => {
+            for (inset, fill) in [(0.0, &shade), (4.0, &shade)] {
+                let (l, r) = (left + inset, left + WIDE - inset);
+                let (t, b) = (top + inset, top + height - inset);
+                let nose = 12.0;
+                let _ = writeln!(
+                    out,
+                    "<polygon points=\"{:.1},{t:.1} {:.1},{t:.1} {r:.1},{y:.1} {:.1},{b:.1} {:.1},{b:.1} {l:.1},{y:.1}\" fill=\"{fill}\" stroke=\"{ink}\" stroke-width=\"1.5\"/>",
+                    l + nose,
+                    r - nose,
+                    r - nose,
+                    l + nose
+                );
+            }
+        }
+        Part::Seen => {
+            let _ = writeln!(
+                out,
+                "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{WIDE}\" height=\"{height:.1}\" fill=\"{paper}\" stroke=\"{ink}\" stroke-width=\"3.5\"/>"
+            );
+        }
+        Part::Likely => {
+            let _ = writeln!(
+                out,
+                "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{WIDE}\" height=\"{height:.1}\" rx=\"20\" fill=\"{paper}\" stroke=\"{ink}\" stroke-width=\"1.5\" stroke-dasharray=\"6 4\"/>"
+            );
+        }
+    }
+    let first = y - (lines.len() as f64 - 1.0) * LINE / 2.0 + 5.0;
+    for (at, line) in lines.iter().enumerate() {
+        let bold = if at == 0 {
+            " font-weight=\"bold\" font-size=\"12\""
+        } else {
+            ""
+        };
+        let _ = writeln!(
+            out,
+            "<text x=\"{x:.1}\" y=\"{:.1}\" text-anchor=\"middle\" fill=\"{ink}\"{bold}>{}</text>",
+            first + at as f64 * LINE,
+            escaped(line)
+        );
+    }
+}
+
+/// The picture in words.
+fn described(
+    base: &KnowledgeBase,
+    nodes: &[Node],
+    links: &BTreeSet<(ConditionKey, ConditionKey)>,
+) -> String {
+    let name = |key: &ConditionKey| base.condition(*key).name.as_str();
+    let of = |part: Part| {
+        nodes
+            .iter()
+            .filter(|node| node.part == part)
+            .map(|node| name(&node.key))
+            .collect::<Vec<_>>()
+            .join("; ")
+    };
+    let mut said = String::new();
+    for (part, title) in [
+        (Part::WorkedOn, "The lesson works on"),
+        (Part::Seen, "Seen"),
+        (Part::Likely, "Likely"),
+    ] {
+        let list = of(part);
+        if !list.is_empty() {
+            let _ = write!(said, "{title}: {list}. ");
+        }
+    }
+    if !links.is_empty() {
+        let arrows: Vec<String> = links
+            .iter()
+            .map(|(from, to)| format!("{} leads to {}", name(from), name(to)))
+            .collect();
+        let _ = write!(said, "{}.", arrows.join("; "));
+    }
+    said.trim().to_owned()
+}

@@ -1,0 +1,738 @@
+//! Drills by symptom: what the text says joined with what the words mean.
+
+use super::excerpt::{Excerpt, excerpt};
+use super::filter::{DrillFilters, Facets, Sieve, thing, unknown_equipment};
+use super::index::{Alternatives, IndexError, StemIndex};
+use super::lexicon::{Lexicon, Meaning, WordKey};
+use super::reader::{Circumstances, ReadAs, Reader};
+use super::term::{Cutter, Term};
+use super::trade;
+use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, RemedyKind, Status};
+use std::collections::{BTreeMap, HashMap};
+
+/// What somebody looks for.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct DrillQuery {
+    /// What was seen, or words of the drill itself.
+    pub words: String,
+    /// What settles words that mean different things.
+    pub circumstances: Circumstances,
+    /// What the drill must be.
+    pub filters: DrillFilters,
+    /// At most this many drills are listed.
+    pub limit: usize,
+}
+
+/// Why a query could not be answered.
+#[derive(Debug, thiserror::Error)]
+pub enum DrillQueryError {
+    /// There is no word in it.
+    #[error(
+        "error: there is no word in `{0}`\n  help: say what you see, such as: fairwhy drills \"chunked wedges\""
+    )]
+    NoWords(String),
+    /// There are more words in it than a symptom has.
+    #[error(
+        "error: {words} words are too many for one search; at most {most} are read\n  help: say the one or two things that matter most"
+    )]
+    TooManyWords {
+        /// How many there are.
+        words: usize,
+        /// How many are read.
+        most: usize,
+    },
+    /// It is written in letters that the library does not use.
+    #[error(
+        "error: nothing in this library is written in the script of `{0}`\n  help: write it in the language of the library, or add your own drills and aliases in yours"
+    )]
+    OtherScript(String),
+    /// A thing at hand that no drill knows.
+    #[error("error: no drill of this library uses `{given}`{}", near(nearest))]
+    UnknownEquipment {
+        /// The thing as given.
+        given: String,
+        /// What the library knows that lies nearest; perhaps nothing.
+        nearest: Vec<String>,
+    },
+    /// Minutes that are no time.
+    #[error("error: `{0}` is no time for a drill\n  help: give minutes above 0, such as 10")]
+    NoTime(f64),
+    /// The index failed.
+    #[error("error: {0}")]
+    Index(#[from] IndexError),
+}
+
+fn near(nearest: &[String]) -> String {
+    if nearest.is_empty() {
+        "\n  help: leave it out, or name what is at hand, such as: towel,stick".to_owned()
+    } else {
+        format!("\n  help: did you mean {}?", nearest.join(", "))
+    }
+}
+
+/// A drill that was found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hit {
+    /// The drill.
+    pub drill: DrillKey,
+    /// From 0 to 1.
+    pub score: f64,
+    /// The share of the score that the meaning gave.
+    pub by_meaning: f64,
+    /// The share of the score that the text gave.
+    pub by_text: f64,
+    /// What it was lowered by because the drill can make worse what was typed; 1 for not at all.
+    pub held_down: f64,
+    /// What it works on that the words mean or make likely, most telling first.
+    pub works_on: Vec<WorksOn>,
+    /// Where the typed words stand in the drill, the most telling place; `None` when none
+    /// does, and from the 51st drill on.
+    pub excerpt: Option<Excerpt>,
+    /// Typed conditions that the drill can make worse.
+    pub aggravates: Vec<ConditionKey>,
+    /// Whether the drill is still being tried out.
+    pub trial: bool,
+}
+
+/// A condition that a drill works on, and why it counts here.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WorksOn {
+    /// The condition.
+    pub condition: ConditionKey,
+    /// Whether the words were read as this condition, rather than making it likely.
+    pub as_typed: bool,
+    /// How likely the words make it, from 0 to 1.
+    pub likely: f64,
+    /// How well the drill works on it, from 0 to 1.
+    pub effect: f64,
+}
+
+/// A typed word that nothing in the library says, and what it was taken for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Guess {
+    /// The word as typed.
+    pub typed: String,
+    /// Words that the library knows, nearest first; perhaps none.
+    pub nearest: Vec<String>,
+    /// Whether they were searched for in its place.
+    pub taken: bool,
+}
+
+/// The answer to a query.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Found {
+    /// What the words were read as, weightiest first.
+    pub read_as: Vec<ReadAs>,
+    /// The drills, best first, ties by id.
+    pub drills: Vec<Hit>,
+    /// How many fit, listed or not.
+    pub total: usize,
+    /// How many would fit without the filters.
+    pub without_filters: usize,
+    /// How the drills that fit fall under each filter.
+    pub facets: Facets,
+    /// Words that nothing in the library says.
+    pub guesses: Vec<Guess>,
+    /// Whether the words speak of pain: then there is no drill against it, only a referral.
+    pub pain: bool,
+}
+
+/// More words than this are not a symptom.
+pub const MOST_QUERY_WORDS: usize = 100;
+/// How much the meaning counts beside the text, when the words could be read. Judged with the rest
+/// on `tests/search/queries.yaml`.
+const MEANING: f64 = 0.7;
+/// How far down the text ranking is looked at; further where filters thin it out.
+const DEEP: usize = 400;
+const DEEP_FILTERED: usize = 5_000;
+/// How much name, other names, what it treats, purpose and the rest count.
+const BOOSTS: [f32; 5] = [3.0, 2.5, 1.6, 1.6, 1.0];
+/// What is left of the score of a drill that can make worse what was typed.
+const HELD_DOWN: f64 = 0.5;
+/// What a second and a third thing that a drill works on add to the first.
+const ALSO: f64 = 0.6;
+/// No more lines are looked for in the drills found: nobody reads further.
+const EXCERPTS: usize = 50;
+/// A name that the words come nearer to than this was meant.
+const NAMED: f64 = 0.72;
+
+/// An index over the drills of one library. Build it once.
+pub struct DrillIndex {
+    reader: Reader,
+    lexicon: Lexicon,
+    index: StemIndex,
+    /// For each condition the drills that treat it, and how well.
+    treating: Vec<Vec<(DrillKey, f64)>>,
+    /// For each drill what it needs, by stem.
+    needs: Vec<Vec<String>>,
+    /// Every name and other name of a drill, as known stems.
+    names: Vec<(DrillKey, Vec<WordKey>)>,
+    /// For each stem the names that have it, by their place.
+    in_names: HashMap<WordKey, Vec<u32>>,
+}
+
+impl DrillIndex {
+    /// An index over the drills that are not retired.
+    ///
+    /// # Errors
+    ///
+    /// When there is no memory for it.
+    pub fn new(base: &KnowledgeBase) -> Result<Self, IndexError> {
+        let mut cutter = Cutter::new();
+        let reader = Reader::new(base);
+        let spoken: Vec<Vec<Term>> = base
+            .conditions
+            .iter()
+            .map(|c| {
+                let mut terms = cutter.cut(&c.name);
+                for alias in &c.aliases {
+                    terms.extend(cutter.cut(alias));
+                }
+                terms
+            })
+            .collect();
+        // With shorthand written out and as it stands, so that every word of an entry finds it.
+        let cut: Vec<[Vec<Term>; 4]> = base
+            .drills
+            .iter()
+            .map(|drill| own_fields(drill).map(|text| cutter.cut_both_ways(&text)))
+            .collect();
+        let lexicon = Lexicon::new(
+            &mut cutter,
+            cut.iter()
+                .map(|fields| fields.iter().map(Vec::as_slice).collect()),
+            spoken.iter().map(Vec::as_slice),
+        );
+        let index = StemIndex::new(
+            BOOSTS,
+            base.drills
+                .iter()
+                .zip(&cut)
+                .map(|(drill, [name, aliases, purpose, rest])| {
+                    if drill.retired_for.is_some() {
+                        return Default::default();
+                    }
+                    let treated = drill.treats.iter().flat_map(|t| &spoken[t.condition.0]);
+                    [
+                        stems(name.iter()),
+                        stems(aliases.iter()),
+                        stems(treated),
+                        stems(purpose.iter()),
+                        stems(rest.iter()),
+                    ]
+                }),
+        )?;
+        let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
+        for key in base.drill_keys() {
+            let drill = base.drill(key);
+            if drill.retired_for.is_some() {
+                continue;
+            }
+            for name in std::iter::once(&drill.name).chain(&drill.aliases) {
+                let mut stems: Vec<WordKey> = cutter
+                    .cut(name)
+                    .iter()
+                    .filter_map(|term| lexicon.key(&term.stem))
+                    .collect();
+                stems.sort_unstable();
+                stems.dedup();
+                names.push((key, stems));
+            }
+        }
+        let mut in_names: HashMap<WordKey, Vec<u32>> = HashMap::new();
+        for (place, (_, stems)) in (0..).zip(&names) {
+            for stem in stems {
+                in_names.entry(*stem).or_default().push(place);
+            }
+        }
+        let mut treating = vec![Vec::new(); base.conditions.len()];
+        for key in base.drill_keys() {
+            let drill = base.drill(key);
+            if drill.retired_for.is_none() {
+                for treats in &drill.treats {
+                    treating[treats.condition.0].push((key, treats.effect.get()));
+                }
+            }
+        }
+        let needs = base
+            .drills
+            .iter()
+            .map(|drill| {
+                drill
+                    .equipment
+                    .iter()
+                    .map(|e| thing(&mut cutter, e))
+                    .collect()
+            })
+            .collect();
+        Ok(Self {
+            reader,
+            lexicon,
+            index,
+            treating,
+            needs,
+            names,
+            in_names,
+        })
+    }
+
+    /// The reader of the same library.
+    #[must_use]
+    pub fn reader(&self) -> &Reader {
+        &self.reader
+    }
+
+    /// Finds drills. `likely` says what the readings make likely, each condition with a number from 0
+    /// to 1, the readings themselves included; [`behind_shares`] is the plain way, a diagnosis the
+    /// better one.
+    ///
+    /// # Errors
+    ///
+    /// When there is no word in the query, when there are more than [`MOST_QUERY_WORDS`], or when a
+    /// filter names something unknown.
+    pub fn search(
+        &self,
+        base: &KnowledgeBase,
+        query: &DrillQuery,
+        likely: &dyn Fn(&[(ConditionKey, f64)]) -> Vec<(ConditionKey, f64)>,
+    ) -> Result<Found, DrillQueryError> {
+        let mut cutter = Cutter::new();
+        let terms = self.terms(base, query, &mut cutter)?;
+        let words = self.words(terms);
+        let mut circumstances = query.circumstances;
+        circumstances.shot = circumstances.shot.or(query.filters.shot);
+        let read_as = self.reader.readings(&query.words, &circumstances);
+        let typed: Vec<(ConditionKey, f64)> = read_as
+            .iter()
+            .map(|read| (read.condition, read.weight))
+            .collect();
+        let pain = read_as
+            .iter()
+            .any(|r| r.weight >= 0.5 && base.condition(r.condition).is_pain());
+        let likely = if typed.is_empty() {
+            Vec::new()
+        } else {
+            likely(&typed)
+        };
+        let meaning = self.by_meaning(&likely);
+        let filtered = query.filters != DrillFilters::default();
+        let deep = query.limit.max(if filtered { DEEP_FILTERED } else { DEEP });
+        let text = self.by_text(&words, deep.min(base.drills.len().max(1)))?;
+
+        let mut scored: BTreeMap<DrillKey, (f64, f64)> = BTreeMap::new();
+        for (drill, score) in meaning {
+            scored.entry(drill).or_default().0 = score;
+        }
+        for (drill, score) in text {
+            scored.entry(drill).or_default().1 = score;
+        }
+        let named = self.by_name(&words);
+        for drill in named.keys() {
+            scored.entry(*drill).or_default();
+        }
+        let sure = typed.iter().map(|(_, weight)| *weight).fold(0.0, f64::max);
+        let share = MEANING * sure;
+        let sieve = Sieve::new(&query.filters, &mut cutter);
+        let mut found = Found {
+            guesses: self.guesses(&words),
+            read_as,
+            drills: Vec::new(),
+            total: 0,
+            without_filters: 0,
+            facets: Facets::default(),
+            pain,
+        };
+        let mut hits: Vec<(DrillKey, f64, f64, f64)> = Vec::new();
+        for (key, (meaning, text)) in scored {
+            let drill = base.drill(key);
+            let barred = drill.retired_for.is_some()
+                || (pain && drill.kind != RemedyKind::Referral)
+                || typed
+                    .iter()
+                    .any(|(c, w)| *w >= 0.5 && drill.not_with.contains(c));
+            if barred {
+                continue;
+            }
+            found.without_filters += 1;
+            if !sieve.pass(drill, &self.needs[key.0], &mut found.facets) {
+                continue;
+            }
+            let held = if typed
+                .iter()
+                .any(|(c, w)| *w >= 0.5 && drill.aggravates.contains(c))
+            {
+                HELD_DOWN
+            } else {
+                1.0
+            };
+            hits.push((
+                key,
+                share * meaning * held,
+                (1.0 - share) * text * held,
+                held,
+            ));
+        }
+        found.total = hits.len();
+        hits.sort_by(|a, b| (b.1 + b.2).total_cmp(&(a.1 + a.2)).then(a.0.cmp(&b.0)));
+        hits.truncate(query.limit);
+        let likely: HashMap<ConditionKey, f64> = likely.into_iter().collect();
+        found.drills = hits
+            .into_iter()
+            .enumerate()
+            .map(|(place, (key, by_meaning, by_text, held_down))| {
+                let drill = base.drill(key);
+                Hit {
+                    drill: key,
+                    score: by_meaning + by_text,
+                    by_meaning,
+                    by_text,
+                    held_down,
+                    works_on: works_on(drill, &likely, &typed),
+                    excerpt: (place < EXCERPTS)
+                        .then(|| excerpt(drill, &mut cutter, |stem| self.telling(&words, stem)))
+                        .flatten(),
+                    aggravates: typed
+                        .iter()
+                        .map(|(c, _)| *c)
+                        .filter(|c| drill.aggravates.contains(c))
+                        .collect(),
+                    trial: drill.status == Status::Trial,
+                }
+            })
+            .collect();
+        Ok(found)
+    }
+
+    fn terms(
+        &self,
+        base: &KnowledgeBase,
+        query: &DrillQuery,
+        cutter: &mut Cutter,
+    ) -> Result<Vec<Term>, DrillQueryError> {
+        let terms = cutter.cut(&query.words);
+        if terms.is_empty() {
+            return Err(DrillQueryError::NoWords(clipped(&query.words)));
+        }
+        if terms.len() > MOST_QUERY_WORDS {
+            return Err(DrillQueryError::TooManyWords {
+                words: query.words.split_whitespace().count(),
+                most: MOST_QUERY_WORDS,
+            });
+        }
+        if terms
+            .iter()
+            .all(|t| !t.word.is_ascii() && self.lexicon.key(&t.stem).is_none())
+        {
+            return Err(DrillQueryError::OtherScript(clipped(&query.words)));
+        }
+        if let Some(minutes) = query.filters.minutes
+            && !(minutes > 0.0 && minutes.is_finite())
+        {
+            return Err(DrillQueryError::NoTime(minutes));
+        }
+        if let Some(have) = &query.filters.have
+            && let Some((given, nearest)) = unknown_equipment(base, have, cutter)
+        {
+            return Err(DrillQueryError::UnknownEquipment { given, nearest });
+        }
+        Ok(terms)
+    }
+
+    /// Each typed word once, with what it can stand for; fillers only when there is nothing else.
+    fn words(&self, terms: Vec<Term>) -> Vec<(Term, Meaning)> {
+        let mut words: Vec<(Term, Meaning)> = Vec::new();
+        for term in terms {
+            if words.iter().all(|(known, _)| known.stem != term.stem) {
+                let meaning = self.lexicon.meaning(&term);
+                words.push((term, meaning));
+            }
+        }
+        let asks = |term: &Term| {
+            !trade::is_filler(&term.word) && !trade::ASKING.contains(&term.word.as_str())
+        };
+        if words.iter().any(|(term, _)| asks(term)) {
+            words.retain(|(term, _)| asks(term));
+        }
+        words
+    }
+
+    /// Drills by BM25, from 0 to 1: 1 for the best of them when everything typed is known.
+    fn by_text(
+        &self,
+        words: &[(Term, Meaning)],
+        limit: usize,
+    ) -> Result<Vec<(DrillKey, f64)>, IndexError> {
+        let alternatives: Vec<Alternatives> = words
+            .iter()
+            .map(|(_, meaning)| {
+                meaning
+                    .stems
+                    .iter()
+                    .enumerate()
+                    .map(|(place, (key, counts))| {
+                        // What merely means the same finds the drill, and ranks it below one that
+                        // says the very word.
+                        let counts = if place == 0 {
+                            *counts
+                        } else {
+                            counts * counts * SAME_COUNTS
+                        };
+                        (self.lexicon.stem(*key).to_owned(), counts)
+                    })
+                    .collect()
+            })
+            .collect();
+        let found = self.index.search(&alternatives, limit)?;
+        let best = found
+            .first()
+            .map_or(1.0, |(_, score)| *score)
+            .max(f64::MIN_POSITIVE);
+        let (mut known, mut all) = (0.0, 0.0);
+        for (_, meaning) in words {
+            all += meaning.weight;
+            known += meaning.weight * meaning.stems.first().map_or(0.0, |(_, counts)| *counts);
+        }
+        let share = if all > 0.0 { known / all } else { 0.0 };
+        Ok(found
+            .into_iter()
+            .map(|(number, score)| (DrillKey(number), share * score / best))
+            .collect())
+    }
+
+    /// Drills by what they do for what is likely, from 0 to 1: 1 for the best.
+    fn by_meaning(&self, likely: &[(ConditionKey, f64)]) -> Vec<(DrillKey, f64)> {
+        let mut gains: BTreeMap<DrillKey, (f64, f64)> = BTreeMap::new();
+        for (condition, chance) in likely {
+            for (drill, effect) in &self.treating[condition.0] {
+                let gain = chance * effect;
+                let (best, rest) = gains.entry(*drill).or_default();
+                if gain > *best {
+                    *rest += *best;
+                    *best = gain;
+                } else {
+                    *rest += gain;
+                }
+            }
+        }
+        let scores: Vec<(DrillKey, f64)> = gains
+            .into_iter()
+            .map(|(drill, (best, rest))| (drill, best + ALSO * rest))
+            .collect();
+        let best = scores
+            .iter()
+            .map(|(_, score)| *score)
+            .fold(f64::MIN_POSITIVE, f64::max);
+        scores
+            .into_iter()
+            .map(|(drill, score)| (drill, score / best))
+            .collect()
+    }
+
+    /// Drills whose name, or another name, the words come near to, and how near: from [`NAMED`] to 1.
+    fn by_name(&self, words: &[(Term, Meaning)]) -> HashMap<DrillKey, f64> {
+        let mut weights: Vec<f64> = Vec::with_capacity(words.len());
+        let mut hits: HashMap<WordKey, Vec<(usize, f64)>> = HashMap::new();
+        for (typed, (_, meaning)) in words.iter().enumerate() {
+            weights.push(meaning.weight);
+            for (key, counts) in &meaning.stems {
+                hits.entry(*key).or_default().push((typed, *counts));
+            }
+        }
+        let all: f64 = weights.iter().sum();
+        let mut names: Vec<u32> = hits
+            .keys()
+            .filter_map(|key| self.in_names.get(key))
+            .flatten()
+            .copied()
+            .collect();
+        names.sort_unstable();
+        names.dedup();
+        let mut named: HashMap<DrillKey, f64> = HashMap::new();
+        for name in names {
+            let (drill, stems) = &self.names[name as usize];
+            let mut here = vec![0.0_f64; words.len()];
+            let (mut covered, mut whole) = (0.0, 0.0);
+            for stem in stems {
+                let weight = self.lexicon.weight(*stem);
+                whole += weight;
+                let mut best = 0.0_f64;
+                for (typed, counts) in hits.get(stem).into_iter().flatten() {
+                    here[*typed] = here[*typed].max(*counts);
+                    best = best.max(*counts);
+                }
+                covered += weight * best;
+            }
+            let said: f64 = here
+                .iter()
+                .zip(&weights)
+                .map(|(hit, weight)| hit * weight)
+                .sum();
+            let near = (said / all.max(f64::MIN_POSITIVE)).sqrt()
+                * (covered / whole.max(f64::MIN_POSITIVE)).sqrt();
+            if near >= NAMED {
+                let best = named.entry(*drill).or_default();
+                *best = best.max(near.min(1.0));
+            }
+        }
+        named
+    }
+
+    /// How much a stem in a drill's text answers the typed words.
+    fn telling(&self, words: &[(Term, Meaning)], stem: &str) -> f64 {
+        let Some(key) = self.lexicon.key(stem) else {
+            return 0.0;
+        };
+        words
+            .iter()
+            .filter_map(|(_, meaning)| {
+                let found = meaning.stems.iter().find(|(other, _)| *other == key);
+                found.map(|(_, counts)| counts * meaning.weight)
+            })
+            .fold(0.0, f64::max)
+    }
+
+    fn guesses(&self, words: &[(Term, Meaning)]) -> Vec<Guess> {
+        words
+            .iter()
+            .filter(|(term, meaning)| {
+                !meaning.known && !term.word.bytes().all(|b| b.is_ascii_digit())
+            })
+            .map(|(term, meaning)| {
+                let taken = !meaning.stems.is_empty();
+                let nearest = if taken {
+                    let keys: Vec<WordKey> =
+                        meaning.stems.iter().map(|(key, _)| *key).take(3).collect();
+                    self.lexicon.written(&keys)
+                } else {
+                    self.lexicon.nearest(&term.word, 3)
+                };
+                Guess {
+                    typed: term.word.clone(),
+                    nearest,
+                    taken,
+                }
+            })
+            .collect()
+    }
+}
+
+/// What a synonym counts in the text.
+const SAME_COUNTS: f64 = 0.6;
+
+/// However much is behind a finding, it counts this much itself: somebody who types it expects drills
+/// that say so.
+const LEAST_ITSELF: f64 = 0.15;
+
+/// What was typed, and the shares of what teachers end up working on behind it: a plain stand-in for
+/// a diagnosis. What is behind a finding counts by its share and the finding itself by what is left,
+/// but never little; added up over everything typed and cut off at 1.
+#[must_use]
+pub fn behind_shares(
+    base: &KnowledgeBase,
+    typed: &[(ConditionKey, f64)],
+) -> Vec<(ConditionKey, f64)> {
+    let mut likely: BTreeMap<ConditionKey, f64> = BTreeMap::new();
+    for (condition, weight) in typed {
+        let behind: f64 = base
+            .condition(*condition)
+            .behind
+            .iter()
+            .map(|b| b.share.get())
+            .sum();
+        *likely.entry(*condition).or_default() += weight * (1.0 - behind).max(LEAST_ITSELF);
+        for behind in &base.condition(*condition).behind {
+            *likely.entry(behind.cause).or_default() += weight * behind.share.get();
+        }
+    }
+    likely
+        .into_iter()
+        .map(|(key, share)| (key, share.min(1.0)))
+        .collect()
+}
+
+fn works_on(
+    drill: &Drill,
+    likely: &HashMap<ConditionKey, f64>,
+    typed: &[(ConditionKey, f64)],
+) -> Vec<WorksOn> {
+    let mut on: Vec<WorksOn> = drill
+        .treats
+        .iter()
+        .filter_map(|treats| {
+            let likely = *likely.get(&treats.condition)?;
+            Some(WorksOn {
+                condition: treats.condition,
+                as_typed: typed
+                    .iter()
+                    .any(|(condition, _)| *condition == treats.condition),
+                likely,
+                effect: treats.effect.get(),
+            })
+        })
+        .collect();
+    on.sort_by(|a, b| {
+        (b.likely * b.effect)
+            .total_cmp(&(a.likely * a.effect))
+            .then(a.condition.cmp(&b.condition))
+    });
+    on
+}
+
+/// Name; other names and id; purpose; all the rest a coach may remember it by.
+fn own_fields(drill: &Drill) -> [String; 4] {
+    let mut rest: Vec<&str> = vec![&drill.setup, &drill.check];
+    rest.extend(drill.steps.iter().map(String::as_str));
+    rest.extend(drill.feel.iter().map(String::as_str));
+    rest.extend(drill.goes_wrong.iter().map(String::as_str));
+    rest.extend(drill.equipment.iter().map(String::as_str));
+    rest.extend(
+        [&drill.easier, &drill.harder, &drill.caution]
+            .into_iter()
+            .flatten()
+            .map(String::as_str),
+    );
+    [
+        drill.name.clone(),
+        format!(
+            "{}\n{}",
+            drill.aliases.join("\n"),
+            drill.id.replace('-', " ")
+        ),
+        drill.purpose.clone(),
+        rest.join("\n"),
+    ]
+}
+
+/// For each drill everything that the index reads of it, as one text.
+pub(super) fn plain_texts(base: &KnowledgeBase) -> Vec<String> {
+    base.drills
+        .iter()
+        .map(|drill| {
+            let mut text = own_fields(drill).join("\n");
+            for condition in drill.treats.iter().map(|t| base.condition(t.condition)) {
+                text.push('\n');
+                text.push_str(&condition.name);
+                text.push('\n');
+                text.push_str(&condition.aliases.join("\n"));
+            }
+            text
+        })
+        .collect()
+}
+
+fn stems<'a>(terms: impl Iterator<Item = &'a Term>) -> String {
+    let mut text = String::new();
+    for term in terms {
+        text.push_str(&term.stem);
+        text.push(' ');
+    }
+    text
+}
+
+fn clipped(text: &str) -> String {
+    let mut short: String = text.chars().filter(|c| !c.is_control()).take(40).collect();
+    if short.len() < text.len() {
+        short.push('\u{2026}');
+    }
+    short
+}

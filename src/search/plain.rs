@@ -1,0 +1,51 @@
+//! Plain BM25: stems, one field, no synonyms, no slips, no meaning. What the joined ranking is
+//! measured against.
+
+use super::drills::plain_texts;
+use super::index::{Alternatives, IndexError, StemIndex};
+use super::term::Cutter;
+use crate::knowledge::KnowledgeBase;
+
+/// A plain ranking of texts.
+pub struct PlainIndex {
+    index: StemIndex,
+}
+
+impl PlainIndex {
+    /// An index over texts, numbered in the order given.
+    ///
+    /// # Errors
+    ///
+    /// When there is no memory for it.
+    pub fn new<'a>(texts: impl IntoIterator<Item = &'a str>) -> Result<Self, IndexError> {
+        let mut cutter = Cutter::new();
+        let stems = texts.into_iter().map(|text| [cutter.stems(text).join(" ")]);
+        Ok(Self {
+            index: StemIndex::new([1.0], stems)?,
+        })
+    }
+
+    /// An index over everything that [`super::DrillIndex`] reads of a drill, numbered by key.
+    ///
+    /// # Errors
+    ///
+    /// When there is no memory for it.
+    pub fn of_drills(base: &KnowledgeBase) -> Result<Self, IndexError> {
+        let texts = plain_texts(base);
+        Self::new(texts.iter().map(String::as_str))
+    }
+
+    /// The best `limit` texts with their BM25 scores (k1 1.2, b 0.75), ties in the order given.
+    ///
+    /// # Errors
+    ///
+    /// When the index cannot be asked.
+    pub fn search(&self, words: &str, limit: usize) -> Result<Vec<(usize, f64)>, IndexError> {
+        let words: Vec<Alternatives> = Cutter::new()
+            .stems(words)
+            .into_iter()
+            .map(|stem| vec![(stem, 1.0)])
+            .collect();
+        self.index.search(&words, limit)
+    }
+}

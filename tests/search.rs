@@ -1,0 +1,17 @@
+//! Reading words and finding drills, judged on phrases and queries of our own.
+
+use fairwhy::knowledge::{self, KnowledgeBase, Strictness};
+
+#[path = "search/finding.rs"]
+mod finding;
+#[path = "search/queries.rs"]
+mod queries;
+#[path = "search/readings.rs"]
+mod readings;
+
+/// The library that ships.
+fn shipped() -> KnowledgeBase {
+    knowledge::load(&[knowledge::shipped()], Strictness::Lesson)
+        .unwrap_or_else(|problems| panic!("{:#?}", &problems[..problems.len().min(5)]))
+        .base
+}

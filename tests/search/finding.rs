@@ -1,0 +1,232 @@
+//! What a search for drills promises, beyond its ranking.
+
+use super::shipped;
+use fairwhy::knowledge::{ConditionKey, KnowledgeBase, Place, Shot};
+use fairwhy::search::{
+    DrillFilters, DrillIndex, DrillQuery, DrillQueryError, Found, behind_shares,
+};
+
+fn find(
+    base: &KnowledgeBase,
+    index: &DrillIndex,
+    query: &DrillQuery,
+) -> Result<Found, DrillQueryError> {
+    let likely = |typed: &[(ConditionKey, f64)]| behind_shares(base, typed);
+    index.search(base, query, &likely)
+}
+
+fn query(words: &str) -> DrillQuery {
+    DrillQuery {
+        words: words.to_owned(),
+        limit: 10,
+        ..DrillQuery::default()
+    }
+}
+
+#[test]
+fn every_word_of_every_drill_finds_it() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    let mut missed = Vec::new();
+    let mut found_by: std::collections::BTreeMap<String, Vec<usize>> = Default::default();
+    for key in base.drill_keys() {
+        let drill = base.drill(key);
+        if drill.retired_for.is_some() {
+            continue;
+        }
+        let mut text = vec![
+            drill.name.as_str(),
+            &drill.id,
+            &drill.purpose,
+            &drill.setup,
+            &drill.check,
+        ];
+        text.extend(drill.aliases.iter().map(String::as_str));
+        text.extend(drill.steps.iter().map(String::as_str));
+        text.extend(drill.feel.iter().map(String::as_str));
+        text.extend(drill.goes_wrong.iter().map(String::as_str));
+        for word in text.join(" ").split(|c: char| !c.is_alphanumeric()) {
+            if !word.is_empty() {
+                let keys = found_by.entry(word.to_lowercase()).or_default();
+                if keys.last() != Some(&key.0) {
+                    keys.push(key.0);
+                }
+            }
+        }
+    }
+    for (word, keys) in found_by {
+        // A letter left of `don't` is not a word, and pain is answered by referral alone.
+        if word.len() < 2 || matches!(word.as_str(), "ll" | "re" | "ve") {
+            continue;
+        }
+        let found = find(
+            &base,
+            &index,
+            &DrillQuery {
+                limit: usize::MAX,
+                ..query(&word)
+            },
+        );
+        let found = found.unwrap_or_else(|error| panic!("{word}: {error}"));
+        if found.pain {
+            continue;
+        }
+        let barred = |key: usize| {
+            let not_with = &base.drills[key].not_with;
+            found
+                .read_as
+                .iter()
+                .any(|read| not_with.contains(&read.condition))
+        };
+        for key in keys {
+            if !barred(key) && !found.drills.iter().any(|hit| hit.drill.0 == key) {
+                missed.push(format!("{word}: {}", base.drills[key].id));
+            }
+        }
+    }
+    assert!(
+        missed.is_empty(),
+        "{} {:?}",
+        missed.len(),
+        &missed[..missed.len().min(20)]
+    );
+}
+
+#[test]
+fn bad_queries_are_refused_with_words_of_advice() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    let refused = |query: &DrillQuery| find(&base, &index, query).expect_err("refused").to_string();
+    for words in ["", "   ", "?!...", "\u{1F3CC}"] {
+        assert!(refused(&query(words)).contains("no word"), "{words:?}");
+    }
+    assert!(refused(&query(&"slice ".repeat(10_000))).contains("10000 words are too many"));
+    assert!(refused(&query("\u{441}\u{440}\u{435}\u{437}\u{43a}\u{430}")).contains("script"));
+    let have = |things: &[&str]| DrillQuery {
+        filters: DrillFilters {
+            have: Some(things.iter().map(|t| (*t).to_owned()).collect()),
+            ..DrillFilters::default()
+        },
+        ..query("slice")
+    };
+    assert!(refused(&have(&["towle"])).contains("did you mean towel"));
+    let minutes = |minutes| DrillQuery {
+        filters: DrillFilters {
+            minutes: Some(minutes),
+            ..DrillFilters::default()
+        },
+        ..query("slice")
+    };
+    for wrong in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+        assert!(refused(&minutes(wrong)).contains("no time"));
+    }
+}
+
+#[test]
+fn filters_keep_their_word_and_the_facets_count_what_is_there() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    let all = find(
+        &base,
+        &index,
+        &DrillQuery {
+            limit: usize::MAX,
+            ..query("slice")
+        },
+    )
+    .expect("found");
+    let filters = DrillFilters {
+        place: Some(Place::Home),
+        have: Some(vec!["mirrors".into(), "alignment stick".into()]),
+        shot: Some(Shot::Driver),
+        ..DrillFilters::default()
+    };
+    let some = DrillQuery {
+        filters,
+        limit: usize::MAX,
+        ..query("slice")
+    };
+    let some = find(&base, &index, &some).expect("found");
+    assert!(!some.drills.is_empty() && some.drills.len() < all.drills.len());
+    assert_eq!(some.total, some.drills.len());
+    for hit in &some.drills {
+        let drill = base.drill(hit.drill);
+        assert!(drill.places.contains(&Place::Home), "{}", drill.id);
+        assert!(drill.applies_to(Some(Shot::Driver)), "{}", drill.id);
+        assert!(
+            drill
+                .equipment
+                .iter()
+                .all(|e| ["mirror", "stick", "club", "ball"]
+                    .iter()
+                    .any(|own| e.contains(own))),
+            "{}: {:?}",
+            drill.id,
+            drill.equipment
+        );
+    }
+    assert_eq!(some.facets.place.get("home"), Some(&some.total));
+    assert_eq!(all.facets.ladder.values().sum::<usize>(), all.total);
+}
+
+#[test]
+fn nothing_is_found_for_nothing_and_the_nearest_words_are_called_guesses() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    let found = find(&base, &index, &query("qwxzv")).expect("answered");
+    assert!(found.drills.is_empty() && !found.guesses.is_empty());
+    let found = find(&base, &index, &query("towl uner leed foot")).expect("answered");
+    assert_eq!(
+        base.drill(found.drills[0].drill).id,
+        "towel-under-the-lead-foot"
+    );
+    assert!(found.guesses.iter().any(|g| g.typed == "towl" && g.taken));
+}
+
+#[test]
+fn a_word_half_typed_already_finds() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    let found = find(&base, &index, &query("knuckl")).expect("answered");
+    assert!(
+        found
+            .drills
+            .iter()
+            .any(|hit| base.drill(hit.drill).id == "count-the-knuckles")
+    );
+}
+
+#[test]
+fn pain_is_answered_by_referral_alone() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    let found = find(&base, &index, &query("low back pain")).expect("answered");
+    assert!(found.pain && !found.drills.is_empty());
+    for hit in &found.drills {
+        assert_eq!(base.drill(hit.drill).kind.as_str(), "referral");
+    }
+}
+
+#[test]
+fn the_same_question_has_the_same_answer() {
+    let base = shipped();
+    let one = DrillIndex::new(&base).expect("memory");
+    let other = DrillIndex::new(&base).expect("memory");
+    for words in ["slice", "fat then thin", "towel"] {
+        let ask = |index| find(&base, index, &query(words)).expect("found");
+        assert_eq!(ask(&one), ask(&other));
+    }
+}
+
+#[test]
+fn parts_of_a_score_add_up() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    for hit in find(&base, &index, &query("weak slice"))
+        .expect("found")
+        .drills
+    {
+        assert!((hit.by_meaning + hit.by_text - hit.score).abs() < 1e-12);
+        assert!((0.0..=1.0).contains(&hit.score), "{}", hit.score);
+    }
+}

@@ -141,7 +141,7 @@ fn students() -> Vec<Student> {
                 ..day(
                     30,
                     Place::Home,
-                    &["mirror", "stick", "towel", "chair", "wall"],
+                    &["mirror", "stick", "towel", "chair", "wall", "bag"],
                 )
             },
         },

@@ -8,7 +8,7 @@
 ///
 /// Kincaid J. P., Fishburne R. P., Rogers R. L. and Chissom B. S. (1975), Derivation of new
 /// readability formulas for Navy enlisted personnel, Research Branch Report 8-75; the formula is
-/// from memory. A sentence ends at a full stop, question mark, exclamation mark, colon or line end,
+/// from memory. A sentence ends at a full stop, question mark, exclamation mark or line end,
 /// where at least one word came before it; a word is a run of letters, with `'` and `-` inside it
 /// parting nothing but a hyphen; a number counts as a word of one syllable. `None` for a text
 /// without a word.
@@ -22,7 +22,7 @@
 pub fn reading_grade(text: &str) -> Option<f64> {
     let mut counts = Counts::default();
     for line in text.lines() {
-        for sentence in line.split(['.', '?', '!', ':']) {
+        for sentence in line.split(['.', '?', '!']) {
             counts.add(sentence);
         }
     }

@@ -45,18 +45,18 @@ pub enum Leading {
 /// What may be spent on an answer.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Budget {
-    /// The most table cells that the exact engine may visit for the whole answer; 0 rules it out. A cell costs
-    /// roughly ten nanoseconds.
+    /// What the exact engine may spend on the whole answer, in table cells visited (roughly ten nanoseconds each) and
+    /// planning counted alike; 0 rules it out.
     pub cells: f64,
     /// How long to draw worlds.
     pub draws: Draws,
 }
 
 impl Default for Budget {
-    /// Three million cells, about as long as the worlds would take; half a point of standard error.
+    /// Ten million cells' worth, about as long as the worlds would take; half a point of standard error.
     fn default() -> Self {
         Budget {
-            cells: 3e6,
+            cells: 1e7,
             draws: Draws::default(),
         }
     }
@@ -227,7 +227,7 @@ fn exactly<'a>(network: &'a Network, query: &Query) -> Result<Answer<'a>, Refusa
         spent: 0.0,
     };
     let exact = Exact::new(network, &query.evidence, left.limit)?;
-    left.spend(exact.cells())?;
+    left.spend(exact.cost_so_far())?;
     // Every candidate's cost is known before the first is computed, and so is that of every look.
     let candidates = network.ancestors(query.observed.iter().map(|o| o.0.0));
     let candidate = |n: &Node| candidates[n.0];
@@ -235,7 +235,7 @@ fn exactly<'a>(network: &'a Network, query: &Query) -> Result<Answer<'a>, Refusa
         .nodes()
         .filter(|&n| query.evidence.get(n).is_none())
         .collect();
-    left.spend(exact.cells() * unreported.len() as f64)?;
+    left.spend(exact.cost_so_far() * unreported.len() as f64)?;
     // A twin's tables are no smaller than the network's: often that is answer enough, and costs nothing to know.
     let least = 2.0 * exact.cells() * network.nodes().filter(candidate).count() as f64;
     left.spend(least)?;

@@ -59,8 +59,6 @@ pub struct Exact<'a> {
 /// What to do about nodes that are upstream of no report.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Below {
-    /// Their posteriors are not wanted and stay NaN.
-    LeftOut,
     /// Each is asked for as one more absent finding.
     #[cfg(test)]
     OneByOne,
@@ -119,17 +117,13 @@ impl<'a> Exact<'a> {
         }
         let mut solved = exact.solve(|encoding| {
             let mut p = problem(network, &exact.reports, &exact.relevant, None, encoding);
-            if below != Below::LeftOut {
-                exact.add_probes(&mut p);
-            }
+            exact.add_probes(&mut p);
             p
         })?;
         let relevant = exact.relevant.clone();
         exact.read(&solved, &relevant);
-        if below != Below::LeftOut {
-            for &node in network.order().iter().filter(|&&n| !relevant[n]) {
-                exact.posterior[node] = exact.barren(node, &mut solved)?;
-            }
+        for &node in network.order().iter().filter(|&&n| !relevant[n]) {
+            exact.posterior[node] = exact.barren(node, &mut solved)?;
         }
         Ok(exact)
     }
@@ -214,19 +208,16 @@ impl<'a> Exact<'a> {
         self.limit
     }
 
-    /// `P(L fired | E, node absent)` per node.
+    /// `P(present | E, the cause's leak did not fire)` per node. The leak must be able not to have fired.
     ///
     /// # Errors
     /// As [`Exact::new`].
-    pub(crate) fn starts_here_if_absent(&self, node: Node) -> Result<Vec<f64>, Refusal> {
+    pub(crate) fn posterior_without(&self, cause: Node) -> Result<Vec<f64>, Refusal> {
         let reports = self.reports.iter().enumerate();
-        let mut evidence =
-            Evidence::from_reports(reports.filter_map(|(n, r)| r.map(|r| (Node(n), r))))
-                .expect("they were sound before");
-        evidence
-            .add(node, Report::Absent)
-            .expect("a node not reported");
-        Ok(Exact::solved(self.network, &evidence, self.limit, Below::LeftOut)?.starts)
+        let evidence = Evidence::from_reports(reports.filter_map(|(n, r)| r.map(|r| (Node(n), r))))
+            .expect("they were sound before");
+        let network = self.network.without_leak(cause);
+        Ok(Exact::new(&network, &evidence, self.limit)?.posterior)
     }
 
     /// `P(f present, and absent under the removal | E)` for each of `findings`, in their order.

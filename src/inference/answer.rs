@@ -368,7 +368,7 @@ struct Left {
 impl Left {
     fn spend(&mut self, cells: f64) -> Result<(), Refusal> {
         self.spent += cells;
-        if self.spent <= self.limit {
+        if self.spent <= self.limit && self.limit > 0.0 {
             Ok(())
         } else {
             Err(Refusal::TooLarge {

@@ -1,7 +1,7 @@
 //! The exact engine: elimination on the network for posteriors, on its three-level twin for every counterfactual.
 
 use super::answer::Removal;
-use super::elimination::{Collected, TooLarge, Tree, plan};
+use super::elimination::{Collected, Plan, TooLarge, Tree, plan};
 use super::evidence::{Evidence, Report};
 use super::factor::Factor;
 use super::network::{Network, Node, noisy_or};
@@ -17,6 +17,9 @@ const TOLERABLE: f64 = 1e-9;
 /// Cells up to which the whole network is solved at once, nodes below all reports included: less than a millisecond,
 /// where a hundred such nodes asked for one by one take several.
 const WHOLE: f64 = 60_000.0;
+
+/// Nodes and links up to which that is tried.
+const WHOLE_SIZE: usize = 1000;
 
 /// Why the exact engine declined.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -47,6 +50,7 @@ pub struct Exact<'a> {
     relevant: Vec<bool>,
     limit: f64,
     cells: f64,
+    cost: f64,
     ln_evidence: f64,
     posterior: Vec<f64>,
     starts: Vec<f64>,
@@ -55,8 +59,6 @@ pub struct Exact<'a> {
 /// What to do about nodes that are upstream of no report.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Below {
-    /// Their posteriors are not wanted and stay NaN.
-    LeftOut,
     /// Each is asked for as one more absent finding.
     #[cfg(test)]
     OneByOne,
@@ -68,6 +70,8 @@ enum Below {
 struct Solved {
     problem: Problem,
     cells: f64,
+    /// All that went into it, planning and the second pass included, in cells' worth of time.
+    cost: f64,
     tree: Tree,
     collected: Collected,
 }
@@ -100,27 +104,26 @@ impl<'a> Exact<'a> {
             relevant: network.ancestors(evidence.iter().map(|(n, _)| n.0)),
             limit,
             cells: 0.0,
+            cost: 0.0,
             ln_evidence: 0.0,
             posterior: vec![f64::NAN; network.len()],
             starts: network.nodes().map(|n| network.leak(n)).collect(),
             reports,
         };
-        if below == Below::Quickest && exact.whole() {
+        // Planning the whole would itself cost too much on a large network.
+        let small = network.len() + network.link_count() <= WHOLE_SIZE;
+        if below == Below::Quickest && small && exact.whole() {
             return Ok(exact);
         }
         let mut solved = exact.solve(|encoding| {
             let mut p = problem(network, &exact.reports, &exact.relevant, None, encoding);
-            if below != Below::LeftOut {
-                exact.add_probes(&mut p);
-            }
+            exact.add_probes(&mut p);
             p
         })?;
         let relevant = exact.relevant.clone();
         exact.read(&solved, &relevant);
-        if below != Below::LeftOut {
-            for &node in network.order().iter().filter(|&&n| !relevant[n]) {
-                exact.posterior[node] = exact.barren(node, &mut solved)?;
-            }
+        for &node in network.order().iter().filter(|&&n| !relevant[n]) {
+            exact.posterior[node] = exact.barren(node, &mut solved)?;
         }
         Ok(exact)
     }
@@ -129,6 +132,7 @@ impl<'a> Exact<'a> {
     /// asking for such nodes one by one; false if not.
     fn whole(&mut self) -> bool {
         let all = vec![true; self.network.len()];
+        let mut spent = 0.0;
         for encoding in [Encoding::Selector, Encoding::Chain] {
             let problem = problem(self.network, &self.reports, &all, None, encoding);
             let Ok(plan) = plan(&problem.cards, &problem.factors, WHOLE.min(self.limit)) else {
@@ -136,12 +140,14 @@ impl<'a> Exact<'a> {
             };
             let tree = Tree::new(&problem.cards, &problem.factors, &plan.order);
             let collected = tree.collect(&problem.factors);
+            spent += price(&plan);
             if collected.error <= TOO_MUCH_CANCELLED {
-                let cells = plan.cells;
+                let (cells, cost) = (plan.cells, spent);
                 self.read(
                     &Solved {
                         problem,
                         cells,
+                        cost,
                         tree,
                         collected,
                     },
@@ -156,6 +162,7 @@ impl<'a> Exact<'a> {
     /// Takes over the figures of `nodes` from a solved problem with nothing removed.
     fn read(&mut self, solved: &Solved, nodes: &[bool]) {
         self.cells = solved.cells;
+        self.cost = solved.cost;
         self.ln_evidence = solved.problem.ln + solved.collected.ln;
         let marginals = solved
             .tree
@@ -181,6 +188,11 @@ impl<'a> Exact<'a> {
         self.cells
     }
 
+    /// What finding all this took, planning included, in cells' worth of time (about ten nanoseconds each).
+    pub fn cost_so_far(&self) -> f64 {
+        self.cost
+    }
+
     /// `P(present | E)` per node.
     pub fn posterior(&self) -> &[f64] {
         &self.posterior
@@ -196,19 +208,16 @@ impl<'a> Exact<'a> {
         self.limit
     }
 
-    /// `P(L fired | E, node absent)` per node.
+    /// `P(present | E, the cause's leak did not fire)` per node. The leak must be able not to have fired.
     ///
     /// # Errors
     /// As [`Exact::new`].
-    pub(crate) fn starts_here_if_absent(&self, node: Node) -> Result<Vec<f64>, Refusal> {
+    pub(crate) fn posterior_without(&self, cause: Node) -> Result<Vec<f64>, Refusal> {
         let reports = self.reports.iter().enumerate();
-        let mut evidence =
-            Evidence::from_reports(reports.filter_map(|(n, r)| r.map(|r| (Node(n), r))))
-                .expect("they were sound before");
-        evidence
-            .add(node, Report::Absent)
-            .expect("a node not reported");
-        Ok(Exact::solved(self.network, &evidence, self.limit, Below::LeftOut)?.starts)
+        let evidence = Evidence::from_reports(reports.filter_map(|(n, r)| r.map(|r| (Node(n), r))))
+            .expect("they were sound before");
+        let network = self.network.without_leak(cause);
+        Ok(Exact::new(&network, &evidence, self.limit)?.posterior)
     }
 
     /// `P(f present, and absent under the removal | E)` for each of `findings`, in their order.
@@ -284,7 +293,7 @@ impl<'a> Exact<'a> {
             Encoding::Selector,
         );
         let plan = plan(&p.cards, &p.factors, self.limit).map_err(|e| self.refusal(&p, e))?;
-        Ok(plan.cells + 2.0 * plan.work)
+        Ok(price(&plan) + plan.work)
     }
 
     /// Plans and runs the first pass, with selectors, or with chains where selectors would cost digits.
@@ -294,7 +303,10 @@ impl<'a> Exact<'a> {
             return Ok(first);
         }
         match self.attempt(tables(Encoding::Chain)) {
-            Ok(second) => Ok(second),
+            Ok(mut second) => {
+                second.cost += first.cost;
+                Ok(second)
+            }
             Err(_) if first.collected.error <= TOLERABLE => Ok(first),
             Err(_) => Err(Refusal::Inexact {
                 error: first.collected.error,
@@ -310,6 +322,7 @@ impl<'a> Exact<'a> {
         Ok(Solved {
             problem,
             cells: plan.cells,
+            cost: price(&plan),
             tree,
             collected,
         })
@@ -424,6 +437,11 @@ impl<'a> Exact<'a> {
             .again(&solved.problem.factors, &mut solved.collected, &changed);
         Ok(libm::exp(ln - solved.collected.ln))
     }
+}
+
+/// A plan and both passes over it; the second costs about twice the first.
+fn price(plan: &Plan) -> f64 {
+    3.0 * plan.cells + plan.work
 }
 
 #[cfg(test)]

@@ -2,10 +2,14 @@
 
 use fairwhy::knowledge::{self, KnowledgeBase, Strictness};
 
+#[path = "search/command.rs"]
+mod command;
 #[path = "search/finding.rs"]
 mod finding;
 #[path = "search/queries.rs"]
 mod queries;
+#[path = "search/ranking.rs"]
+mod ranking;
 #[path = "search/readings.rs"]
 mod readings;
 

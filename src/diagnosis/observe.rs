@@ -251,6 +251,12 @@ fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Troub
         .unwrap_or(rest.len());
     let (number, unit) = rest.split_at(end);
     let unit = unit.trim();
+    if number.is_empty() {
+        return Err(malformed(format!(
+            "write a number after the =, in {}",
+            first.unit
+        )));
+    }
     if !(unit.is_empty() || unit.eq_ignore_ascii_case(&first.unit)) {
         return Err(malformed(format!(
             "{quantity} is measured in {}; write {quantity}={number} and leave the unit out, or write {}",

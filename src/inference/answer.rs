@@ -293,11 +293,11 @@ fn exact_bits(exact: &Exact, node: Node, leading: &[Node]) -> Result<f64, Refusa
     if leading.is_empty() || p <= 0.0 || p >= 1.0 {
         return Ok(0.0);
     }
-    let absent = exact.also(node, Report::Absent)?;
+    let absent = exact.starts_here_if_absent(node)?;
     let mut bits = 0.0;
     for cause in leading {
         let q = exact.starts_here()[cause.0];
-        let q_absent = absent.starts_here()[cause.0];
+        let q_absent = absent[cause.0];
         let fired_absent = q_absent * (1.0 - p);
         let joint = [
             [1.0 - p - fired_absent, fired_absent],
@@ -811,7 +811,7 @@ mod tests {
     fn nothing_reported_is_answered_by_priors() {
         let (network, _, _) = fan(2);
         let a = answer(&network, Query::new(Evidence::new())).unwrap();
-        assert_eq!(a.ln_evidence.value, 0.0);
+        assert!(a.ln_evidence.value.abs() < 1e-12);
         assert!(
             a.nodes
                 .iter()

@@ -1,14 +1,14 @@
 //! Drills by symptom: what the text says joined with what the words mean.
 
 use super::excerpt::{Excerpt, excerpt};
-use super::filter::{DrillFilters, Facets, Sieve, thing, unknown_equipment};
+use super::filter::{AT_HAND, DrillFilters, Facets, Sieve, thing, unknown_equipment};
 use super::index::{Alternatives, IndexError, StemIndex};
 use super::lexicon::{Lexicon, Meaning, WordKey};
 use super::reader::{Circumstances, ReadAs, Reader};
 use super::term::{Cutter, Term};
 use super::trade;
 use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, RemedyKind, Status};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// What somebody looks for.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -69,6 +69,9 @@ fn near(nearest: &[String]) -> String {
         format!("\n  help: did you mean {}?", nearest.join(", "))
     }
 }
+
+/// What weighted readings make likely: conditions with a number from 0 to 1.
+pub type MakesLikely<'a> = dyn Fn(&[(ConditionKey, f64)]) -> Vec<(ConditionKey, f64)> + 'a;
 
 /// A drill that was found.
 #[derive(Clone, Debug, PartialEq)]
@@ -153,6 +156,8 @@ const HELD_DOWN: f64 = 0.5;
 const ALSO: f64 = 0.6;
 /// No more lines are looked for in the drills found: nobody reads further.
 const EXCERPTS: usize = 50;
+/// What is left of the meaning when the words name something that drills need.
+const RECALLED: f64 = 0.5;
 /// A name that the words come nearer to than this was meant.
 const NAMED: f64 = 0.72;
 
@@ -165,6 +170,8 @@ pub struct DrillIndex {
     treating: Vec<Vec<(DrillKey, f64)>>,
     /// For each drill what it needs, by stem.
     needs: Vec<Vec<String>>,
+    /// Everything that some drill needs, by stem, but for what is always at hand.
+    things: HashSet<String>,
     /// Every name and other name of a drill, as known stems.
     names: Vec<(DrillKey, Vec<WordKey>)>,
     /// For each stem the names that have it, by their place.
@@ -254,7 +261,7 @@ impl DrillIndex {
                 }
             }
         }
-        let needs = base
+        let needs: Vec<Vec<String>> = base
             .drills
             .iter()
             .map(|drill| {
@@ -265,7 +272,20 @@ impl DrillIndex {
                     .collect()
             })
             .collect();
+        // `wedge` says which shot it is about more often than what is needed.
+        let clubs: HashSet<String> = trade::HINTS
+            .iter()
+            .flat_map(|(words, _)| *words)
+            .map(|word| cutter.stem(word))
+            .collect();
+        let things = needs
+            .iter()
+            .flatten()
+            .filter(|thing| !AT_HAND.contains(&thing.as_str()) && !clubs.contains(*thing))
+            .cloned()
+            .collect();
         Ok(Self {
+            things,
             reader,
             lexicon,
             index,
@@ -294,7 +314,7 @@ impl DrillIndex {
         &self,
         base: &KnowledgeBase,
         query: &DrillQuery,
-        likely: &dyn Fn(&[(ConditionKey, f64)]) -> Vec<(ConditionKey, f64)>,
+        likely: &MakesLikely<'_>,
     ) -> Result<Found, DrillQueryError> {
         let mut cutter = Cutter::new();
         let terms = self.terms(base, query, &mut cutter)?;
@@ -331,7 +351,12 @@ impl DrillIndex {
             scored.entry(*drill).or_default();
         }
         let sure = typed.iter().map(|(_, weight)| *weight).fold(0.0, f64::max);
-        let share = MEANING * sure;
+        // A towel or a stick in the query recalls a drill rather than a fault.
+        let recalled = sure < 1.0
+            && words
+                .iter()
+                .any(|(term, _)| self.things.contains(&term.stem));
+        let share = MEANING * sure * if recalled { RECALLED } else { 1.0 };
         let sieve = Sieve::new(&query.filters, &mut cutter);
         let mut found = Found {
             guesses: self.guesses(&words),

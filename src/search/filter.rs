@@ -62,7 +62,7 @@ enum Axis {
 }
 
 /// Things that are always at hand.
-const AT_HAND: &[&str] = &["club", "ball"];
+pub(super) const AT_HAND: &[&str] = &["club", "ball"];
 
 /// Filters made ready: equipment by the stem of its last word.
 pub(super) struct Sieve<'a> {

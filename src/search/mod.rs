@@ -17,8 +17,8 @@ mod term;
 mod trade;
 
 pub use drills::{
-    DrillIndex, DrillQuery, DrillQueryError, Found, Guess, Hit, MOST_QUERY_WORDS, WorksOn,
-    behind_shares,
+    DrillIndex, DrillQuery, DrillQueryError, Found, Guess, Hit, MOST_QUERY_WORDS, MakesLikely,
+    WorksOn, behind_shares,
 };
 pub use excerpt::Excerpt;
 pub use filter::{DrillFilters, Facets};

@@ -35,17 +35,23 @@ impl PlainIndex {
         Self::new(texts.iter().map(String::as_str))
     }
 
-    /// The best `limit` texts with their BM25 scores (k1 1.2, b 0.75), ties in the order given.
+    /// The texts that [`Self::of_drills`] is made of, for another engine to be asked the same.
+    #[must_use]
+    pub fn texts_of_drills(base: &KnowledgeBase) -> Vec<String> {
+        plain_texts(base)
+    }
+
+    /// The best `limit` texts with their BM25 scores (k1 1.2, b 0.75), ties in the order given;
+    /// a word typed twice is asked once.
     ///
     /// # Errors
     ///
     /// When the index cannot be asked.
     pub fn search(&self, words: &str, limit: usize) -> Result<Vec<(usize, f64)>, IndexError> {
-        let words: Vec<Alternatives> = Cutter::new()
-            .stems(words)
-            .into_iter()
-            .map(|stem| vec![(stem, 1.0)])
-            .collect();
+        let mut stems = Cutter::new().stems(words);
+        stems.sort_unstable();
+        stems.dedup();
+        let words: Vec<Alternatives> = stems.into_iter().map(|stem| vec![(stem, 1.0)]).collect();
         self.index.search(&words, limit)
     }
 }

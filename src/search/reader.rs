@@ -251,7 +251,8 @@ struct Likeness {
 }
 
 impl Reader {
-    /// A reader of the conditions of a library; retired ones are read by id and name alone.
+    /// A reader of the conditions of a library. A retired one is read by id and name alone, and as
+    /// its successor where it has one.
     #[must_use]
     pub fn new(base: &KnowledgeBase) -> Self {
         let mut cutter = Cutter::new();
@@ -307,7 +308,13 @@ impl Reader {
             negations,
         };
         for (key, parts) in base.condition_keys().zip(&cut) {
-            reader.learn(key, &base.condition(key).id, parts);
+            // What is retired is read as what took its place.
+            let successor = base
+                .condition(key)
+                .retired_for
+                .as_deref()
+                .and_then(|id| base.find(id));
+            reader.learn(successor.unwrap_or(key), &base.condition(key).id, parts);
             reader
                 .spoken
                 .push(reader.spoken_of(parts, base.condition(key)));

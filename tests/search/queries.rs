@@ -4,7 +4,8 @@ use super::shipped;
 use fairwhy::diagnosis::makes_likely;
 use fairwhy::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Shot};
 use fairwhy::search::{
-    Circumstances, DrillFilters, DrillIndex, DrillQuery, Handed, PlainIndex, behind_shares,
+    Circumstances, DrillFilters, DrillIndex, DrillQuery, Handed, MakesLikely, PlainIndex,
+    behind_shares,
 };
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -127,7 +128,7 @@ fn the_joined_ranking_beats_plain_bm25_over_the_same_text() {
             limit: 10,
         };
         let likely = |typed: &[(ConditionKey, f64)]| makes_likely(&base, judged.shot, typed);
-        let ranked_by = |likely: &dyn Fn(&[(ConditionKey, f64)]) -> Vec<(ConditionKey, f64)>| {
+        let ranked_by = |likely: &MakesLikely<'_>| {
             let found = index.search(&base, &query, likely).expect("a query");
             found
                 .drills

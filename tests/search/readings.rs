@@ -1,7 +1,7 @@
 //! How often a coach's words are read as meant: `tests/search/readings.yaml` on the shipped library.
 
 use super::shipped;
-use fairwhy::knowledge::{KnowledgeBase, Shot};
+use fairwhy::knowledge::{self, KnowledgeBase, Shot, Strictness};
 use fairwhy::search::{Circumstances, Handed, ReadBy, Reader, Reading};
 use serde::Deserialize;
 
@@ -220,4 +220,25 @@ fn odd_input_is_unknown_and_does_no_harm() {
     }
     let _ = reader.read(&long, &Circumstances::default());
     let _ = reader.read(&"x".repeat(1_000_000), &Circumstances::default());
+}
+
+#[test]
+fn what_is_retired_is_read_as_what_took_its_place() {
+    let mine = knowledge::LayerText::new(
+        "mine",
+        [(
+            "faults.yaml",
+            "faults:\n  - {id: new-name, name: New name, stage: top}\n  - {id: old-name, name: Old name, stage: top, aliases: [an old saying], retired_for: new-name}\n",
+        )],
+    );
+    let base = knowledge::load(&[mine], Strictness::Lesson)
+        .expect("a library")
+        .base;
+    let reader = Reader::new(&base);
+    for words in ["old-name", "Old name"] {
+        let Reading::Clear { condition, .. } = reader.read(words, &Circumstances::default()) else {
+            panic!("{words} is not read");
+        };
+        assert_eq!(base.condition(condition).id, "new-name");
+    }
 }

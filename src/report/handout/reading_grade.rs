@@ -194,11 +194,8 @@ fn syllables(word: &str) -> u32 {
         let opens = vowel(at) && (at == 0 || !vowel(at - 1) || parted);
         let consonant = (at == 0 && letters[at] == 'y' && vowel(1))
             || (at > 0 && letters[at] == 'u' && letters[at - 1] == 'q' && vowel(at + 1));
-        if opens && !consonant {
-            count += 1;
-        } else if at > 1 && letters[at - 1] == 'u' && letters[at - 2] == 'q' && vowel(at) {
-            count += 1;
-        }
+        let after_qu = at > 1 && letters[at - 1] == 'u' && letters[at - 2] == 'q' && vowel(at);
+        count += u32::from((opens && !consonant) || after_qu);
     }
     let ends = |end: &str| stem.ends_with(end);
     let length = letters.len();

@@ -1,0 +1,96 @@
+//! `fairwhy drills` as a coach types it.
+
+use assert_cmd::Command;
+use predicates::prelude::*;
+use serde_json::Value;
+
+fn fairwhy(arguments: &[&str]) -> Command {
+    let mut command = Command::cargo_bin("fairwhy").expect("built");
+    command
+        .args(arguments)
+        .env_remove("FAIRWHY_LIBRARY")
+        .env_remove("COLUMNS");
+    command
+}
+
+#[test]
+fn json_carries_the_promised_keys() {
+    let output = fairwhy(&[
+        "drills",
+        "chunked wedges",
+        "--shot",
+        "pitch",
+        "--limit",
+        "5",
+        "--format",
+        "json",
+    ])
+    .assert()
+    .success()
+    .get_output()
+    .stdout
+    .clone();
+    let answer: Value = serde_json::from_slice(&output).expect("JSON");
+    assert_eq!(answer["query"], "chunked wedges");
+    assert_eq!(answer["read_as"][0], "chunked-chip");
+    let drills = answer["drills"].as_array().expect("a list");
+    assert_eq!(drills.len(), 5);
+    for drill in drills {
+        for key in ["id", "name", "score", "because", "treats"] {
+            assert!(!drill[key].is_null(), "{key}: {drill}");
+        }
+        assert!(
+            !drill["because"].as_array().expect("a list").is_empty(),
+            "{drill}"
+        );
+    }
+    let scores: Vec<f64> = drills.iter().filter_map(|d| d["score"].as_f64()).collect();
+    assert!(scores.is_sorted_by(|a, b| a >= b), "{scores:?}");
+}
+
+#[test]
+fn a_page_fits_eighty_columns_and_has_no_colour_in_a_pipe() {
+    let output = fairwhy(&["drills", "weak slice", "--explain"])
+        .assert()
+        .success()
+        .get_output()
+        .stdout
+        .clone();
+    let text = String::from_utf8(output).expect("text");
+    assert!(text.contains("read as: Slice"), "{text}");
+    assert!(
+        text.lines().all(|line| line.chars().count() <= 80),
+        "{text}"
+    );
+    assert!(!text.contains('\u{1b}'));
+}
+
+#[test]
+fn pain_comes_first() {
+    fairwhy(&["drills", "sore lower back"])
+        .assert()
+        .success()
+        .stdout(predicate::str::starts_with("! This speaks of pain."));
+}
+
+#[test]
+fn what_is_not_understood_ends_with_two_and_says_what_to_write() {
+    for (arguments, says) in [
+        (vec!["drills", "?!"], "no word"),
+        (vec!["drills", ""], "no word"),
+        (vec!["drills", "slice", "--place", "hoem"], "'home'"),
+        (
+            vec!["drills", "slice", "--have", "towle"],
+            "did you mean towel",
+        ),
+        (vec!["drills", "slice", "--minutes", "0"], "no time"),
+        (vec!["drills", "slice", "--limit", "0"], "0 is not in"),
+        (vec!["drills"], "required"),
+    ] {
+        fairwhy(&arguments)
+            .assert()
+            .code(2)
+            .stderr(predicate::str::contains(says))
+            .stdout("");
+    }
+}

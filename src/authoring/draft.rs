@@ -185,18 +185,29 @@ impl Draft {
         format!("{}/{name}.yaml", self.kind.list())
     }
 
-    /// Gives its drills and conditions a status; `only_missing` leaves those alone that have one.
-    pub fn set_status(&mut self, status: Status, only_missing: bool) {
-        for (_, id) in self.entries() {
-            let (mut file, mut changed) = (self.file.clone(), false);
+    /// Gives its drills and conditions a status.
+    pub fn set_status(&mut self, status: Status) {
+        self.status_of(|_, own| *own != Some(status), status);
+    }
+
+    /// Puts every drill on trial whose text does not say how it stands; a fault that was seen was
+    /// seen, but a drill has to prove itself.
+    pub fn set_on_trial(&mut self) {
+        self.status_of(
+            |kind, own| kind == EntryKind::Drill && own.is_none(),
+            Status::Trial,
+        );
+    }
+
+    fn status_of(&mut self, wanted: impl Fn(EntryKind, &Option<Status>) -> bool, status: Status) {
+        for (kind, id) in self.entries() {
+            let mut file = self.file.clone();
             each_entry(&mut file, &id, |own, _, _| {
-                if !(only_missing && own.is_some()) && *own != Some(status) {
-                    (*own, changed) = (Some(status), true);
+                if wanted(kind, own) {
+                    *own = Some(status);
                 }
             });
-            if changed {
-                self.become_file(file, &id, "status", status.as_str());
-            }
+            self.become_file(file, &id, "status", status.as_str());
         }
     }
 
@@ -484,7 +495,7 @@ mod tests {
     #[test]
     fn a_status_becomes_a_line_and_comments_stay() {
         let mut draft = Draft::from_text(EntryKind::Drill, ENTRY).expect("reads");
-        draft.set_status(Status::Trial, true);
+        draft.set_on_trial();
         assert!(
             draft
                 .text()
@@ -495,7 +506,7 @@ mod tests {
         assert!(!draft.rewritten());
         let mut flow = Draft::from_text(EntryKind::Drill, "{id: a, name: A, treats: [{id: x}]}")
             .expect("reads");
-        flow.set_status(Status::Trial, true);
+        flow.set_on_trial();
         assert!(flow.rewritten());
         assert_eq!(flow.file().drills[0].status, Some(Status::Trial));
     }

@@ -235,26 +235,54 @@ impl Preview {
         }
     }
 
+    /// Cases are run only when something that an order of causes rests on is other than before, and
+    /// on the library as it was only those that do not hold now.
     fn cases(&mut self, before: &KnowledgeBase, after: &KnowledgeBase) {
-        if after.cases.is_empty() {
+        if after.cases.is_empty() || (self.links.is_empty() && weighed(before) == weighed(after)) {
             return;
         }
-        let held: BTreeSet<String> = run_cases(before)
-            .into_iter()
-            .filter(|verdict| verdict.complaint.is_none())
-            .map(|verdict| verdict.id)
+        let verdicts = run_cases(after).into_iter();
+        let failed: BTreeMap<String, String> = verdicts
+            .filter_map(|verdict| Some((verdict.id, verdict.complaint?)))
             .collect();
-        let broken = run_cases(after)
-            .into_iter()
-            .filter(|verdict| held.contains(&verdict.id));
-        self.broken_cases.extend(broken.filter_map(|verdict| {
-            let complaint = verdict.complaint?;
-            Some(BrokenCase {
-                id: verdict.id,
-                complaint,
-            })
+        let mut was = before.clone();
+        was.cases.retain(|case| failed.contains_key(&case.text.id));
+        let held = run_cases(&was).into_iter();
+        let held = held.filter(|verdict| verdict.complaint.is_none());
+        self.broken_cases.extend(held.map(|verdict| BrokenCase {
+            complaint: failed[&verdict.id].clone(),
+            id: verdict.id,
         }));
     }
+}
+
+/// For each condition all that the order of causes rests on, links aside: what is behind it, how
+/// common it is, how well its best remedy works.
+fn weighed(base: &KnowledgeBase) -> BTreeMap<&str, String> {
+    let of = |key: ConditionKey| {
+        let entry = base.condition(key);
+        let behind = entry.behind.iter();
+        let behind = behind.map(|behind| (&base.condition(behind.cause).id, behind.share));
+        let behind: Vec<_> = behind.collect();
+        let best = base.remedies(key).first().map(|(_, effect)| *effect);
+        let words = format!(
+            "{:?}",
+            (
+                entry.kind,
+                entry.stage,
+                &entry.shots,
+                &entry.seen_from,
+                entry.how_common,
+                entry.leak,
+                entry.cost,
+                &entry.retired_for,
+                behind,
+                best
+            )
+        );
+        (entry.id.as_str(), words)
+    };
+    base.condition_keys().map(of).collect()
 }
 
 /// Ids of what a drill works on; keys mean nothing in another base.

@@ -92,6 +92,14 @@ links:
     strength: uncertain               # of ten who have the cause, how many show the effect because of it?
     because: You squeeze because the leather does not bend
     basis: own lessons
+
+drills:                               # what to do about it, if you know; --template of a drill shows more
+  - id: break-in-the-glove
+    name: Break in the glove
+    kind: club-check
+    treats: [{id: stiff-new-glove, effect: probable, basis: own lessons}]
+    steps: [Knead the palm of the glove for two minutes, Wear it for a bucket of chips before any full swing]
+    check: Ten fists in a row without a crease across the palm
 "#;
 
 const OUTCOME: &str = r#"# An outcome: what ball, turf, ear or body report. Change it, then: fairwhy add outcome FILE

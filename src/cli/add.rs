@@ -126,11 +126,9 @@ fn read(file: &str) -> Result<(Vec<u8>, String), Failure> {
 /// Settles status and place: which file of the library it becomes, and what may be there.
 fn place(own: &Own<'_>, draft: &mut Draft, args: &AddArgs) -> Result<(String, Over), Failure> {
     match args.status {
-        Some(StatusArg::Trial) => draft.set_status(Status::Trial, false),
-        Some(StatusArg::Approved) => draft.set_status(Status::Approved, false),
-        // An own drill has to prove itself; a fault that was seen was seen.
-        None if draft.kind() == EntryKind::Drill => draft.set_status(Status::Trial, true),
-        None => {}
+        Some(StatusArg::Trial) => draft.set_status(Status::Trial),
+        Some(StatusArg::Approved) => draft.set_status(Status::Approved),
+        None => draft.set_on_trial(),
     }
     let mut ids = draft.entries();
     ids.extend(

@@ -2,8 +2,8 @@
 
 mod add;
 mod check;
-mod edit;
 mod drills;
+mod edit;
 mod failure;
 mod home;
 mod layers;
@@ -11,9 +11,9 @@ mod library;
 mod observations;
 mod output;
 mod own;
+mod plan;
 mod retire;
 mod schema;
-mod plan;
 mod show;
 mod why;
 

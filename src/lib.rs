@@ -1,4 +1,5 @@
 //! From what a coach saw, to why, to what to do.
+pub mod authoring;
 pub mod causal;
 pub mod cli;
 pub mod diagnosis;

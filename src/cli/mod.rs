@@ -1,12 +1,19 @@
 //! The command line: words in, tables out. Nothing is computed here.
 
+mod add;
 mod check;
 mod drills;
+mod edit;
 mod failure;
+mod home;
 mod layers;
+mod library;
 mod observations;
 mod output;
+mod own;
 mod plan;
+mod retire;
+mod schema;
 mod show;
 mod why;
 
@@ -45,6 +52,16 @@ enum Command {
     Show(show::ShowArgs),
     /// Check a library, with file, line and what to write instead
     Check(check::CheckArgs),
+    /// Add an own drill, fault, cause, outcome or link: asked for, from a file, or from standard input
+    Add(add::AddArgs),
+    /// Change an entry in your editor; one that is not yours is copied and stands in its place
+    Edit(edit::EditArgs),
+    /// Retire an entry in favour of another; its id is never used for anything else
+    Retire(retire::RetireArgs),
+    /// The layers of the library and what each brings; a library as one text to share
+    Library(library::LibraryArgs),
+    /// Print the JSON Schema of a library file, with which an editor completes and checks
+    Schema,
 }
 
 /// What every command understands.
@@ -112,6 +129,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
         Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
         Command::Show(args) => show::run(args, &cli.globals, &output, out),
         Command::Check(args) => check::run(args, &cli.globals, &output, out),
+        Command::Add(args) => add::run(args, &cli.globals, &output, out),
+        Command::Edit(args) => edit::run(args, &cli.globals, &output, out),
+        Command::Retire(args) => retire::run(args, &cli.globals, &output, out),
+        Command::Library(args) => library::run(args, &cli.globals, &output, out),
+        Command::Schema => schema::run(out),
     };
     match result.and_then(|code| out.flush().map(|()| code).map_err(Failure::from)) {
         Ok(code) => ExitCode::from(code),

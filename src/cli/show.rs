@@ -4,7 +4,7 @@ use super::output::Output;
 use super::{Failure, Globals, layers};
 use crate::knowledge::{KnowledgeBase, nearest};
 use crate::report::{Entry, show_json, show_page};
-use crate::search::{Circumstances, Reader, Reading};
+use crate::search::{Circumstances, ReadBy, Reader, Reading};
 use clap::Args;
 use std::io::Write;
 
@@ -27,7 +27,7 @@ pub(crate) fn run(
     Ok(0)
 }
 
-/// The entry with this id or name; words that clearly mean one condition will do as well.
+/// The entry with this id, name or alias.
 fn find(base: &KnowledgeBase, words: &str) -> Result<Entry, Failure> {
     if let Some(key) = base.find(words) {
         return Ok(Entry::Condition(key));
@@ -44,8 +44,9 @@ fn find(base: &KnowledgeBase, words: &str) -> Result<Entry, Failure> {
     if let Some(key) = named {
         return Ok(Entry::Drill(key));
     }
-    if let Reading::Clear { condition, .. } =
+    if let Reading::Clear { condition, by, .. } =
         Reader::new(base).read(words, &Circumstances::default())
+        && by != ReadBy::Words
     {
         return Ok(Entry::Condition(condition));
     }

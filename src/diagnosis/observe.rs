@@ -1,6 +1,7 @@
 //! From what was typed to what is reported: words read, numbers weighed, contradictions refused.
 
 use super::observation::{Observation, State};
+use super::web::lifts;
 use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Side, nearest};
@@ -134,13 +135,15 @@ pub fn observe(
 ) -> Result<Vec<Observation>, Vec<Trouble>> {
     let mut found = Vec::new();
     let mut troubles = Vec::new();
-    for (list, state) in [
+    let lists = [
         (&reported.seen, State::Seen),
         (&reported.not_seen, State::NotSeen),
         (&reported.slight, State::Slight),
-    ] {
+    ];
+    let company = company(reader, circumstances, &lists);
+    for (list, state) in lists {
         for words in list {
-            match read(reader, circumstances, words, choose) {
+            match read(base, reader, circumstances, words, &company, choose) {
                 Ok(meant) => {
                     found.extend(meant.into_iter().map(|(condition, read_by)| Observation {
                         given: words.clone(),
@@ -173,12 +176,72 @@ pub fn observe(
     }
 }
 
+/// What is clear among the words of all lists; it may settle what is not.
+fn company(
+    reader: &Reader,
+    circumstances: &Circumstances,
+    lists: &[(&Vec<String>, State)],
+) -> Vec<Observation> {
+    let mut clear = Vec::new();
+    for (list, state) in lists {
+        for words in *list {
+            if let Reading::Clear { condition, by, .. } = reader.read(words, circumstances) {
+                clear.push(Observation {
+                    given: words.clone(),
+                    condition,
+                    state: *state,
+                    read_by: by,
+                });
+            }
+        }
+    }
+    clear
+}
+
+/// How much more the company must speak for one entry than for any other to settle free words.
+const SETTLED: f64 = 1.3;
+
+/// The candidate that what else was reported speaks for: by how near the words come and how much
+/// more likely the company makes it than it is by itself. Words that are several entries' own name
+/// or alias are not settled so, since a coach who uses a known word means one of its meanings.
+fn by_company(
+    base: &KnowledgeBase,
+    company: &[Observation],
+    candidates: &[Candidate],
+) -> Option<ConditionKey> {
+    let best = candidates.first()?.score;
+    if company.is_empty() || best == 1.0 {
+        return None;
+    }
+    let near: Vec<&Candidate> = candidates
+        .iter()
+        .filter(|candidate| candidate.score >= 0.95 * best)
+        .filter(|candidate| !company.iter().any(|o| o.condition == candidate.condition))
+        .collect();
+    let keys: Vec<ConditionKey> = near.iter().map(|candidate| candidate.condition).collect();
+    let mut weighed: Vec<(ConditionKey, f64)> = keys
+        .iter()
+        .copied()
+        .zip(lifts(base, &distinct(company), &keys))
+        .zip(&near)
+        .map(|((key, lift), candidate)| (key, lift * (candidate.score / best).powi(4)))
+        .collect();
+    weighed.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    match weighed.as_slice() {
+        [(key, _)] => Some(*key),
+        [(key, first), (_, second), ..] => (*first >= SETTLED * second).then_some(*key),
+        [] => None,
+    }
+}
+
 /// The entries that words mean: one, or several when they name several findings, such as `fat and
 /// thin`.
 fn read(
+    base: &KnowledgeBase,
     reader: &Reader,
     circumstances: &Circumstances,
     words: &str,
+    company: &[Observation],
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
 ) -> Result<Vec<(ConditionKey, ReadBy)>, Trouble> {
     let keys = |candidates: &[Candidate]| candidates.iter().map(|c| c.condition).collect();
@@ -190,8 +253,12 @@ fn read(
     }
     match reading {
         Reading::Clear { condition, by, .. } => Ok(vec![(condition, by)]),
-        Reading::Several(candidates) => match choose(words, &candidates) {
-            Some(condition) => Ok(vec![(condition, ReadBy::Choice)]),
+        Reading::Several(candidates) => match choose(words, &candidates)
+            .map(|condition| (condition, ReadBy::Choice))
+            .or_else(|| {
+                by_company(base, company, &candidates).map(|condition| (condition, ReadBy::Company))
+            }) {
+            Some(meant) => Ok(vec![meant]),
             None => Err(Trouble::Several {
                 words: words.to_owned(),
                 candidates: keys(&candidates),
@@ -251,6 +318,12 @@ fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Troub
         .unwrap_or(rest.len());
     let (number, unit) = rest.split_at(end);
     let unit = unit.trim();
+    if number.is_empty() {
+        return Err(malformed(format!(
+            "write a number after the =, in {}",
+            first.unit
+        )));
+    }
     if !(unit.is_empty() || unit.eq_ignore_ascii_case(&first.unit)) {
         return Err(malformed(format!(
             "{quantity} is measured in {}; write {quantity}={number} and leave the unit out, or write {}",

@@ -4,8 +4,8 @@ use super::answer::{AtOdds, NextLook};
 use super::diagnose::Effort;
 use super::observation::{Observation, State};
 use crate::inference::{
-    Answer, Base, Evidence, Leading, Method, Network, NetworkBuilder, Node, Query, QueryError,
-    Report, Shakes, answer, firmness,
+    Answer, Base, Budget, Draws, Evidence, Leading, Method, Network, NetworkBuilder, Node, Query,
+    QueryError, Report, Shakes, answer, firmness,
 };
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
@@ -166,6 +166,35 @@ fn looks(answer: &Answer<'_>) -> Vec<NextLook> {
             raises: Vec::new(),
         })
         .collect()
+}
+
+/// Draws that settle a word: two points of standard error are enough to tell one meaning from another.
+const SETTLING: Draws = Draws {
+    seed: 0x5eed_fa1e,
+    most: 4_000,
+    target: 0.02,
+};
+
+/// How much more likely each condition is with these observations than without: P(present | all of
+/// them) over P(present).
+pub(super) fn lifts(
+    base: &KnowledgeBase,
+    observations: &[Observation],
+    keys: &[ConditionKey],
+) -> Vec<f64> {
+    let mut web = Web::new(base, observations, &|_| 1.0);
+    web.query.budget = Budget {
+        cells: 0.0,
+        draws: SETTLING,
+    };
+    let shares = web.network.estimated_shares().to_vec();
+    match answer(&web.network, web.query.clone()) {
+        Ok(answer) => keys
+            .iter()
+            .map(|key| answer.nodes[key.0].posterior.value / shares[key.0].max(1e-6))
+            .collect(),
+        Err(_) => vec![1.0; keys.len()],
+    }
 }
 
 fn network(base: &KnowledgeBase) -> Network {

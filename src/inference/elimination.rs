@@ -25,7 +25,8 @@ pub(crate) struct TooLarge {
     pub scope: Vec<usize>,
 }
 
-/// Min-fill order (ties by smaller table, then by variable); gives up once the tables together pass `limit` cells.
+/// Min-fill order (ties by smaller table, then by variable); gives up once the tables together, and the time that
+/// planning has taken in cells' worth, pass `limit` cells.
 pub(crate) fn plan(cards: &[usize], factors: &[Factor], limit: f64) -> Result<Plan, TooLarge> {
     let count = cards.len();
     let words = count.div_ceil(64);
@@ -46,7 +47,8 @@ pub(crate) fn plan(cards: &[usize], factors: &[Factor], limit: f64) -> Result<Pl
     let mut scores: Vec<(u64, f64)> = (0..count).map(|v| graph.score(v, &logs)).collect();
     let mut left: Vec<usize> = (0..count).collect();
     let mut order = Vec::with_capacity(count);
-    let (mut cells, mut work) = (0.0, (count * words) as f64);
+    // Reading and laying out a table costs about as much as a few hundred words, however small it is.
+    let (mut cells, mut work) = (0.0, (count * words + 300 * (count + factors.len())) as f64);
     let (mut near, mut affected) = (Vec::new(), vec![false; count]);
     while !left.is_empty() {
         let mut best = 0;
@@ -59,7 +61,7 @@ pub(crate) fn plan(cards: &[usize], factors: &[Factor], limit: f64) -> Result<Pl
         let v = left.remove(best);
         cells += libm::exp2(scores[v].1);
         graph.neighbours(v, &mut near);
-        if cells > limit {
+        if cells + work / 10.0 > limit {
             near.push(v);
             return Err(TooLarge { cells, scope: near });
         }

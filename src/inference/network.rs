@@ -310,6 +310,13 @@ impl Network {
         shaken
     }
 
+    /// The same with a leak of 0, which only the exact engine can take.
+    pub(crate) fn without_leak(&self, node: Node) -> Network {
+        let mut other = self.clone();
+        other.leaks[node.0] = 0.0;
+        other
+    }
+
     pub(crate) fn parents(&self, node: usize) -> &[(usize, f64)] {
         &self.parents[node]
     }

@@ -132,6 +132,11 @@ fn threshold(p: f64) -> u32 {
     (p * 4_294_967_296.0).round() as u32
 }
 
+/// A chance after evidence that favours presence `weight` times.
+fn weighed(p: f64, weight: f64) -> f64 {
+    (p * weight / (1.0 - p + p * weight)).clamp(1e-3, 0.999)
+}
+
 fn chance(threshold: u32) -> f64 {
     f64::from(threshold) / 4_294_967_296.0
 }
@@ -222,6 +227,10 @@ impl Layout {
             }
             l.push_at.push(l.push.len() as u32);
             l.present_weight.push(weight);
+        }
+        // Any guess between 0 and 1 will do for the draws; this one knows of a node's own ratio and absent children.
+        for (share, &weight) in l.share.iter_mut().zip(&l.present_weight) {
+            *share = weighed(*share, weight);
         }
         l
     }
@@ -759,7 +768,11 @@ impl<'a> Worlds<'a> {
         pilots: &[usize],
     ) -> Worlds<'a> {
         let layout = Layout::new(network, evidence, observed, everything);
-        let proposal = Proposal::new(&layout, vec![1.0; layout.links.len()], &layout.leak);
+        let weights = layout.leak.iter().zip(&layout.present_weight);
+        let q: Vec<f64> = weights
+            .map(|(&l, &w)| weighed(l, w).clamp(l / 4.0, l.max(0.95)))
+            .collect();
+        let proposal = Proposal::new(&layout, vec![1.0; layout.links.len()], &q);
         let totals = Totals::new(layout.len(), layout.observed.len());
         let (kept, remembered) = (Kept::default(), Vec::new());
         let mut worlds = Worlds {
@@ -825,7 +838,7 @@ impl<'a> Worlds<'a> {
             } else {
                 q_was
             };
-            q.push(estimate.clamp(leak / 3.0, leak.max(0.9)));
+            q.push(estimate.clamp(leak / 4.0, leak.max(0.95)));
         }
         self.proposal = Proposal::new(l, guide, &q);
         self.totals = totals;

@@ -61,6 +61,17 @@ pub struct LeftOut {
     pub why: String,
 }
 
+/// A leading cause that no drill here can work on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OutOfReach {
+    /// The cause.
+    pub condition: ConditionKey,
+    /// Share of what was seen that would be gone had it not started.
+    pub clears: f64,
+    /// Its best remedies that do not fit, each with the reason; empty when the library has none.
+    pub remedies: Vec<(DrillKey, String)>,
+}
+
 /// Something that waits until something else is dealt with.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NotBefore {
@@ -121,6 +132,8 @@ pub struct Plan {
     pub retest: Vec<ConditionKey>,
     /// Drills that would have worked on the priorities, or on a leading cause, and are not in.
     pub left_out: Vec<LeftOut>,
+    /// Leading causes that would clear more than the priorities and that no drill here works on.
+    pub out_of_reach: Vec<OutOfReach>,
     /// What waits for the priorities, by the chain.
     pub not_before: Vec<NotBefore>,
     /// What more time would buy.

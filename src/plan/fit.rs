@@ -38,8 +38,8 @@ pub enum Unfit {
     NotWith(ConditionKey),
     /// It can make worse something that is likely there.
     Aggravates(ConditionKey),
-    /// It is done at speed, and something hurts.
-    AtSpeedInPain,
+    /// It is done with a ball, and something hurts.
+    BallInPain,
     /// It works on the body, and something hurts.
     BodyInPain,
     /// It comes after a drill that does not fit.
@@ -60,7 +60,7 @@ impl Unfit {
             Unfit::Suits(_) => "suits",
             Unfit::NotWith(_) => "not-with",
             Unfit::Aggravates(_) => "aggravates",
-            Unfit::AtSpeedInPain | Unfit::BodyInPain => "pain",
+            Unfit::BallInPain | Unfit::BodyInPain => "pain",
             Unfit::Waits(..) => "after",
         }
     }
@@ -81,8 +81,8 @@ impl Unfit {
             Unfit::Aggravates(key) => {
                 format!("It can make worse what is likely there: {}.", name(key))
             }
-            Unfit::AtSpeedInPain => {
-                "Nothing at speed while something hurts and nobody licensed has looked at it."
+            Unfit::BallInPain => {
+                "No ball is hit while something hurts and nobody licensed has looked at it."
                     .to_owned()
             }
             Unfit::BodyInPain => {
@@ -190,8 +190,8 @@ impl<'a> Fit<'a> {
             if drill.stage == Some(Stage::Body) {
                 return Some(Unfit::BodyInPain);
             }
-            if drill.rung >= Rung::HalfSpeed && is_full_swing(drill) {
-                return Some(Unfit::AtSpeedInPain);
+            if drill.rung > Rung::Rehearsal || drill.dose.balls.unwrap_or(0) > 0 {
+                return Some(Unfit::BallInPain);
             }
         }
         drill

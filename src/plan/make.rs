@@ -1,6 +1,8 @@
 //! From a diagnosis to a lesson.
 
-use super::answer::{LeftOut, MoreTime, NotBefore, Nothing, Plan, Priority, Referral, Step};
+use super::answer::{
+    LeftOut, MoreTime, NotBefore, Nothing, OutOfReach, Plan, Priority, Referral, Step,
+};
 use super::choose::{Choice, Item, Problem, SAME};
 use super::fit::{Fit, Unfit, WATCH, needs_warm_body};
 use super::frame::Frame;
@@ -28,6 +30,14 @@ const LONGER: u32 = 15;
 
 /// Chains that wait are listed up to this many.
 const MOST_NOT_BEFORE: usize = 4;
+
+/// A chain whose links together act less often than this is no reason to wait.
+const WORTH_WAITING: f64 = 0.03;
+
+/// A second priority has to add at least this share of what was seen when both are mended: below
+/// it, one change is better than two. It does not depend on the time there is, so that a longer
+/// lesson is never a worse one. Our own choice, five points.
+pub const SECOND_ADDS: f64 = 0.05;
 
 /// Other leading causes whose best drill is listed as left out.
 const OTHER_CAUSES: usize = 3;
@@ -167,13 +177,20 @@ impl Room<'_> {
                 for other in &self.field[index + 1..] {
                     let set_up =
                         |key: ConditionKey| rides_along(self.base, self.base.condition(key), key);
-                    if set_up(one.condition) || set_up(other.condition) {
+                    if (set_up(one.condition) || set_up(other.condition))
+                        && self.adds_enough(one.condition, other.condition)
+                    {
                         consider(vec![one.condition, other.condition], &mut best);
                     }
                 }
             }
         }
         best
+    }
+
+    fn adds_enough(&self, one: ConditionKey, other: ConditionKey) -> bool {
+        let gains = self.gains(&[one, other]);
+        gains.both - gains.alone[0].max(gains.alone[1]) >= SECOND_ADDS
     }
 
     /// The best drills for these priorities, if they clear more than `floor`.
@@ -334,6 +351,7 @@ impl Room<'_> {
                 .copied()
                 .filter(|key| !self.base.condition(*key).is_pain())
                 .collect(),
+            out_of_reach: self.out_of_reach(chosen.as_ref()),
             left_out: self.left_out(chosen.as_ref(), &steps, &frame, taken),
             not_before: chosen
                 .as_ref()
@@ -565,42 +583,49 @@ impl Room<'_> {
             .copied()
             .filter(|key| self.base.condition(*key).kind == ConditionKind::Fault);
         let mut waiting: Vec<ConditionKey> = Vec::new();
-        for key in chosen
-            .priorities
-            .iter()
-            .copied()
-            .chain(faults)
-            .chain(self.field.iter().map(|cause| cause.condition))
-        {
+        for key in chosen.priorities.iter().copied().chain(faults).chain(
+            self.field
+                .iter()
+                .take(OTHER_CAUSES)
+                .map(|cause| cause.condition),
+        ) {
             if !waiting.contains(&key) {
                 waiting.push(key);
             }
         }
-        let mut found = Vec::new();
-        for waits in waiting {
-            let upstream = self.graph.upstream(waits);
-            let until = chosen
-                .priorities
-                .iter()
-                .copied()
-                .find(|priority| upstream.contains(priority));
-            let chain = until.and_then(|until| {
-                self.graph
-                    .chains(until, waits, 1, |key| self.fit.chance(key).max(0.05))
-                    .pop()
-            });
-            if let (Some(until), Some(chain)) = (until, chain) {
-                found.push(NotBefore {
-                    waits,
-                    until,
-                    chain: chain.conditions(),
-                });
-            }
-            if found.len() == MOST_NOT_BEFORE {
-                break;
-            }
-        }
-        found
+        let mut found: Vec<(f64, NotBefore)> = waiting
+            .into_iter()
+            .filter_map(|waits| {
+                let upstream = self.graph.upstream(waits);
+                let until = chosen
+                    .priorities
+                    .iter()
+                    .copied()
+                    .find(|priority| upstream.contains(priority))?;
+                let chain = self.graph.chains(until, waits, 1, |_| 1.0).pop()?;
+                (chain.weight >= WORTH_WAITING).then(|| {
+                    (
+                        chain.weight,
+                        NotBefore {
+                            waits,
+                            until,
+                            chain: chain.conditions(),
+                        },
+                    )
+                })
+            })
+            .collect();
+        // The strongest reason first; the other priority before everything else.
+        let weak =
+            |(weight, wait): &(f64, NotBefore)| (!chosen.priorities.contains(&wait.waits), -weight);
+        found.sort_by(|a, b| {
+            weak(a)
+                .0
+                .cmp(&weak(b).0)
+                .then(weak(a).1.total_cmp(&weak(b).1))
+        });
+        found.truncate(MOST_NOT_BEFORE);
+        found.into_iter().map(|(_, wait)| wait).collect()
     }
 
     /// Remedies for the priorities that are not in the plan, and the best remedy of the next
@@ -677,7 +702,43 @@ impl Room<'_> {
                 }
             }
         }
+        found.sort_by_key(|left| importance(left.reason));
         found
+    }
+
+    /// Causes that would clear more than what the lesson works on, were there a drill that fits.
+    fn out_of_reach(&self, chosen: Option<&Chosen>) -> Vec<OutOfReach> {
+        let least = chosen.map_or(0.0, |chosen| {
+            chosen
+                .gains
+                .alone
+                .iter()
+                .zip(&chosen.priorities)
+                .map(|(clears, _)| *clears)
+                .fold(f64::MAX, f64::min)
+        });
+        self.diagnosis
+            .causes
+            .iter()
+            .take(FIELD)
+            .filter(|cause| cause.clears > least)
+            .filter(|cause| !self.base.condition(cause.condition).is_pain())
+            .filter(|cause| self.field.iter().all(|f| f.condition != cause.condition))
+            .take(OTHER_CAUSES)
+            .map(|cause| OutOfReach {
+                condition: cause.condition,
+                clears: cause.clears,
+                remedies: self
+                    .base
+                    .remedies(cause.condition)
+                    .into_iter()
+                    .filter_map(|(drill, _)| {
+                        Some((drill, self.fit.verdict(drill)?.words(self.base)))
+                    })
+                    .take(OTHER_CAUSES)
+                    .collect(),
+            })
+            .collect()
     }
 
     fn why_not(&self, drill: DrillKey, minutes: f64) -> (&'static str, String) {
@@ -709,6 +770,29 @@ impl Room<'_> {
             "The drills of the plan do as much or more in the time.".to_owned(),
         )
     }
+}
+
+/// Where a reason for leaving a drill out stands in the list: harm first, then what a coach can
+/// change today, then the rest.
+fn importance(reason: &str) -> usize {
+    const ORDER: [&str; 12] = [
+        "aggravates",
+        "not-with",
+        "pain",
+        "equipment",
+        "time",
+        "after",
+        "one-change",
+        "place",
+        "level",
+        "suits",
+        "less",
+        "shot",
+    ];
+    ORDER
+        .iter()
+        .position(|known| *known == reason)
+        .unwrap_or(ORDER.len())
 }
 
 /// What a drill works on most among the priorities; ties go to the earlier stage.

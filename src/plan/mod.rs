@@ -15,7 +15,7 @@
 //! Nothing here computes a chance of its own: `clears` comes from the diagnosis.
 //!
 //! What is never in a plan: a drill that makes worse what is likely there, one that must not be done
-//! with a pain or limit that was reported, one whose forerunner is not there, anything at speed
+//! with a pain or limit that was reported, one whose forerunner is not there, anything with a ball
 //! while something hurts. The [`rules`] say what the order, the doses and the practice rest on.
 
 mod answer;
@@ -32,10 +32,12 @@ pub mod rules;
 mod value;
 mod wilson;
 
-pub use answer::{LeftOut, MoreTime, NotBefore, Nothing, Plan, Priority, Referral, Step};
+pub use answer::{
+    LeftOut, MoreTime, NotBefore, Nothing, OutOfReach, Plan, Priority, Referral, Step,
+};
 pub use fit::Unfit;
 pub use frame::Frame;
-pub use make::{FIELD, make_plan};
+pub use make::{FIELD, SECOND_ADDS, make_plan};
 pub use options::{LONGEST_LESSON, PlanError, PlanOptions, SHORTEST_LESSON, Sessions};
 pub use order::lesson_order;
 pub use practice::{Block, Practice, Session};

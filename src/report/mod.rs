@@ -4,6 +4,7 @@
 //! a width, or written as Markdown. What a program gets is JSON, made from the same answer. This
 //! room decides nothing and computes nothing.
 
+mod change;
 mod drills;
 mod handout;
 mod json;
@@ -14,6 +15,9 @@ mod plan;
 mod show;
 mod why;
 
+pub use change::{
+    change_json, change_page, layer_diff_page, layers_page, unpack_json, unpack_page,
+};
 pub use drills::{drills_json, drills_page};
 pub use handout::{Color, Handout, Task, contrast, handout, reading_grade, with_sides};
 pub use json::why_json;

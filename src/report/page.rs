@@ -208,7 +208,9 @@ fn push_wrapped(
     rest: &str,
     style: Option<Style>,
 ) {
+    // An id is to be copied, so it is not broken at a hyphen.
     let options = textwrap::Options::new(width.max(20))
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .initial_indent(first)
         .subsequent_indent(rest);
     for line in textwrap::wrap(text, options) {

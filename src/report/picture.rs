@@ -25,6 +25,8 @@ const WIDE: f64 = 190.0;
 const LINE: f64 = 17.0;
 const PAD: f64 = 12.0;
 const SPACE: f64 = 46.0;
+/// Room that a link takes where it passes a layer.
+const POINT: f64 = 8.0;
 /// Edge of the picture, and room for the key above it.
 const EDGE: f64 = 24.0;
 const KEY: f64 = 92.0;
@@ -57,7 +59,7 @@ struct Node {
 
 impl Node {
     fn height(&self) -> f64 {
-        (self.lines.len() + 1) as f64 * LINE + 2.0 * PAD
+        self.lines.len() as f64 * LINE + 2.0 * PAD
     }
 }
 
@@ -66,8 +68,16 @@ impl Node {
 pub fn picture(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) -> String {
     let links = links(diagnosis, plan);
     let mut nodes = nodes(base, diagnosis, plan, &links);
-    let (width, height) = lay_out(&mut nodes, &links);
-    draw(base, &nodes, &links, width, height)
+    let drawing = lay_out(&mut nodes, &links);
+    draw(base, &nodes, &links, &drawing)
+}
+
+/// Where the links go, and how large it all is without the key.
+struct Drawing {
+    /// For each link, in order, the points between its ends.
+    through: Vec<Vec<(f64, f64)>>,
+    width: f64,
+    height: f64,
 }
 
 /// Every link of the chains that are drawn, from cause to effect.
@@ -142,17 +152,65 @@ fn nodes(
         .collect()
 }
 
-/// Places the centre of every box; gives the size of the picture without its key.
-fn lay_out(nodes: &mut [Node], links: &BTreeSet<(ConditionKey, ConditionKey)>) -> (f64, f64) {
+/// Places the centre of every box and every point that a link passes.
+fn lay_out(nodes: &mut [Node], links: &BTreeSet<(ConditionKey, ConditionKey)>) -> Drawing {
     let index: BTreeMap<ConditionKey, u32> = nodes.iter().map(|node| node.key).zip(0..).collect();
-    let vertices: Vec<(u32, (f64, f64))> = nodes
+    let mut sizes: Vec<(f64, f64)> = nodes.iter().map(|node| (WIDE, node.height())).collect();
+    let straight: Vec<Vec<u32>> = links
         .iter()
-        .zip(0..)
-        .map(|(node, at)| (at, (WIDE, node.height())))
+        .map(|(from, to)| vec![index[from], index[to]])
         .collect();
-    let edges: Vec<(u32, u32)> = links
+    let (first, _) = placed(&sizes, &straight);
+    // The layers of the first layout, top down.
+    let mut layers: Vec<f64> = first.iter().map(|(_, y)| *y).collect();
+    layers.sort_by(f64::total_cmp);
+    layers.dedup_by(|a, b| (*a - *b).abs() < 1.0);
+    let layer = |at: u32| {
+        let y = first[at as usize].1;
+        layers.iter().filter(|other| **other < y - 1.0).count()
+    };
+    let mut next = index.len()..;
+    let routes: Vec<Vec<u32>> = straight
         .iter()
-        .map(|(from, to)| (index[from], index[to]))
+        .map(|ends| {
+            let passed = layer(ends[1]).saturating_sub(layer(ends[0]) + 1);
+            let mut route = vec![ends[0]];
+            for _ in 0..passed {
+                sizes.push((POINT, POINT));
+                route.extend(next.next().and_then(|at| u32::try_from(at).ok()));
+            }
+            route.push(ends[1]);
+            route
+        })
+        .collect();
+    let (places, (width, height)) = placed(&sizes, &routes);
+    for (node, (x, y)) in nodes.iter_mut().zip(&places) {
+        (node.x, node.y) = (*x, *y);
+    }
+    let through = routes
+        .iter()
+        .map(|route| {
+            route[1..route.len() - 1]
+                .iter()
+                .map(|at| places[*at as usize])
+                .collect()
+        })
+        .collect();
+    Drawing {
+        through,
+        width,
+        height,
+    }
+}
+
+/// The centre of every box, given their sizes and the links along routes of boxes; and the size of
+/// it all.
+fn placed(sizes: &[(f64, f64)], routes: &[Vec<u32>]) -> (Vec<(f64, f64)>, (f64, f64)) {
+    let vertices: Vec<(u32, (f64, f64))> = (0..).zip(sizes.iter().copied()).collect();
+    let edges: Vec<(u32, u32)> = routes
+        .iter()
+        .flat_map(|route| route.windows(2))
+        .map(|pair| (pair[0], pair[1]))
         .collect();
     let config = Config {
         vertex_spacing: SPACE,
@@ -164,37 +222,35 @@ fn lay_out(nodes: &mut [Node], links: &BTreeSet<(ConditionKey, ConditionKey)>) -
         part.sort_by_key(|(at, _)| *at);
     }
     parts.sort_by_key(|(part, _, _)| part.first().map_or(usize::MAX, |(at, _)| *at));
+    let mut places = vec![(0.0, 0.0); sizes.len()];
     let mut left = EDGE;
     let mut bottom: f64 = 0.0;
     for (part, _, _) in parts {
         let (mut low, mut high, mut top) = (f64::MAX, f64::MIN, f64::MAX);
         for (at, (x, y)) in &part {
-            low = low.min(x - WIDE / 2.0);
-            high = high.max(x + WIDE / 2.0);
-            top = top.min(y - nodes[*at].height() / 2.0);
+            let (wide, tall) = sizes[*at];
+            low = low.min(x - wide / 2.0);
+            high = high.max(x + wide / 2.0);
+            top = top.min(y - tall / 2.0);
         }
         for (at, (x, y)) in part {
-            nodes[at].x = x - low + left;
-            nodes[at].y = y - top + EDGE;
-            bottom = bottom.max(nodes[at].y + nodes[at].height() / 2.0);
+            places[at] = (x - low + left, y - top + EDGE);
+            bottom = bottom.max(places[at].1 + sizes[at].1 / 2.0);
         }
         left += high - low + SPACE;
     }
-    (
-        (left - SPACE + EDGE).max(3.0 * WIDE + 2.0 * SPACE),
-        bottom + EDGE,
-    )
+    let key = 3.0 * WIDE + SPACE + 2.0 * EDGE;
+    (places, ((left - SPACE + EDGE).max(key), bottom + EDGE))
 }
 
 fn draw(
     base: &KnowledgeBase,
     nodes: &[Node],
     links: &BTreeSet<(ConditionKey, ConditionKey)>,
-    width: f64,
-    height: f64,
+    drawing: &Drawing,
 ) -> String {
     let (ink, paper) = (INK.css(), PAPER.css());
-    let height = height + KEY;
+    let (width, height) = (drawing.width, drawing.height + KEY);
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width:.0}\" height=\"{height:.0}\" viewBox=\"0 0 {width:.0} {height:.0}\" role=\"img\" aria-labelledby=\"title desc\" font-family=\"Liberation Sans, Arial, Helvetica, sans-serif\" font-size=\"14\">\n<title id=\"title\">Where it starts, and what it leads to</title>\n<desc id=\"desc\">{}</desc>\n<defs><marker id=\"arrow\" viewBox=\"0 0 10 10\" refX=\"9\" refY=\"5\" markerWidth=\"8\" markerHeight=\"8\" orient=\"auto-start-reverse\"><path d=\"M0 0L10 5L0 10z\" fill=\"{ink}\"/></marker></defs>\n<rect width=\"100%\" height=\"100%\" fill=\"{paper}\"/>\n",
         escaped(&described(base, nodes, links))
@@ -213,22 +269,15 @@ fn draw(
         boxed(&mut out, part, &lines, x, EDGE / 2.0 + 29.0);
     }
     let place: BTreeMap<ConditionKey, &Node> = nodes.iter().map(|node| (node.key, node)).collect();
-    for (from, to) in links {
+    for ((from, to), through) in links.iter().zip(&drawing.through) {
         let (from, to) = (place[from], place[to]);
-        let (y0, y1) = (
-            from.y + from.height() / 2.0 + KEY,
-            to.y - to.height() / 2.0 + KEY,
-        );
-        let bend = ((y1 - y0) / 2.0).max(12.0);
+        let mut points = vec![(from.x, from.y + from.height() / 2.0)];
+        points.extend(through);
+        points.push((to.x, to.y - to.height() / 2.0));
         let _ = writeln!(
             out,
-            "<path d=\"M{:.1} {y0:.1}C{:.1} {:.1} {:.1} {:.1} {:.1} {y1:.1}\" fill=\"none\" stroke=\"{ink}\" stroke-width=\"1.5\" marker-end=\"url(#arrow)\"/>",
-            from.x,
-            from.x,
-            y0 + bend,
-            to.x,
-            y1 - bend,
-            to.x
+            "<path d=\"{}\" fill=\"none\" stroke=\"{ink}\" stroke-width=\"1.5\" marker-end=\"url(#arrow)\"/>",
+            curve(&points)
         );
     }
     for node in nodes {
@@ -236,6 +285,24 @@ fn draw(
     }
     out.push_str("</svg>\n");
     out
+}
+
+/// A curve through points that lie one under the other, upright at each.
+fn curve(points: &[(f64, f64)]) -> String {
+    let (x, y) = points[0];
+    let mut path = format!("M{x:.1} {:.1}", y + KEY);
+    for pair in points.windows(2) {
+        let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
+        let bend = ((y1 - y0) / 2.0).max(12.0);
+        let _ = write!(
+            path,
+            "C{x0:.1} {:.1} {x1:.1} {:.1} {x1:.1} {:.1}",
+            y0 + bend + KEY,
+            y1 - bend + KEY,
+            y1 + KEY
+        );
+    }
+    path
 }
 
 /// A box with its lines, about its centre.

@@ -240,6 +240,24 @@ fn not_before(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
 }
 
 fn what_if(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
+    page.heading_if(!plan.out_of_reach.is_empty(), "Out of reach today")
+        .bullets(plan.out_of_reach.iter().map(|out| {
+            let reasons: Vec<String> = out
+                .remedies
+                .iter()
+                .map(|(drill, why)| format!("{}: {why}", base.drill(*drill).name))
+                .collect();
+            let reasons = if reasons.is_empty() {
+                "the library has no drill for it.".to_owned()
+            } else {
+                format!("no drill for it fits. {}", reasons.join(" "))
+            };
+            format!(
+                "{} would clear {}: {reasons}",
+                name(base, out.condition),
+                percent(out.clears)
+            )
+        }));
     if plan.nothing.is_none() {
         let gain = plan.more_time.expected_to_clear - plan.expected_to_clear;
         page.heading(format!("With {} minutes more", plan.more_time.minutes));
@@ -428,6 +446,11 @@ fn plan_alone(base: &KnowledgeBase, plan: &Plan) -> Value {
             "for": id(&left.for_condition),
             "reason": left.reason,
             "why": left.why,
+        })).collect::<Vec<_>>(),
+        "out_of_reach": plan.out_of_reach.iter().map(|out| json!({
+            "id": id(&out.condition),
+            "clears": out.clears,
+            "remedies": out.remedies.iter().map(|(key, why)| json!({"drill": drill(key), "why": why})).collect::<Vec<_>>(),
         })).collect::<Vec<_>>(),
         "not_before": plan.not_before.iter().map(|wait| json!({
             "waits": id(&wait.waits),

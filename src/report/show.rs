@@ -43,7 +43,13 @@ fn condition_page(page: &mut Page, base: &KnowledgeBase, key: ConditionKey) {
         trial(condition.status)
     ));
     if let Some(successor) = &condition.retired_for {
-        page.warning(format!("Retired; use {successor} instead."));
+        let heirs = heirs(successor, |id| {
+            base.find(id).map(|key| {
+                let entry = base.condition(key);
+                (entry.name.as_str(), entry.retired_for.as_deref())
+            })
+        });
+        page.warning(format!("Retired; use {heirs} instead."));
     }
     if let Some(caution) = &condition.caution {
         page.warning(caution.clone());
@@ -155,7 +161,13 @@ fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {
         trial(drill.status)
     ));
     if let Some(successor) = &drill.retired_for {
-        page.warning(format!("Retired; use {successor} instead."));
+        let heirs = heirs(successor, |id| {
+            base.find_drill(id).map(|key| {
+                let entry = base.drill(key);
+                (entry.name.as_str(), entry.retired_for.as_deref())
+            })
+        });
+        page.warning(format!("Retired; use {heirs} instead."));
     }
     if let Some(caution) = &drill.caution {
         page.warning(caution.clone());
@@ -297,6 +309,7 @@ fn condition_json(base: &KnowledgeBase, key: ConditionKey) -> Value {
         "cost_basis": condition.cost_basis,
         "caution": condition.caution,
         "status": condition.status,
+        "retired_for": condition.retired_for,
         "measure": condition.measure.as_ref().map(|m| json!({
             "quantity": m.quantity, "unit": m.unit, "sound": m.sound,
             "error_sd": m.error_sd, "side": m.side, "basis": m.basis,
@@ -354,6 +367,7 @@ pub fn drill_json(base: &KnowledgeBase, key: DrillKey) -> Value {
         "levels": drill.levels,
         "caution": drill.caution,
         "status": drill.status,
+        "retired_for": drill.retired_for,
         "sources": drill.sources.iter().map(|s| base.source(*s).cite.as_str()).collect::<Vec<_>>(),
         "origin": origin_json(base, &drill.origin),
     })
@@ -403,6 +417,23 @@ fn conditions_of(base: &KnowledgeBase, keys: &[ConditionKey]) -> Option<String> 
 
 fn basis(text: Option<&str>) -> String {
     text.map_or_else(String::new, |text| format!("Basis: {text}."))
+}
+
+/// Where a retired id leads: to its successor, and on from there while that is retired too. A
+/// checked library has no circle of them.
+fn heirs<'b>(first: &'b str, entry: impl Fn(&str) -> Option<(&'b str, Option<&'b str>)>) -> String {
+    let mut words = String::new();
+    let mut next = Some(first);
+    while let Some(id) = next {
+        let Some((name, heir)) = entry(id) else { break };
+        if heir.is_none() {
+            words.push_str(&format!("{name} ({id})"));
+        } else {
+            words.push_str(&format!("{id}, which is retired too, so "));
+        }
+        next = heir;
+    }
+    words
 }
 
 fn trial(status: Status) -> &'static str {

@@ -2,7 +2,7 @@
 
 use super::page::Page;
 use super::percent::percent;
-use crate::diagnosis::{Diagnosis, Explanation, RankedBy, RankedCause, State};
+use crate::diagnosis::{Diagnosis, Explanation, RankedBy, RankedCause, ReadBy, State};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 
 /// How many causes a person is shown, and how many of them are explained.
@@ -50,7 +50,12 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) -> Page 
                 ),
                 State::Likelihood(ratio) => format!(", {ratio} times as likely with it as without"),
             };
-            format!("{} = {name}{said}", seen.given)
+            let company = if seen.read_by == ReadBy::Company {
+                " (settled by the rest; say it otherwise if it is not this)"
+            } else {
+                ""
+            };
+            format!("{} = {name}{said}{company}", seen.given)
         }));
     if diagnosis.causes.is_empty() {
         page.text("Nothing was reported that has to be explained. Say what you saw, not only what you did not see.");

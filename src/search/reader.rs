@@ -21,6 +21,8 @@ pub enum ReadBy {
     Alias,
     /// Free words that come clearly nearer to this entry than to any other.
     Words,
+    /// Free words that may mean several entries, settled by what else was reported.
+    Company,
     /// The coach was asked, and chose.
     Choice,
     /// A measured quantity that belongs to the entry.
@@ -145,6 +147,14 @@ const BY_NAME: f64 = 1.03;
 /// Entries of other shots are left out unless they come nearer than the shot's own by this much.
 const OTHER_SHOT_ALL_THE_SAME: f64 = 1.25;
 
+/// What a score gains when the phrase names the entry's stage, and what is left when it names
+/// another.
+const ITS_STAGE: f64 = 1.06;
+const OTHER_STAGE: f64 = 0.92;
+/// A free reading among the shot's own entries is taken from this score on before a name or an alias
+/// of another shot's entry.
+const OWN_SHOT: f64 = 0.72;
+
 /// One way of saying an entry.
 struct Form {
     text: String,
@@ -166,6 +176,8 @@ struct Spoken {
     side: Option<Way>,
     /// Whether it is something that the student thinks, not something seen.
     thought: bool,
+    /// Where in the motion, or where else, it is met.
+    stage: Stage,
 }
 
 /// A name or an alias as a key, and the entries that have it.
@@ -199,6 +211,8 @@ struct Phrase {
     side: Option<Way>,
     /// Whether it speaks of an idea.
     thought: bool,
+    /// Stages of the motion that it names.
+    stages: Vec<Stage>,
     /// Typed words that say `not`.
     negations: Vec<usize>,
 }
@@ -391,6 +405,7 @@ impl Reader {
             look,
             side: flight::side_of(&condition.look_for),
             thought: condition.stage == Stage::Concept,
+            stage: condition.stage,
         }
     }
 
@@ -460,9 +475,28 @@ impl Reader {
         if terms.is_empty() {
             return (Reading::Unknown(Vec::new()), 0.0);
         }
-        match self.read_exactly(words, &terms, circumstances) {
+        let id = words.trim().to_lowercase();
+        if let Some(condition) = self.ids.get(&id) {
+            let reading = Reading::Clear {
+                condition: *condition,
+                by: ReadBy::Id,
+                matched: id,
+            };
+            return (reading, 1.0);
+        }
+        if let Some(reading) = self.read_exactly(&terms, circumstances, circumstances.shot) {
+            return (reading, 1.0);
+        }
+        let free = self.read_freely(&mut cutter, terms.clone(), circumstances);
+        if circumstances.shot.is_none()
+            || (matches!(free.0, Reading::Clear { .. }) && free.1 >= OWN_SHOT)
+        {
+            return free;
+        }
+        // Nothing of the shot's own comes near: `also slices` in a lesson about chips is a slice.
+        match self.read_exactly(&terms, circumstances, None) {
             Some(reading) => (reading, 1.0),
-            None => self.read_freely(&mut cutter, terms, circumstances),
+            None => free,
         }
     }
 
@@ -519,64 +553,63 @@ impl Reader {
             .collect()
     }
 
+    /// Whether the words name a stage of the motion, and it is the entry's.
+    fn stage_agrees(&self, terms: &[Term], key: ConditionKey) -> bool {
+        stages_said(terms).contains(&self.spoken[key.0].stage)
+    }
+
     fn read_exactly(
         &self,
-        words: &str,
         terms: &[Term],
         circumstances: &Circumstances,
+        shot: Option<Shot>,
     ) -> Option<Reading> {
-        let id = words.trim().to_lowercase();
-        let by_id: Vec<(ConditionKey, String)> = self
-            .ids
-            .get(&id)
-            .map(|key| vec![(*key, id.clone())])
-            .unwrap_or_default();
         let (written, bare) = (written(terms), bare(terms));
         let none = Vec::new();
         let steps = [
-            (ReadBy::Id, &by_id),
             (ReadBy::Name, self.names.get(&written).unwrap_or(&none)),
             (ReadBy::Alias, self.aliases.get(&written).unwrap_or(&none)),
             (ReadBy::Name, self.bare_names.get(&bare).unwrap_or(&none)),
             (ReadBy::Alias, self.bare_aliases.get(&bare).unwrap_or(&none)),
         ];
-        for shot in [circumstances.shot, None] {
-            let fits = |key: ConditionKey| self.applies(key, shot);
-            for (number, (by, found)) in steps.iter().enumerate() {
-                if number == 2
-                    && let Some(reading) = self.read_flight(terms, circumstances)
-                {
-                    return Some(reading);
-                }
-                let fitting: Vec<&(ConditionKey, String)> =
-                    found.iter().filter(|(key, _)| fits(*key)).collect();
-                match fitting.as_slice() {
-                    [] => {}
-                    [(condition, matched)] => {
-                        return Some(Reading::Clear {
-                            condition: *condition,
-                            by: *by,
-                            matched: matched.clone(),
-                        });
-                    }
-                    several => {
-                        let typed: Vec<String> = terms.iter().map(|t| t.word.clone()).collect();
-                        return Some(Reading::Several(
-                            several
-                                .iter()
-                                .map(|(condition, matched)| Candidate {
-                                    condition: *condition,
-                                    score: 1.0,
-                                    nearest: matched.clone(),
-                                    words: typed.clone(),
-                                })
-                                .collect(),
-                        ));
-                    }
-                }
+        let fits = |key: ConditionKey| self.applies(key, shot);
+        for (number, (by, found)) in steps.iter().enumerate() {
+            if number == 1
+                && let Some(reading) = self.read_flight(terms, circumstances)
+            {
+                return Some(reading);
             }
-            if circumstances.shot.is_none() {
-                break;
+            let mut fitting: Vec<&(ConditionKey, String)> =
+                found.iter().filter(|(key, _)| fits(*key)).collect();
+            if fitting
+                .iter()
+                .any(|(key, _)| self.stage_agrees(terms, *key))
+            {
+                fitting.retain(|(key, _)| self.stage_agrees(terms, *key));
+            }
+            match fitting.as_slice() {
+                [] => {}
+                [(condition, matched)] => {
+                    return Some(Reading::Clear {
+                        condition: *condition,
+                        by: *by,
+                        matched: matched.clone(),
+                    });
+                }
+                several => {
+                    let typed: Vec<String> = terms.iter().map(|t| t.word.clone()).collect();
+                    return Some(Reading::Several(
+                        several
+                            .iter()
+                            .map(|(condition, matched)| Candidate {
+                                condition: *condition,
+                                score: 1.0,
+                                nearest: matched.clone(),
+                                words: typed.clone(),
+                            })
+                            .collect(),
+                    ));
+                }
             }
         }
         None
@@ -714,6 +747,7 @@ impl Reader {
         let mut terms = of_today(terms);
         terms.truncate(MOST_TERMS);
         let hinted = hinted_shots(&terms);
+        let stages = stages_said(&terms);
         let mut terms = without_occasion(terms);
         let side = sided(&mut terms, circumstances.handed, cutter);
         let terms = self.split_unknown(terms, cutter);
@@ -757,6 +791,7 @@ impl Reader {
             .any(|term| trade::THOUGHTS.contains(&term.word.as_str()));
         Some(Phrase {
             thought,
+            stages,
             terms,
             meanings,
             hits,
@@ -905,6 +940,11 @@ impl Reader {
             best.score = called;
             best.answered = best.answered.max(ANSWERED);
         }
+        if phrase.stages.contains(&spoken.stage) {
+            best.score *= ITS_STAGE;
+        } else if !phrase.stages.is_empty() && is_of_the_motion(spoken.stage) {
+            best.score *= OTHER_STAGE;
+        }
         if !phrase.hinted.is_empty()
             && !phrase
                 .hinted
@@ -957,6 +997,32 @@ impl Reader {
             .iter()
             .any(|opposite| !form.stems.contains(opposite) && phrase.says(*opposite))
     }
+}
+
+/// The stages of the motion that words name, such as `at the top`.
+fn stages_said(terms: &[Term]) -> Vec<Stage> {
+    trade::STAGES
+        .iter()
+        .filter(|(words, _)| terms.iter().any(|term| words.contains(&term.word.as_str())))
+        .flat_map(|(_, stages)| stages.iter().copied())
+        .collect()
+}
+
+/// Whether a stage is a part of the full motion, set-up included.
+fn is_of_the_motion(stage: Stage) -> bool {
+    matches!(
+        stage,
+        Stage::Grip
+            | Stage::Setup
+            | Stage::Takeaway
+            | Stage::Backswing
+            | Stage::Top
+            | Stage::Transition
+            | Stage::Downswing
+            | Stage::Impact
+            | Stage::FollowThrough
+            | Stage::Finish
+    )
 }
 
 /// Whether a shot is one of the short game.

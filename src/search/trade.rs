@@ -2,7 +2,7 @@
 //! clubs that give away the shot. Common practice in the trade, written down as tables so that a
 //! coach can read and mend them; no entry of the library is named here.
 
-use crate::knowledge::Shot;
+use crate::knowledge::{Shot, Stage};
 
 /// Several words, or a shorthand, and the words they stand for. The longest match wins, and both
 /// what the library says and what the coach types go through it.
@@ -15,6 +15,10 @@ pub(super) const STANDS_FOR: &[(&str, &str)] = &[
     ("bc", "because"),
     ("cos", "because"),
     ("fwd", "forward"),
+    ("n", "and"),
+    ("yds", "yards"),
+    ("yd", "yards"),
+    ("yard", "yards"),
     ("fw", "fairway"),
     ("fwy", "fairway"),
     ("dtl", "down the line"),
@@ -820,6 +824,25 @@ pub(super) const ASKING: &[&str] = &[
 
 /// Words that part one finding from the next in a query.
 pub(super) const PARTING: &[&str] = &["then", "and", "but", "or", "also", "plus", "while", "using"];
+
+/// Words that name a stage of the motion, and the stages that what happens there is filed under.
+pub(super) const STAGES: &[(&[&str], &[Stage])] = &[
+    (&["address", "setup"], &[Stage::Setup, Stage::Grip]),
+    (&["takeaway"], &[Stage::Takeaway]),
+    (
+        &["backswing"],
+        &[Stage::Takeaway, Stage::Backswing, Stage::Top],
+    ),
+    (&["top"], &[Stage::Top, Stage::Backswing, Stage::Transition]),
+    (&["transition"], &[Stage::Transition, Stage::Downswing]),
+    (&["downswing"], &[Stage::Downswing, Stage::Transition]),
+    (&["impact"], &[Stage::Impact, Stage::Downswing]),
+    (
+        &["followthrough"],
+        &[Stage::FollowThrough, Stage::Finish, Stage::Impact],
+    ),
+    (&["finish"], &[Stage::Finish, Stage::FollowThrough]),
+];
 
 /// Words that say that something is not so.
 pub(super) const NEGATIONS: &[&str] = &["not", "no", "never", "without", "none"];

@@ -158,7 +158,9 @@ fn seen(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Vec<String> {
         .filter(|observation| observation.state.is_finding())
         .take(MOST_SEEN)
         .map(|observation| match observation.read_by {
-            ReadBy::Name | ReadBy::Alias | ReadBy::Words => sentence(&observation.given),
+            ReadBy::Name | ReadBy::Alias | ReadBy::Words | ReadBy::Company => {
+                sentence(&observation.given)
+            }
             ReadBy::Id | ReadBy::Choice | ReadBy::Measure => {
                 sentence(&base.condition(observation.condition).name)
             }

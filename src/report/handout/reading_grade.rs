@@ -8,7 +8,7 @@
 ///
 /// Kincaid J. P., Fishburne R. P., Rogers R. L. and Chissom B. S. (1975), Derivation of new
 /// readability formulas for Navy enlisted personnel, Research Branch Report 8-75; the formula is
-/// from memory. A sentence ends at a full stop, question mark, exclamation mark, colon or line end,
+/// from memory. A sentence ends at a full stop, question mark, exclamation mark or line end,
 /// where at least one word came before it; a word is a run of letters, with `'` and `-` inside it
 /// parting nothing but a hyphen; a number counts as a word of one syllable. `None` for a text
 /// without a word.
@@ -22,7 +22,7 @@
 pub fn reading_grade(text: &str) -> Option<f64> {
     let mut counts = Counts::default();
     for line in text.lines() {
-        for sentence in line.split(['.', '?', '!', ':']) {
+        for sentence in line.split(['.', '?', '!']) {
             counts.add(sentence);
         }
     }
@@ -194,11 +194,8 @@ fn syllables(word: &str) -> u32 {
         let opens = vowel(at) && (at == 0 || !vowel(at - 1) || parted);
         let consonant = (at == 0 && letters[at] == 'y' && vowel(1))
             || (at > 0 && letters[at] == 'u' && letters[at - 1] == 'q' && vowel(at + 1));
-        if opens && !consonant {
-            count += 1;
-        } else if at > 1 && letters[at - 1] == 'u' && letters[at - 2] == 'q' && vowel(at) {
-            count += 1;
-        }
+        let after_qu = at > 1 && letters[at - 1] == 'u' && letters[at - 2] == 'q' && vowel(at);
+        count += u32::from((opens && !consonant) || after_qu);
     }
     let ends = |end: &str| stem.ends_with(end);
     let length = letters.len();

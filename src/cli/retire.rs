@@ -1,0 +1,54 @@
+//! `fairwhy retire`: an entry that is no longer used, and what to use instead.
+
+use super::add::report;
+use super::edit::opened;
+use super::output::Output;
+use super::own::{Own, ToArgs, no_entry, unreadable};
+use super::{Failure, Globals};
+use crate::authoring::{Draft, EntryKind};
+use clap::Args;
+use std::io::Write;
+
+#[derive(Debug, Args)]
+pub(crate) struct RetireArgs {
+    /// The entry; its id is kept, and never used for anything else
+    #[arg(value_name = "ID")]
+    id: String,
+    /// What to use instead
+    #[arg(long = "for", value_name = "SUCCESSOR")]
+    heir: String,
+    /// Check it and show what it would change, but save nothing
+    #[arg(long)]
+    dry_run: bool,
+    #[command(flatten)]
+    to: ToArgs,
+}
+
+pub(crate) fn run(
+    args: &RetireArgs,
+    globals: &Globals,
+    output: &Output,
+    out: &mut dyn Write,
+) -> Result<u8, Failure> {
+    let mut own = Own::open(globals, &args.to)?;
+    let (id, heir) = (args.id.trim(), args.heir.trim());
+    let found = own.find(id).ok_or_else(|| no_entry(&own, id))?;
+    if own.find(heir).is_none() {
+        return Err(no_entry(&own, heir));
+    }
+    if found.kind == EntryKind::Link {
+        return Err(Failure::NotDone(format!(
+            "error: `{id}` is a link, and only entries are retired\n  help: take it out with fairwhy edit {id}"
+        )));
+    }
+    let (text, path, over) = opened(&own, &found, id)?;
+    let mut draft = Draft::from_text(found.kind, &text)
+        .map_err(|error| Failure::NotDone(unreadable(error, found.kind, &path, text.as_bytes())))?;
+    draft.set_retired_for(id, heir);
+    let checked = own.check(&draft, &path, &path).map_err(Failure::NotDone)?;
+    if args.dry_run {
+        return report(&draft, &checked, None, output, out);
+    }
+    let saved = own.save(&draft, &path, &path, &over)?;
+    report(&draft, &checked, Some(&saved), output, out)
+}

@@ -1,0 +1,308 @@
+//! What a change to a library changes, and what its layers bring.
+
+use super::page::Page;
+use crate::authoring::{Checked, Fate, FieldChange, NearCopy, Overlay, Planned, Preview};
+use crate::knowledge::{DrillText, KnowledgeBase};
+use serde_json::{Value, json};
+
+/// What a change would do, or has done, below a line that says which.
+#[must_use]
+pub fn change_page(checked: &Checked, headline: &str) -> Page {
+    let mut page = Page::new();
+    page.heading(headline);
+    preview(&mut page, &checked.preview, &checked.after);
+    for copy in &checked.copies {
+        near_copy(&mut page, copy, &checked.after);
+    }
+    page.heading_if(!checked.warnings.is_empty(), "Worth a look")
+        .bullets(checked.warnings.iter().map(|warning| {
+            let help = warning.help.as_deref().unwrap_or_default();
+            let place = format!("{}, line {}", warning.file, warning.line);
+            format!("{} ({place}): {help}", warning.message)
+        }));
+    page
+}
+
+/// The same as JSON.
+#[must_use]
+pub fn change_json(checked: &Checked) -> Value {
+    json!({
+        "changes": checked.preview,
+        "near_copies": checked.copies.iter().map(|copy| json!({
+            "id": copy.own.id, "of": copy.of, "likeness": copy.likeness, "measure": MEASURE,
+        })).collect::<Vec<_>>(),
+        "warnings": checked.warnings,
+    })
+}
+
+/// How likeness is measured, in words.
+const MEASURE: &str = "Sorensen-Dice coefficient of three-word runs in purpose, set-up and steps";
+
+fn preview(page: &mut Page, preview: &Preview, base: &KnowledgeBase) {
+    page.bullets(preview.replaced.iter().map(|(id, layer)| {
+        format!(
+            "{} now stands in the place of the one from {layer}.",
+            named(base, id)
+        )
+    }));
+    for retired in &preview.retired {
+        page.text(format!(
+            "{} is retired: it is no longer offered, and leads to {}.",
+            named(base, &retired.id),
+            named(base, &retired.retired_for)
+        ));
+    }
+    page.heading_if(!preview.offers.is_empty(), "Now offered for")
+        .grid(
+            ["For", "Works", "Place", "Which can lead to"],
+            preview
+                .offers
+                .iter()
+                .map(|offer| {
+                    let first = preview.first_remedy_for.contains(&offer.condition);
+                    [
+                        format!("{} ({})", offer.name, offer.condition),
+                        format!("{:.2}", offer.effect),
+                        if first {
+                            "the first remedy for it".to_owned()
+                        } else {
+                            format!("{} of {} by how well it works", offer.place, offer.of)
+                        },
+                        offer.leads_to.join(", "),
+                    ]
+                })
+                .collect(),
+        );
+    page.heading_if(!preview.no_longer_offered.is_empty(), "No longer offered")
+        .bullets(preview.no_longer_offered.iter().map(|(drill, condition)| {
+            format!("{} for {}", named(base, drill), named(base, condition))
+        }));
+    page.heading_if(!preview.links.is_empty(), "Links")
+        .bullets(preview.links.iter().map(|link| {
+            let ends = format!(
+                "{} -> {}",
+                named(base, &link.cause),
+                named(base, &link.effect)
+            );
+            match (link.before, link.after) {
+                (None, Some(after)) => format!("{ends}: new, strength {after:.2}"),
+                (Some(before), None) => format!("{ends}: gone, it was {before:.2}"),
+                (before, after) => format!(
+                    "{ends}: {:.2} becomes {:.2}",
+                    before.unwrap_or_default(),
+                    after.unwrap_or_default()
+                ),
+            }
+        }));
+    page.heading_if(!preview.words.is_empty(), "Now understood")
+        .bullets(
+            preview
+                .words
+                .iter()
+                .map(|(words, id)| format!("\"{words}\" as {id}")),
+        );
+    page.heading_if(!preview.broken_cases.is_empty(), "Advice that changes")
+        .bullets(
+            preview
+                .broken_cases
+                .iter()
+                .map(|case| format!("The case {} no longer holds: {}", case.id, case.complaint)),
+        );
+}
+
+fn named(base: &KnowledgeBase, id: &str) -> String {
+    let condition = base.find(id).map(|key| base.condition(key).name.as_str());
+    let name = condition.or_else(|| base.find_drill(id).map(|key| base.drill(key).name.as_str()));
+    name.map_or_else(|| id.to_owned(), |name| format!("{name} ({id})"))
+}
+
+/// A drill beside the one that it is like.
+fn near_copy(page: &mut Page, copy: &NearCopy, base: &KnowledgeBase) {
+    let Some(key) = base.find_drill(&copy.of) else {
+        return;
+    };
+    let other = base.drill(key);
+    let own: &DrillText = &copy.own;
+    page.heading(format!("Nearly the same as {} ({})", other.name, other.id));
+    page.warning(format!(
+        "{:.0} of 100 three-word runs in common ({MEASURE}). If it is the same drill, there is no need for a second.",
+        copy.likeness * 100.0
+    ));
+    let text = |text: &Option<String>| text.clone().unwrap_or_default();
+    let rows = [
+        ["Name".to_owned(), own.name.clone(), other.name.clone()],
+        [
+            "Purpose".to_owned(),
+            text(&own.purpose),
+            other.purpose.clone(),
+        ],
+        ["Set-up".to_owned(), text(&own.setup), other.setup.clone()],
+        [
+            "Steps".to_owned(),
+            own.steps.join("\n"),
+            other.steps.join("\n"),
+        ],
+        ["Check".to_owned(), text(&own.check), other.check.clone()],
+    ];
+    page.grid(
+        ["", own.id.as_str(), other.id.as_str()],
+        rows.into_iter().collect(),
+    );
+}
+
+/// The layers, first to last, with what each brings.
+#[must_use]
+pub fn layers_page(overlays: &[Overlay]) -> Page {
+    let mut page = Page::new();
+    page.heading("Layers, the later ones on top");
+    for layer in overlays {
+        let counts = layer
+            .counts
+            .iter()
+            .map(|(list, count)| counted(*count, list));
+        let own = layer.adds.iter();
+        let all = own.chain(layer.replaces.iter().map(|replaced| &replaced.entry));
+        let on_trial = all.filter(|entry| entry.trial).count();
+        let brings = [
+            (layer.adds.len(), "adds"),
+            (layer.replaces.len(), "replaces"),
+            (layer.retires.len(), "retires"),
+            (on_trial, "on trial"),
+        ];
+        let brings = brings.iter().filter(|(count, _)| *count > 0);
+        let brings: Vec<String> = brings
+            .map(|(count, what)| format!("{what} {count}"))
+            .collect();
+        page.text(layer.name.clone()).bullets([
+            format!("holds {}", counts.collect::<Vec<_>>().join(", ")),
+            brings.join(", "),
+        ]);
+    }
+    page
+}
+
+/// `1 drill`, `2 drills`.
+fn counted(count: usize, list: &str) -> String {
+    let noun = if count == 1 {
+        list.strip_suffix('s').unwrap_or(list)
+    } else {
+        list
+    };
+    format!("{count} {noun}")
+}
+
+/// Every entry that a layer above the first adds, replaces or retires.
+#[must_use]
+pub fn layer_diff_page(overlays: &[Overlay]) -> Page {
+    let mut page = Page::new();
+    for layer in overlays.iter().skip(1) {
+        page.heading(format!("{} adds", layer.name));
+        if layer.adds.is_empty() {
+            page.text("Nothing.");
+        }
+        page.grid(
+            ["Sort", "Id", "Name", "File"],
+            layer
+                .adds
+                .iter()
+                .map(|entry| {
+                    let trial = if entry.trial { " (on trial)" } else { "" };
+                    [
+                        entry.kind.to_owned(),
+                        entry.id.clone(),
+                        format!("{}{trial}", entry.name),
+                        entry.file.clone(),
+                    ]
+                })
+                .collect(),
+        );
+        for replaced in &layer.replaces {
+            page.heading(format!(
+                "{} replaces {} {} of {}",
+                layer.name, replaced.entry.kind, replaced.entry.id, replaced.from
+            ));
+            page.grid(
+                ["Key", "Was", "Is"],
+                replaced.changes.iter().map(field).collect(),
+            );
+        }
+        page.heading_if(
+            !layer.retires.is_empty(),
+            &format!("{} retires", layer.name),
+        )
+        .bullets(
+            layer
+                .retires
+                .iter()
+                .map(|retired| format!("{}; use {}", retired.id, retired.retired_for)),
+        );
+    }
+    if overlays.len() < 2 {
+        page.text("There is one layer, so there is nothing to compare. fairwhy add drill starts a library of your own.");
+    }
+    page
+}
+
+fn field(change: &FieldChange) -> [String; 3] {
+    let words = |value: &Option<Value>| value.as_ref().map(words).unwrap_or_default();
+    [
+        change.key.clone(),
+        words(&change.before),
+        words(&change.after),
+    ]
+}
+
+/// A value as a coach would write it on a line.
+fn words(value: &Value) -> String {
+    match value {
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        Value::Array(items) => items.iter().map(words).collect::<Vec<_>>().join("\n"),
+        Value::Object(fields) => {
+            let fields = fields
+                .iter()
+                .map(|(key, value)| format!("{key}: {}", words(value)));
+            fields.collect::<Vec<_>>().join(", ")
+        }
+        other => other.to_string(),
+    }
+}
+
+/// What becomes of each file of a bundle.
+#[must_use]
+pub fn unpack_page(plan: &[Planned], headline: &str) -> Page {
+    let mut page = Page::new();
+    page.heading(headline).grid(
+        ["File", "What becomes of it"],
+        plan.iter()
+            .map(|planned| {
+                let why = planned.why.as_deref().unwrap_or_default();
+                let fate = match &planned.fate {
+                    Fate::New => "new".to_owned(),
+                    Fate::Same => "is there already, the same".to_owned(),
+                    Fate::Beside(name) => format!("put beside as {name}, not read: {why}"),
+                    Fate::AlreadyBeside(name) => {
+                        format!("stands beside already as {name}, not read: {why}")
+                    }
+                };
+                [planned.path.clone(), fate]
+            })
+            .collect(),
+    );
+    page
+}
+
+/// The same as JSON.
+#[must_use]
+pub fn unpack_json(plan: &[Planned]) -> Value {
+    let files = plan.iter().map(|planned| {
+        let (fate, beside) = match &planned.fate {
+            Fate::New => ("new", None),
+            Fate::Same => ("same", None),
+            Fate::Beside(name) => ("beside", Some(name)),
+            Fate::AlreadyBeside(name) => ("already-beside", Some(name)),
+        };
+        json!({"path": planned.path, "fate": fate, "beside": beside, "why": planned.why})
+    });
+    files.collect()
+}

@@ -1,0 +1,1131 @@
+//! A coach's own entries, from the command line to the disk: what is saved is whole, and what was
+//! there is never lost.
+
+use assert_cmd::Command;
+use fairwhy::authoring::{
+    EntryKind, Library, Over, SaveError, Step, pack, read_bundle, sha256, template,
+};
+use fairwhy::knowledge::{FileText, folder, library_file, shipped};
+use predicates::prelude::*;
+use predicates::str::contains;
+use std::collections::BTreeMap;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+use tempfile::TempDir;
+
+const DRILL: &str = "\
+# found on a wet Tuesday
+id: towel-under-trail-heel
+name: Towel under the trail heel
+treats: [{id: hangs-back, effect: probable, basis: own lessons}]
+purpose: Gets the student off the trail heel before the ball is struck
+steps:
+  - Fold a towel under the trail heel
+  - Swing to waist height and let the heel leave the towel before impact
+check: The heel is off the towel in 8 of 10
+";
+
+/// What most desks know instead of all that ships, which takes a second to read in a test build.
+const SMALL: &str = "\
+outcomes:
+  - id: thud
+    name: Heavy strike
+    stage: strike
+    caused_by: [{id: hangs-back, strength: probable, basis: common practice}]
+faults:
+  - {id: hangs-back, name: Hangs back on the trail foot, stage: downswing}
+  - {id: grip-pressure-too-tight, name: Grips too tightly, stage: grip}
+drills:
+  - {id: step-through, name: Step through, treats: [{id: hangs-back, effect: expected}], steps: [Step], check: 8 of 10}
+  - {id: slow-step, name: Slow step, treats: [{id: hangs-back, effect: 0.3}], steps: [Step slowly], check: 8 of 10}
+";
+
+/// A coach at a desk: a home of her own, and the program.
+struct Desk {
+    home: TempDir,
+    small: bool,
+}
+
+impl Desk {
+    /// One where a small library is all that the program knows.
+    fn new() -> Self {
+        let desk = Self::with_all_that_ships();
+        let base = desk.home.path().join("base");
+        fs::create_dir(&base).expect("made");
+        fs::write(base.join("base.yaml"), SMALL).expect("written");
+        Self {
+            small: true,
+            ..desk
+        }
+    }
+
+    fn with_all_that_ships() -> Self {
+        Self {
+            home: TempDir::new().expect("a folder"),
+            small: false,
+        }
+    }
+
+    fn fairwhy(&self, arguments: &[&str]) -> Command {
+        let mut command = Command::cargo_bin("fairwhy").expect("the program");
+        if self.small {
+            command.arg("--no-shipped");
+        }
+        command
+            .args(arguments)
+            .current_dir(self.home.path())
+            .env("FAIRWHY_HOME", self.home.path())
+            .env_remove("FAIRWHY_LIBRARY")
+            .env_remove("VISUAL")
+            .env_remove("EDITOR");
+        if self.small {
+            self.with_the_small_library(arguments, &mut command);
+        }
+        command
+    }
+
+    /// The own library is read by itself only on top of what ships, so here it is named.
+    fn with_the_small_library(&self, arguments: &[&str], command: &mut Command) {
+        let mut folders = vec![self.home.path().join("base")];
+        folders.extend(Some(self.library()).filter(|own| folder::read(own).is_ok()));
+        let folders = std::env::join_paths(folders).expect("no odd names");
+        command.env("FAIRWHY_LIBRARY", folders);
+        let writes = matches!(arguments.first(), Some(&("add" | "edit" | "retire")));
+        if writes && !arguments.contains(&"--to") && !arguments.contains(&"--template") {
+            command.arg("--to").arg(self.library());
+        }
+    }
+
+    fn file(&self, name: &str, text: &str) -> String {
+        let path = self.home.path().join(name);
+        fs::write(&path, text).expect("written");
+        path.display().to_string()
+    }
+
+    fn library(&self) -> PathBuf {
+        self.home.path().join("library")
+    }
+
+    fn add(&self, kind: &str, text: &str) -> assert_cmd::assert::Assert {
+        self.fairwhy(&["add", kind, "-"]).write_stdin(text).assert()
+    }
+
+    fn json(&self, arguments: &[&str]) -> serde_json::Value {
+        let output = self
+            .fairwhy(arguments)
+            .args(["--format", "json"])
+            .output()
+            .expect("runs");
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        serde_json::from_slice(&output.stdout).unwrap_or_else(|error| panic!("{error}: {said}"))
+    }
+}
+
+/// Every file below a folder with its bytes, names with a dot in front included.
+fn all_files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let mut files = BTreeMap::new();
+    let mut open = vec![folder.to_owned()];
+    while let Some(now) = open.pop() {
+        let Ok(entries) = fs::read_dir(&now) else {
+            continue;
+        };
+        for entry in entries.flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                open.push(path);
+            } else {
+                let name = path
+                    .strip_prefix(folder)
+                    .expect("below")
+                    .display()
+                    .to_string();
+                files.insert(name, fs::read(&path).expect("read"));
+            }
+        }
+    }
+    files
+}
+
+#[test]
+fn a_drill_is_added_from_standard_input_and_every_command_knows_it() {
+    let desk = Desk::with_all_that_ships();
+    desk.add("drill", DRILL).success().stdout(
+        contains("Now offered for")
+            .and(contains("on trial"))
+            .and(contains("hangs-back")),
+    );
+    let text = fs::read_to_string(desk.library().join("drills/towel-under-trail-heel.yaml"))
+        .expect("saved");
+    assert!(text.contains("# found on a wet Tuesday"), "{text}");
+    assert!(text.contains("    status: trial\n"), "{text}");
+    desk.fairwhy(&["show", "towel-under-trail-heel"])
+        .assert()
+        .success()
+        .stdout(contains("On trial").and(contains("library")));
+    desk.fairwhy(&["show", "hangs-back"])
+        .assert()
+        .success()
+        .stdout(contains("Towel under the trail heel"));
+    desk.fairwhy(&["check", "--no-cases"]).assert().success();
+    // The given folders alone means just that.
+    desk.fairwhy(&[
+        "show",
+        "towel-under-trail-heel",
+        "--no-shipped",
+        "--library",
+    ])
+    .arg(
+        desk.file("other.yaml", "")
+            .replace("/other.yaml", "/library"),
+    )
+    .assert()
+    .failure();
+}
+
+#[test]
+fn a_dry_run_and_a_template_write_nothing() {
+    let desk = Desk::with_all_that_ships();
+    for kind in EntryKind::ALL {
+        desk.fairwhy(&["add", kind.as_str(), "--template"])
+            .assert()
+            .success()
+            .stdout(template(*kind));
+    }
+    desk.fairwhy(&["add", "drill", "-", "--dry-run"])
+        .write_stdin(template(EntryKind::Drill))
+        .assert()
+        .success()
+        .stdout(contains("nothing was saved"));
+    assert!(!desk.library().exists());
+}
+
+#[test]
+fn an_entry_that_is_there_is_replaced_only_when_told_and_then_kept() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let place = desk.library().join("drills/towel-under-trail-heel.yaml");
+    let before = fs::read_to_string(&place).expect("saved");
+    let other = DRILL.replace("8 of 10", "9 of 10");
+    desk.add("drill", &other)
+        .code(1)
+        .stderr(contains("is there already").and(contains("--replace")));
+    assert_eq!(fs::read_to_string(&place).expect("there"), before);
+    for number in 1..=2 {
+        desk.fairwhy(&["add", "drill", "-", "--replace"])
+            .write_stdin(other.as_str())
+            .assert()
+            .success()
+            .stdout(contains(format!("before-{number}")));
+    }
+    let kept = fs::read_to_string(place.with_extension("yaml.before-1")).expect("kept");
+    assert_eq!(kept, before);
+    assert!(
+        fs::read_to_string(&place)
+            .expect("there")
+            .contains("9 of 10")
+    );
+    desk.fairwhy(&["check"]).assert().success();
+}
+
+#[test]
+fn a_replacement_takes_no_other_entry_with_it_and_changes_no_sort() {
+    let desk = Desk::new();
+    let two = format!(
+        "drills:\n  - {}\n  - {{id: second, name: Second, treats: [{{id: hangs-back}}], steps: [Go]}}\n",
+        DRILL
+            .replace("# found on a wet Tuesday\n", "")
+            .trim_end()
+            .replace('\n', "\n    ")
+    );
+    desk.add("drill", &two).success();
+    desk.fairwhy(&["add", "drill", "-", "--replace"])
+        .write_stdin(DRILL)
+        .assert()
+        .code(1)
+        .stderr(contains("holds `second` too"));
+    desk.fairwhy(&["add", "fault", "-", "--replace"])
+        .write_stdin("{id: second, name: Second, stage: top}")
+        .assert()
+        .code(1)
+        .stderr(contains("never used for something else"));
+}
+
+#[test]
+fn a_shipped_entry_is_replaced_only_by_saying_so() {
+    let desk = Desk::new();
+    let id = "hangs-back";
+    let own = format!("id: {id}\nname: Stays on the back foot\nstage: downswing\n");
+    desk.add("fault", &own)
+        .code(1)
+        .stderr(contains("id-twice").and(contains("replaces: hangs-back")));
+    assert!(!desk.library().exists());
+    desk.fairwhy(&["add", "fault", "-", "--replace"])
+        .write_stdin(own)
+        .assert()
+        .success()
+        .stdout(contains("now stands in the place of"));
+    desk.fairwhy(&["library", "diff"])
+        .assert()
+        .success()
+        .stdout(contains("Stays on the back foot"));
+}
+
+#[test]
+fn bad_drafts_are_refused_with_a_place_and_nothing_is_written() {
+    let desk = Desk::new();
+    for (text, place, said) in [
+        ("", "standard input", "--template"),
+        ("# only a comment\n", "standard input", "--template"),
+        (
+            "id: My Drill\nname: x\ntreats: [{id: hangs-back}]\n",
+            "standard input:1:5",
+            "my-drill",
+        ),
+        (
+            "id: x\nname: X\ntreats: []\nsteps: [Go]\n",
+            "standard input:3:1",
+            "treats nothing",
+        ),
+        ("id: x\nname: X\n", "standard input", "treats"),
+        (
+            "id: x\nname: X\ntreats:\n  - {id: hangs-bak}\n",
+            "standard input:4:10",
+            "hangs-back",
+        ),
+        (
+            "faults: [{id: x, name: X, stage: top}]",
+            "standard input",
+            "fairwhy add fault",
+        ),
+        (
+            "id: x\nname: \"a\u{202e}b\"\n",
+            "standard input:2",
+            "U+202E",
+        ),
+        ("drills: [", "standard input", "Nothing was saved"),
+        ("just words", "standard input", "Nothing was saved"),
+        (
+            "id: &a x\nname: *a\n",
+            "standard input",
+            "Nothing was saved",
+        ),
+    ] {
+        desk.add("drill", text)
+            .code(1)
+            .stderr(contains(place).and(contains(said)));
+    }
+    let huge = "#".repeat(1 << 20) + "\n";
+    desk.add("drill", &huge)
+        .code(1)
+        .stderr(contains("larger than 1 MiB"));
+    desk.fairwhy(&["add", "drill", "-"])
+        .write_stdin(b"id: x\nname: \xff\n".to_vec())
+        .assert()
+        .code(1)
+        .stderr(contains("line 2"));
+    desk.fairwhy(&["add", "drill", "no-such-file.yaml"])
+        .assert()
+        .code(1)
+        .stderr(contains("no-such-file.yaml"));
+    desk.fairwhy(&["add", "drill"])
+        .assert()
+        .code(2)
+        .stderr(contains("--template"));
+    assert!(!desk.library().exists());
+}
+
+#[test]
+fn another_script_and_a_file_with_its_own_sources_are_welcome() {
+    let desk = Desk::new();
+    let text = "\
+drills:
+  - id: kakato-wo-ageru
+    name: かかとを上げる
+    aliases: [تمرين الكعب, Übung für die Ferse]
+    treats: [{id: hangs-back, basis: own-notes}]
+    steps: [右足ではなく後ろ足のかかとを上げる]
+    check: 10回中8回
+    sources: [own-notes]
+sources:
+  - {id: own-notes, cite: Own lesson notes}
+";
+    desk.add("drill", text).success();
+    let shown = desk.json(&["show", "kakato-wo-ageru"]);
+    assert_eq!(shown["name"], "かかとを上げる");
+    assert_eq!(shown["sources"][0], "Own lesson notes");
+}
+
+#[test]
+fn a_near_copy_is_shown_beside_what_it_is_like() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let copy = DRILL
+        .replace("towel-under-trail-heel", "mat-drill")
+        .replace("Fold a", "Put a");
+    let saved = desk.add("drill", &copy).success();
+    saved.stdout(
+        contains("Nearly the same as")
+            .and(contains("Sorensen-Dice"))
+            .and(contains("mat-drill")),
+    );
+}
+
+#[test]
+fn a_change_of_advice_that_a_case_asks_for_is_said() {
+    let desk = Desk::new();
+    let case = "\
+faults:
+  - id: own-fault
+    name: Own fault
+    stage: top
+    caused_by: [{id: own-cause, strength: 0.4, basis: own lessons}]
+    behind: [{id: own-cause, share: 0.3}]
+causes:
+  - {id: own-cause, name: Own cause, stage: concept}
+cases:
+  - {id: own-case, seen: [own-fault], ranks: {first: 1, any_of: [own-fault]}, basis: own lessons}
+";
+    desk.add("fault", case).success();
+    // As long as neither has a remedy, the habit of its own comes first. A sure remedy for the cause
+    // and a poor one for the fault turn that round.
+    let drills = "\
+drills:
+  - {id: own-drill, name: Own drill, steps: [Go], check: 8 of 10, treats: [{id: own-cause, effect: certain}]}
+  - {id: poor-drill, name: Poor drill, steps: [Go slowly], check: 8 of 10, treats: [{id: own-fault, effect: 0.1}]}
+";
+    let output = desk
+        .fairwhy(&["add", "drill", "-", "--dry-run", "--format", "json"])
+        .write_stdin(drills)
+        .output()
+        .expect("runs");
+    let value: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    assert_eq!(value["saved"], serde_json::Value::Null);
+    let first: Vec<_> = value["changes"]["first_remedy_for"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .filter_map(|id| id.as_str())
+        .collect();
+    assert_eq!(first, ["own-cause", "own-fault"]);
+    assert_eq!(value["changes"]["broken_cases"][0]["id"], "own-case");
+    desk.add("drill", drills)
+        .success()
+        .stdout(contains("Advice that changes").and(contains("own-case")));
+    desk.fairwhy(&["check"]).assert().code(1);
+}
+
+#[test]
+fn an_editor_changes_an_own_entry_and_copies_one_that_ships() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let edit = |id: &str, script: &str| {
+        let mut command = desk.fairwhy(&["edit", id]);
+        command.env("EDITOR", format!("sed -i {script}"));
+        command.assert()
+    };
+    edit("towel-under-trail-heel", "s/8.of.10/7.of.10/")
+        .success()
+        .stdout(contains("before-1"));
+    let place = desk.library().join("drills/towel-under-trail-heel.yaml");
+    assert!(
+        fs::read_to_string(&place)
+            .expect("there")
+            .contains("7.of.10")
+    );
+    edit("towel-under-trail-heel", "s/zzz/y/")
+        .success()
+        .stderr(contains("Nothing was changed"));
+    // What was typed is not lost when it does not pass.
+    let refused = edit("towel-under-trail-heel", "s/hangs-back/hangs-bak/").code(1);
+    let said = String::from_utf8_lossy(&refused.get_output().stderr).into_owned();
+    let kept = said
+        .lines()
+        .find_map(|line| line.strip_prefix("Your text is kept in "))
+        .expect("kept");
+    assert!(
+        fs::read_to_string(kept)
+            .expect("kept")
+            .contains("hangs-bak}")
+            || fs::read_to_string(kept)
+                .expect("kept")
+                .contains("hangs-bak,")
+    );
+    fs::remove_file(kept).expect("cleared");
+    let gone = edit("towel-under-trail-heel", "s/towel-under-trail-heel/towel/").code(1);
+    let said = String::from_utf8_lossy(&gone.get_output().stderr).into_owned();
+    assert!(said.contains("would be gone"), "{said}");
+    fs::remove_file(
+        said.lines()
+            .find_map(|line| line.strip_prefix("Your text is kept in "))
+            .expect("kept"),
+    )
+    .expect("cleared");
+    edit("hangs-back", "s/Hangs/Stays/")
+        .success()
+        .stdout(contains("now stands in the place of"));
+    let shown = desk.json(&["show", "hangs-back"]);
+    assert_eq!(shown["name"], "Stays back on the trail foot");
+    edit("no-such-entry", "p")
+        .code(2)
+        .stderr(contains("no entry"));
+    desk.fairwhy(&["edit", "hangs-back"])
+        .assert()
+        .code(1)
+        .stderr(contains("EDITOR"));
+}
+
+#[test]
+fn a_library_that_is_broken_can_be_mended_with_edit() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let place = desk.library().join("drills/towel-under-trail-heel.yaml");
+    let broken = fs::read_to_string(&place)
+        .expect("there")
+        .replace("name:", "nmae:");
+    fs::write(&place, broken).expect("written");
+    desk.fairwhy(&["show", "hangs-back"])
+        .assert()
+        .code(1)
+        .stderr(contains("did you mean `name`?"));
+    desk.fairwhy(&["edit", "towel-under-trail-heel"])
+        .env("VISUAL", "sed -i s/nmae/name/")
+        .assert()
+        .success();
+    desk.fairwhy(&["show", "hangs-back"]).assert().success();
+}
+
+#[test]
+fn a_retired_id_leads_to_its_successor_and_is_not_used_again() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let second = DRILL
+        .replace("towel-under-trail-heel", "heel-peel")
+        .replace("Fold a towel", "Put a coin");
+    desk.add("drill", &second).success();
+    desk.fairwhy(&["retire", "towel-under-trail-heel", "--for", "heel-peel"])
+        .assert()
+        .success()
+        .stdout(contains("is retired").and(contains("No longer offered")));
+    desk.fairwhy(&["show", "towel-under-trail-heel"])
+        .assert()
+        .success()
+        .stdout(contains(
+            "Retired; use Towel under the trail heel (heel-peel) instead",
+        ));
+    assert_eq!(
+        desk.json(&["show", "towel-under-trail-heel"])["retired_for"],
+        "heel-peel"
+    );
+    desk.fairwhy(&["add", "drill", "-", "--replace"])
+        .write_stdin(DRILL)
+        .assert()
+        .code(1)
+        .stderr(contains("not used again"));
+    for (id, heir, said) in [
+        ("heel-peel", "hangs-back", "retired-for-nothing"),
+        ("heel-peel", "towel-under-trail-heel", "retired-in-a-circle"),
+        ("heel-peel", "heel-peel", "retired-in-a-circle"),
+        ("heel-peel", "nothing-at-all", "no entry"),
+    ] {
+        desk.fairwhy(&["retire", id, "--for", heir])
+            .assert()
+            .failure()
+            .stderr(contains(said));
+    }
+    // One of another layer is retired by a copy in the coach's own library.
+    desk.fairwhy(&["retire", "slow-step", "--for", "step-through"])
+        .assert()
+        .success();
+    assert_eq!(
+        desk.json(&["show", "slow-step"])["retired_for"],
+        "step-through"
+    );
+}
+
+#[test]
+fn a_library_goes_to_another_coach_as_one_text() {
+    let (robin, wren) = (Desk::new(), Desk::new());
+    robin
+        .fairwhy(&["library", "pack", "out.txt"])
+        .assert()
+        .code(1)
+        .stderr(contains("nothing to pack"));
+    robin.add("drill", DRILL).success();
+    robin.add("cause", template(EntryKind::Cause)).success();
+    let file = robin.file("x", "").replace("/x", "/robin.txt");
+    robin
+        .fairwhy(&["library", "pack", &file])
+        .assert()
+        .success()
+        .stdout(contains("2 files"));
+    let packed = fs::read(&file).expect("packed");
+    robin
+        .fairwhy(&["library", "pack", &file])
+        .assert()
+        .code(1)
+        .stderr(contains("is there already"));
+    robin
+        .fairwhy(&["library", "pack", &file, "--replace"])
+        .assert()
+        .success();
+    let again = robin
+        .fairwhy(&["library", "pack", "-"])
+        .output()
+        .expect("runs")
+        .stdout;
+    assert_eq!(fs::read(&file).expect("packed"), packed);
+    assert_eq!(again, packed);
+
+    let into = wren.library().display().to_string();
+    let unpack = |more: &[&str]| {
+        wren.fairwhy(&[&["library", "unpack", &file, "--into", &into], more].concat())
+            .assert()
+    };
+    unpack(&["--dry-run"])
+        .success()
+        .stdout(contains("nothing was written"));
+    assert!(!wren.library().exists());
+    unpack(&[]).success();
+    assert_eq!(
+        fs::read(wren.library().join("drills/towel-under-trail-heel.yaml")).expect("there"),
+        fs::read(robin.library().join("drills/towel-under-trail-heel.yaml")).expect("there")
+    );
+    wren.fairwhy(&["show", "towel-under-trail-heel"])
+        .assert()
+        .success();
+    let before = all_files(&wren.library());
+    unpack(&[])
+        .success()
+        .stdout(contains("is there already, the same"));
+    assert_eq!(all_files(&wren.library()), before);
+    wren.fairwhy(&["library", "list"])
+        .assert()
+        .success()
+        .stdout(contains("1 cause, 2 drills, 1 link").and(contains("adds 4, on trial 2")));
+}
+
+#[test]
+fn what_differs_from_what_is_there_is_put_beside_and_nothing_is_lost() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let place = desk.library().join("drills/towel-under-trail-heel.yaml");
+    let own = fs::read_to_string(&place).expect("there");
+    let file = |path: &str, text: String| FileText {
+        path: path.to_owned(),
+        text,
+    };
+    let bundle = pack(&[
+        // The same place, another text.
+        file("drills/towel-under-trail-heel.yaml", own.replace("8 of 10", "6 of 10")),
+        // Another place, the same id.
+        file("more/towel.yaml", own.clone()),
+        // An entry that nothing here knows, and one that leans on it.
+        file("lost.yaml", "drills:\n- {id: lost, name: Lost, treats: [{id: nobody-knows}]}\n".into()),
+        file("lost-too.yaml", "drills:\n- {id: lost-too, name: Lost too, treats: [{id: hangs-back}], after: [lost]}\n".into()),
+        file("good.yaml", "drills:\n- {id: good, name: Good, treats: [{id: hangs-back}]}\n".into()),
+    ]);
+    let name = desk.file("bundle.txt", &bundle);
+    let into = desk.library().display().to_string();
+    let plan = desk.json(&["library", "unpack", &name, "--into", &into]);
+    let fates: BTreeMap<&str, &str> = plan["files"]
+        .as_array()
+        .expect("files")
+        .iter()
+        .map(|file| {
+            (
+                file["path"].as_str().expect("path"),
+                file["fate"].as_str().expect("fate"),
+            )
+        })
+        .collect();
+    let expected = [
+        ("drills/towel-under-trail-heel.yaml", "beside"),
+        ("good.yaml", "new"),
+        ("lost-too.yaml", "beside"),
+        ("lost.yaml", "beside"),
+        ("more/towel.yaml", "beside"),
+    ];
+    assert_eq!(fates.into_iter().collect::<Vec<_>>(), expected);
+    assert_eq!(fs::read_to_string(&place).expect("there"), own);
+    let beside = fs::read_to_string(
+        desk.library()
+            .join("drills/towel-under-trail-heel.yaml.incoming-1.txt"),
+    );
+    assert!(beside.expect("beside").contains("6 of 10"));
+    desk.fairwhy(&["show", "good"]).assert().success();
+    // Once more changes nothing: what stands beside is known.
+    let before = all_files(&desk.library());
+    desk.fairwhy(&["library", "unpack", &name, "--into", &into])
+        .assert()
+        .success();
+    assert_eq!(all_files(&desk.library()), before);
+}
+
+#[test]
+fn hostile_bundles_write_nothing() {
+    let desk = Desk::new();
+    let into = desk.home.path().join("into");
+    let forged = |path: &str, text: &str| {
+        let body = format!(
+            "fairwhy-bundle 1\nfiles 1\nfile {} {} {path}\n{text}\n",
+            text.len(),
+            sha256(text.as_bytes())
+        );
+        let hash = sha256(body.as_bytes());
+        format!("{body}end {hash}\n")
+    };
+    let good = pack(&[FileText {
+        path: "a.yaml".into(),
+        text: "faults: [{id: zz, name: Z, stage: top}]\n".into(),
+    }]);
+    let mut hostile = vec![
+        String::new(),
+        "PK\u{3}\u{4}".into(),
+        good[..good.len() - 1].to_owned(),
+        good.replace("stage: top", "stage: fin"),
+        good.replace('\n', "\r\n"),
+        forged("../out.yaml", ""),
+        forged("/tmp/out.yaml", ""),
+        forged("a/../../out.yaml", ""),
+        forged("C:\\out.yaml", ""),
+        forged("run.sh", "echo"),
+        forged(
+            "a.yaml",
+            "faults: [{id: a, name: \"\u{202e}\", stage: top}]",
+        ),
+        forged("a.yaml", "faults: &a [*a]"),
+        forged("a.yaml", "\u{1b}]0;x\u{7}"),
+        forged("a\u{202e}b.yaml", ""),
+    ];
+    hostile.push(format!(
+        "fairwhy-bundle 1\nfiles 1\nfile {} x a.yaml\n",
+        u64::MAX
+    ));
+    for bundle in hostile {
+        desk.fairwhy(&["library", "unpack", "-", "--into"])
+            .arg(&into)
+            .write_stdin(bundle.clone())
+            .assert()
+            .code(1)
+            .stderr(
+                contains("line ")
+                    .and(contains("Nothing was unpacked"))
+                    .and(contains('\u{1b}').not())
+                    .and(contains('\u{202e}').not()),
+            );
+        assert!(!into.exists(), "{bundle:.60}");
+        assert!(!desk.home.path().join("out.yaml").exists());
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn links_in_the_folder_are_not_followed() {
+    let desk = Desk::new();
+    let elsewhere = desk.home.path().join("elsewhere");
+    fs::create_dir_all(&elsewhere).expect("made");
+    fs::create_dir_all(desk.library()).expect("made");
+    std::os::unix::fs::symlink(&elsewhere, desk.library().join("drills")).expect("linked");
+    desk.add("drill", DRILL)
+        .code(1)
+        .stderr(contains("is a link"));
+    let bundle = pack(&[FileText {
+        path: "drills/a.yaml".into(),
+        text: "faults: [{id: zz, name: Z, stage: top}]\n".into(),
+    }]);
+    desk.fairwhy(&["library", "unpack", "-", "--into"])
+        .arg(desk.library())
+        .write_stdin(bundle)
+        .assert()
+        .code(1)
+        .stderr(contains("is a link"));
+    assert_eq!(all_files(&elsewhere), BTreeMap::new());
+}
+
+#[test]
+fn the_schema_is_json_and_knows_the_lists() {
+    let desk = Desk::new();
+    let output = desk.fairwhy(&["schema"]).output().expect("runs");
+    let schema: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    for kind in EntryKind::ALL {
+        assert!(
+            schema["properties"].get(kind.list()).is_some(),
+            "{}",
+            kind.list()
+        );
+    }
+}
+
+/// One failure at each step: what a reader of the folder sees is the old file or the new one.
+#[test]
+fn whatever_step_fails_the_library_is_as_it_was() {
+    let text = |name: &str| format!("faults:\n- {{id: a, name: {name}, stage: top}}\n");
+    let steps = [
+        Step::Write,
+        Step::Sync,
+        Step::ReadBack,
+        Step::Keep,
+        Step::Put,
+        Step::SyncFolder,
+    ];
+    for replacing in [false, true] {
+        for failing in steps {
+            let folder = TempDir::new().expect("a folder");
+            let library = Library::open(folder.path()).expect("opens");
+            let old = text("Old");
+            let over = if replacing {
+                library
+                    .put("faults/a.yaml", &old, &Over::Nothing)
+                    .expect("saved");
+                Over::This(sha256(old.as_bytes()))
+            } else {
+                Over::Nothing
+            };
+            let mut met = Vec::new();
+            let result = library.put_with("faults/a.yaml", &text("New"), &over, &mut |step| {
+                met.push(step);
+                // What a program killed at this moment would leave behind is what others see now.
+                let seen = seen(folder.path());
+                assert!(
+                    seen == replacing.then_some("Old".to_owned())
+                        || (step == Step::SyncFolder && seen.as_deref() == Some("New")),
+                    "{step:?}: {seen:?}"
+                );
+                if step == failing {
+                    Err(io::Error::from(io::ErrorKind::StorageFull))
+                } else {
+                    Ok(())
+                }
+            });
+            if failing == Step::Keep && !replacing {
+                assert!(result.is_ok());
+                continue;
+            }
+            assert!(
+                matches!(result, Err(SaveError::System { .. })),
+                "{failing:?}"
+            );
+            assert_eq!(met.last(), Some(&failing));
+            if failing < Step::SyncFolder {
+                assert_eq!(seen(folder.path()), replacing.then_some("Old".to_owned()));
+                let files = all_files(folder.path());
+                assert_eq!(
+                    files.len(),
+                    usize::from(replacing),
+                    "{failing:?}: {files:?}"
+                );
+            } else {
+                // It is in its place; only that it would survive a power cut is not certain.
+                assert_eq!(seen(folder.path()).as_deref(), Some("New"));
+            }
+        }
+    }
+}
+
+/// The name of the only fault that a reader of the folder meets.
+fn seen(folder: &Path) -> Option<String> {
+    let layer = folder::read(folder).ok()?;
+    let names: Vec<String> = layer
+        .files
+        .iter()
+        .flat_map(|file| library_file(&file.text).expect("whole").faults)
+        .map(|fault| fault.name)
+        .collect();
+    assert!(names.len() <= 1, "{names:?}");
+    names.into_iter().next()
+}
+
+#[test]
+fn what_a_killed_program_left_half_made_is_not_read_and_cleared_away() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let half = desk.library().join("drills/.fairwhy-AbCdEf.part");
+    fs::write(&half, "drills:\n  - id: ha").expect("written");
+    desk.fairwhy(&["check"]).assert().success();
+    desk.add("cause", template(EntryKind::Cause)).success();
+    assert!(!half.exists());
+}
+
+#[test]
+fn a_file_changed_underneath_is_left_alone() {
+    let folder = TempDir::new().expect("a folder");
+    let library = Library::open(folder.path()).expect("opens");
+    let text = "faults: [{id: a, name: A, stage: top}]\n";
+    library.put("a.yaml", text, &Over::Nothing).expect("saved");
+    let place = folder.path().join("a.yaml");
+    let theirs = "faults: [{id: a, name: Theirs, stage: top}]\n";
+    // Changed before the save, and between its steps.
+    for at in [Step::Write, Step::Put] {
+        fs::write(&place, text).expect("written");
+        let over = Over::This(sha256(text.as_bytes()));
+        let result = library.put_with(
+            "a.yaml",
+            "faults: [{id: a, name: Mine, stage: top}]\n",
+            &over,
+            &mut |step| {
+                if step == at {
+                    fs::write(&place, theirs)?;
+                }
+                Ok(())
+            },
+        );
+        assert!(matches!(result, Err(SaveError::Changed { .. })), "{at:?}");
+        assert_eq!(fs::read_to_string(&place).expect("there"), theirs);
+        assert_eq!(all_files(folder.path()).len(), 1);
+    }
+    fs::remove_file(&place).expect("removed");
+    let result = library.put("a.yaml", text, &Over::This(sha256(text.as_bytes())));
+    assert!(matches!(result, Err(SaveError::Changed { .. })));
+    // An editor that changes the library while the coach edits the same entry.
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let place = desk.library().join("drills/towel-under-trail-heel.yaml");
+    let script = desk.file(
+        "editor.sh",
+        &format!(
+            "sed -i s/Fold/Lay/ \"$1\"\nsed -i s/Fold/Roll/ {}\n",
+            place.display()
+        ),
+    );
+    let refused = desk
+        .fairwhy(&["edit", "towel-under-trail-heel"])
+        .env("EDITOR", format!("sh {script}"))
+        .assert()
+        .code(1)
+        .stderr(contains("changed by somebody else"));
+    let said = String::from_utf8_lossy(&refused.get_output().stderr).into_owned();
+    let kept = said
+        .lines()
+        .find_map(|line| line.strip_prefix("Your text is kept in "))
+        .expect("kept");
+    assert!(
+        fs::read_to_string(kept)
+            .expect("kept")
+            .contains("Lay a towel")
+    );
+    fs::remove_file(kept).expect("cleared");
+    assert!(
+        fs::read_to_string(&place)
+            .expect("there")
+            .contains("Roll a towel")
+    );
+}
+
+#[test]
+fn of_two_at_once_one_wins_and_the_other_is_told() {
+    let desk = Desk::new();
+    let runs: Vec<_> = (0..4)
+        .map(|number| {
+            let mut command = desk.fairwhy(&["add", "drill", "-"]);
+            let text = DRILL.replace("8 of 10", &format!("{} of 10", number + 1));
+            std::thread::spawn(move || command.write_stdin(text).output().expect("runs"))
+        })
+        .collect();
+    let outputs: Vec<_> = runs
+        .into_iter()
+        .map(|run| run.join().expect("ran"))
+        .collect();
+    let won = outputs
+        .iter()
+        .filter(|output| output.status.success())
+        .count();
+    assert_eq!(won, 1, "{outputs:?}");
+    for output in outputs.iter().filter(|output| !output.status.success()) {
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(
+            said.contains("is there already") || said.contains("there is already"),
+            "{said}"
+        );
+    }
+    assert_eq!(all_files(&desk.library()).len(), 1);
+    // One that holds on is waited for, and named in the end.
+    let held = Library::open(&desk.library()).expect("opens");
+    let second = Library::open_within(&desk.library(), Duration::from_millis(50));
+    assert!(matches!(second, Err(SaveError::Busy { .. })));
+    drop(held);
+    assert!(Library::open_within(&desk.library(), Duration::ZERO).is_ok());
+}
+
+/// Two causes that would go in a circle are each good by themselves; the second is told.
+#[test]
+fn entries_that_do_not_go_together_do_not_both_get_in() {
+    let desk = Desk::new();
+    let fault = "faults:\n- {id: own-a, name: A, stage: top}\n- {id: own-b, name: B, stage: top}\n";
+    desk.add("fault", fault).success();
+    let runs: Vec<_> = [("own-a", "own-b"), ("own-b", "own-a")]
+        .map(|(cause, effect)| {
+            let mut command = desk.fairwhy(&["add", "link", "-"]);
+            let text =
+                format!("cause: {cause}\neffect: {effect}\nstrength: 0.4\nbasis: own lessons\n");
+            std::thread::spawn(move || command.write_stdin(text).output().expect("runs"))
+        })
+        .into();
+    let outputs: Vec<_> = runs
+        .into_iter()
+        .map(|run| run.join().expect("ran"))
+        .collect();
+    assert_eq!(
+        outputs
+            .iter()
+            .filter(|output| output.status.success())
+            .count(),
+        1,
+        "{outputs:?}"
+    );
+    desk.fairwhy(&["check"]).assert().success();
+}
+
+/// The system's limit on file sizes stands in for a full disk: writes fail after so many blocks,
+/// and where the signal is not ignored the program is killed in the middle of one.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_disk_that_is_full_leaves_the_library_as_it_was() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let before = all_files(&desk.library());
+    let long = DRILL.replace("Fold a", &format!("Fold a {}", "long ".repeat(2_000)));
+    let draft = desk.file("draft.yaml", &long);
+    let program = assert_cmd::cargo::cargo_bin("fairwhy");
+    for (trap, killed) in [("trap '' XFSZ; ", false), ("", true)] {
+        let script = format!(
+            "{trap}ulimit -f 1; exec {} add drill {draft} --replace",
+            program.display()
+        );
+        let output = std::process::Command::new("bash")
+            .args(["-c", &script])
+            .env("FAIRWHY_HOME", desk.home.path())
+            .env_remove("FAIRWHY_LIBRARY")
+            .output()
+            .expect("runs");
+        assert!(!output.status.success());
+        if killed {
+            // The 25th signal says that a file grew too large; nothing handled it.
+            let signal = std::os::unix::process::ExitStatusExt::signal(&output.status);
+            assert_eq!(signal, Some(25));
+        } else {
+            let said = String::from_utf8_lossy(&output.stderr);
+            assert!(
+                said.contains("cannot be written") && said.contains("Nothing was saved"),
+                "{said}"
+            );
+        }
+        let after = all_files(&desk.library());
+        let read: BTreeMap<_, _> = after
+            .into_iter()
+            .filter(|(name, _)| !name.contains(".fairwhy-"))
+            .collect();
+        assert_eq!(read, before);
+        desk.fairwhy(&["check"]).assert().success();
+    }
+    desk.fairwhy(&["add", "drill", &draft, "--replace"])
+        .assert()
+        .success();
+    assert_eq!(all_files(&desk.library()).len(), 2);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_that_may_not_be_written_to_is_named() {
+    use std::os::unix::fs::PermissionsExt;
+    use std::os::unix::process::CommandExt;
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let before = all_files(&desk.library());
+    for folder in [
+        desk.library().join("drills"),
+        desk.library(),
+        desk.home.path().to_owned(),
+    ] {
+        let mode = if folder == desk.home.path() {
+            0o755
+        } else {
+            0o555
+        };
+        fs::set_permissions(&folder, fs::Permissions::from_mode(mode)).expect("set");
+    }
+    // The system's own user may write anywhere, so the program is copied to where nobody may run it.
+    let root = fs::metadata("/proc/self")
+        .is_ok_and(|found| std::os::unix::fs::MetadataExt::uid(&found) == 0);
+    let shop = TempDir::new().expect("a folder");
+    fs::set_permissions(shop.path(), fs::Permissions::from_mode(0o755)).expect("set");
+    let program = shop.path().join("fairwhy");
+    fs::copy(assert_cmd::cargo::cargo_bin("fairwhy"), &program).expect("copied");
+    let draft = shop.path().join("draft.yaml");
+    fs::write(&draft, DRILL.replace("8 of 10", "9 of 10")).expect("written");
+    let mut command = std::process::Command::new(&program);
+    command
+        .args(["add", "drill"])
+        .arg(&draft)
+        .arg("--replace")
+        .current_dir(shop.path())
+        .env("FAIRWHY_HOME", desk.home.path())
+        .env_remove("FAIRWHY_LIBRARY");
+    if root {
+        command.uid(65_534).gid(65_534);
+    }
+    let output = command.output().expect("runs");
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    for folder in [desk.library(), desk.library().join("drills")] {
+        fs::set_permissions(&folder, fs::Permissions::from_mode(0o755)).expect("set");
+    }
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(
+        said.contains("cannot be written") && said.contains("denied"),
+        "{said}"
+    );
+    assert_eq!(all_files(&desk.library()), before);
+}
+
+#[test]
+fn there_is_a_clear_word_when_there_is_no_home() {
+    let desk = Desk::with_all_that_ships();
+    let file = desk.file("in-the-way", "");
+    let mut command = desk.fairwhy(&["add", "drill", "-"]);
+    command
+        .env("FAIRWHY_HOME", &file)
+        .write_stdin(DRILL)
+        .assert()
+        .code(1)
+        .stderr(contains("in-the-way"));
+    // A folder named on the line needs no home.
+    let to = desk.home.path().join("academy").display().to_string();
+    desk.fairwhy(&["add", "drill", "-", "--to", &to])
+        .write_stdin(DRILL)
+        .assert()
+        .success();
+    desk.fairwhy(&["show", "towel-under-trail-heel"])
+        .assert()
+        .stdout(contains("(towel-under-trail-heel)").not());
+    desk.fairwhy(&["show", "towel-under-trail-heel", "--library", &to])
+        .assert()
+        .success();
+}
+
+#[test]
+fn the_own_library_given_by_name_is_not_read_twice() {
+    let desk = Desk::with_all_that_ships();
+    desk.add("drill", DRILL).success();
+    let own = desk.library().display().to_string();
+    desk.fairwhy(&["check", "--no-cases", "--library", &own])
+        .assert()
+        .success();
+    desk.fairwhy(&["check", "--no-cases", &own])
+        .assert()
+        .success();
+    fs::remove_dir_all(desk.library()).expect("removed");
+    fs::create_dir_all(desk.library()).expect("made");
+    desk.fairwhy(&["show", "hangs-back"]).assert().success();
+}
+
+/// A bundle of all that ships is a good one, and quick to read.
+#[test]
+fn all_that_ships_goes_into_a_bundle_and_comes_back() {
+    let files = shipped().files;
+    let bundle = pack(&files);
+    assert_eq!(
+        read_bundle(bundle.as_bytes(), folder::Limits::default()),
+        Ok(files)
+    );
+}

@@ -1,0 +1,203 @@
+//! Bad input: a clear error, the right status, and no panic.
+
+use super::{fairwhy, run};
+use std::process::Stdio;
+
+fn refused(arguments: &[&str], code: i32, words: &[&str]) {
+    let ran = run(arguments);
+    assert_eq!(ran.code, code, "{arguments:?}: {}{}", ran.out, ran.err);
+    assert!(
+        ran.out.is_empty(),
+        "{arguments:?} printed an answer: {}",
+        ran.out
+    );
+    for word in words {
+        assert!(
+            ran.err.contains(word),
+            "{arguments:?}: no {word:?} in {}",
+            ran.err
+        );
+    }
+    assert!(!ran.err.contains("panicked"), "{}", ran.err);
+}
+
+#[test]
+fn words_that_mean_nothing() {
+    refused(
+        &["why", "quantum chromodynamics"],
+        2,
+        &["means nothing", "help"],
+    );
+    refused(&["why", "!!!"], 2, &["means nothing"]);
+    refused(&["why", ""], 2, &["means nothing"]);
+    refused(&["why", "снежный человек"], 2, &["means nothing"]);
+    refused(&["why"], 2, &["nothing was reported"]);
+}
+
+#[test]
+fn every_trouble_is_told_at_once() {
+    let ran = run(&[
+        "why",
+        "xyzzy plugh",
+        "--likelihood",
+        "slice=0",
+        "--measured",
+        "elbow=1",
+    ]);
+    assert_eq!(ran.code, 2);
+    for words in ["xyzzy plugh", "slice=0", "elbow=1"] {
+        assert!(ran.err.contains(words), "{words}: {}", ran.err);
+    }
+}
+
+#[test]
+fn words_that_mean_several_things_are_listed_in_a_pipe() {
+    refused(
+        &["why", "early release"],
+        2,
+        &["several", "casting", "flip-at-impact"],
+    );
+    refused(&["why", "curves left"], 2, &["hook", "slice", "--handed"]);
+    let ran = run(&["why", "curves left", "--handed", "right"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(ran.out.contains("Hook"));
+    let ran = run(&["why", "curves left", "--handed", "left"]);
+    assert!(ran.out.contains("Slice"));
+    let ran = run(&["why", "fat", "--shot", "chip"]);
+    assert!(ran.out.contains("Chunked chip"), "{}{}", ran.out, ran.err);
+}
+
+#[test]
+fn the_same_thing_seen_and_not_seen() {
+    refused(
+        &["why", "slice", "--not", "slice"],
+        2,
+        &["cannot both be true", "slice"],
+    );
+}
+
+#[test]
+fn ratios_and_numbers_that_are_none() {
+    for ratio in ["0", "-1", "NaN", "inf", "lots"] {
+        refused(
+            &[
+                "why",
+                "slice",
+                "--likelihood",
+                &format!("grip-too-weak={ratio}"),
+            ],
+            2,
+            &["above 0"],
+        );
+    }
+    refused(
+        &["why", "--likelihood", "grip-to-weak=3"],
+        2,
+        &["grip-too-weak"],
+    );
+    refused(
+        &["why", "--measured", "trail-elbow-bend=112"],
+        2,
+        &["trail-elbow-bend-at-top"],
+    );
+    refused(
+        &["why", "--measured", "trail-elbow-bend-at-top=112 cm"],
+        2,
+        &["degrees"],
+    );
+    refused(
+        &["why", "--measured", "trail-elbow-bend-at-top=many"],
+        2,
+        &["a number"],
+    );
+    refused(
+        &["why", "--measured", "trail-elbow-bend-at-top"],
+        2,
+        &["quantity=value"],
+    );
+}
+
+#[test]
+fn an_unknown_shot_lists_the_known_ones() {
+    refused(&["why", "slice", "--shot", "pit"], 2, &["pitch"]);
+}
+
+#[test]
+fn library_folders_that_cannot_be_read() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).to_str().expect("text").to_owned();
+    refused(
+        &["why", "slice", "--library", &path("missing")],
+        1,
+        &["missing"],
+    );
+    std::fs::create_dir(path("empty")).expect("made");
+    refused(
+        &["why", "slice", "--library", &path("empty")],
+        1,
+        &["empty"],
+    );
+    std::fs::create_dir(path("broken")).expect("made");
+    std::fs::write(path("broken/a.yaml"), "faults: [{id: 'a\n").expect("written");
+    refused(
+        &["why", "slice", "--library", &path("broken")],
+        1,
+        &["a.yaml:"],
+    );
+    std::fs::create_dir(path("ring")).expect("made");
+    std::fs::write(
+        path("ring/a.yaml"),
+        "faults:\n  - {id: one, name: One, stage: top, caused_by: [{id: two, strength: 0.5}]}\n  - {id: two, name: Two, stage: top, caused_by: [{id: one, strength: 0.5}]}\n",
+    )
+    .expect("written");
+    refused(
+        &["why", "slice", "--library", &path("ring")],
+        1,
+        &["one", "two", "circle"],
+    );
+    std::fs::create_dir(path("twice")).expect("made");
+    std::fs::write(
+        path("twice/a.yaml"),
+        "faults:\n  - {id: slice, name: Mine, stage: top}\n",
+    )
+    .expect("written");
+    refused(
+        &["why", "slice", "--library", &path("twice")],
+        1,
+        &["slice", "replaces"],
+    );
+    refused(&["why", "slice", "--no-shipped"], 2, &["--library"]);
+}
+
+#[test]
+fn a_closed_pipe_is_a_quiet_end() {
+    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin!("fairwhy"))
+        .args(["why", "slice", "--all"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("it runs");
+    drop(child.stdout.take());
+    let output = child.wait_with_output().expect("it ends");
+    assert!(output.status.success(), "{:?}", output.status);
+    assert!(
+        output.stderr.is_empty(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+}
+
+#[test]
+fn no_home_folder_is_no_reason_to_stop() {
+    let output = fairwhy(&["why", "slice"])
+        .env_remove("FAIRWHY_HOME")
+        .env_remove("HOME")
+        .env_remove("XDG_DATA_HOME")
+        .output()
+        .expect("it runs");
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+}

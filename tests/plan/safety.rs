@@ -1,0 +1,138 @@
+//! What is never in a plan.
+
+use crate::fixture::*;
+use fairwhy::knowledge::Suits;
+use fairwhy::plan::PlanOptions;
+
+#[test]
+fn pain_goes_first_and_leaves_only_what_loads_nothing() {
+    let base = library(GRIP);
+    let diagnosis = diagnosis(
+        &base,
+        &["bends-away", "sore-back"],
+        &[("weak-hold", 0.7, 0.5), ("sways", 0.4, 0.4)],
+    );
+    let plan = planned(&base, &diagnosis, &PlanOptions::default());
+    let referral = plan.referral.as_ref().expect("something hurts");
+    assert_eq!(base.drill(referral.remedies[0]).id, "see-someone");
+    assert!(referral.minutes > 0.0);
+    assert!(plan.baseline.contains("No balls"));
+    for id in steps(&base, &plan) {
+        assert!(
+            ![
+                "hip-wall",
+                "half-holds",
+                "full-rip",
+                "big-turn",
+                "see-someone"
+            ]
+            .contains(&id),
+            "{id}"
+        );
+    }
+    assert_eq!(left_out(&base, &plan, "full-rip").0, "pain");
+    assert!(plan.practice.sessions.is_empty());
+    assert!(plan.used <= 45.0);
+}
+
+/// A limit given beside the diagnosis closes the same drills as one that was reported.
+#[test]
+fn a_known_limit_counts_like_a_reported_pain() {
+    let base = library(GRIP);
+    let diagnosis = diagnosis(&base, &["bends-away"], &[("sways", 0.7, 0.5)]);
+    let free = planned(&base, &diagnosis, &PlanOptions::default());
+    assert_eq!(steps(&base, &free), ["hip-wall"]);
+    let limited = planned(
+        &base,
+        &diagnosis,
+        &PlanOptions {
+            limits: vec![key(&base, "sore-back")],
+            ..PlanOptions::default()
+        },
+    );
+    assert!(limited.steps.is_empty() && limited.referral.is_some());
+    assert_eq!(left_out(&base, &limited, "hip-wall").0, "not-with");
+}
+
+/// Something that is only suspected closes a drill at even odds; below, the plan says to watch.
+#[test]
+fn what_is_likely_made_worse_is_out_and_what_might_be_is_watched() {
+    let base = library(GRIP);
+    let with = |chance| {
+        let diagnosis = diagnosis(
+            &base,
+            &["bends-away"],
+            &[("weak-hold", 0.7, 0.5), ("sways", chance, 0.0)],
+        );
+        planned(&base, &diagnosis, &PlanOptions::default())
+    };
+    assert!(!steps(&base, &with(0.5)).contains(&"big-turn"));
+    let watched = with(0.3);
+    let step = watched
+        .steps
+        .iter()
+        .find(|step| base.drill(step.drill).id == "big-turn")
+        .expect("it is the best drill");
+    assert_eq!(step.watch_for, [key(&base, "sways")]);
+    let free = with(0.1);
+    assert!(free.steps.iter().all(|step| step.watch_for.is_empty()));
+}
+
+/// A junior, a chair and one arm each need a drill that says it fits.
+#[test]
+fn juniors_get_only_what_is_made_for_them() {
+    let base = library(GRIP);
+    let diagnosis = diagnosis(&base, &["bends-away"], &[("weak-hold", 0.7, 0.5)]);
+    for suits in [Suits::Junior, Suits::Seated, Suits::OneArm] {
+        let options = PlanOptions {
+            suits: vec![suits],
+            ..PlanOptions::default()
+        };
+        let plan = planned(&base, &diagnosis, &options);
+        assert!(plan.steps.is_empty());
+        assert_eq!(left_out(&base, &plan, "knuckles").0, "suits");
+    }
+    let senior = PlanOptions {
+        suits: vec![Suits::Senior],
+        ..PlanOptions::default()
+    };
+    let plan = planned(&base, &diagnosis, &senior);
+    assert!(!steps(&base, &plan).contains(&"full-rip"));
+    assert_eq!(plan.practice.rest_seconds, 60);
+}
+
+/// Full swings at speed come after ten easy minutes, in the lesson and in practice.
+#[test]
+fn nobody_swings_fast_before_ten_easy_minutes() {
+    let base = library(
+        "
+outcomes:
+  - {id: short, name: Ball comes up short, stage: ball-flight}
+causes:
+  - {id: slow, name: Swings slowly, stage: tempo}
+drills:
+  - {id: rip, name: Full swings, treats: [{id: slow, effect: 0.9}], ladder: full-speed, dose: {minutes: 6, balls: 10}, steps: [Swing], check: 8 of 10}
+  - {id: turn, name: Slow turns, treats: [{id: slow, effect: 0.1}], ladder: rehearsal, dose: {minutes: 4}, steps: [Turn], check: 8 of 10}
+",
+    );
+    let diagnosis = diagnosis(&base, &["short"], &[("slow", 0.7, 0.5)]);
+    let at = |minutes| {
+        let options = PlanOptions {
+            minutes,
+            ..PlanOptions::default()
+        };
+        planned(&base, &diagnosis, &options)
+    };
+    assert_eq!(steps(&base, &at(20)), ["turn"]);
+    assert_eq!(steps(&base, &at(45)), ["turn", "rip"]);
+    for session in &at(45).practice.sessions {
+        let mut easy = session.warm_up;
+        for block in &session.blocks {
+            if base.drill(block.drill).id == "rip" {
+                assert!(easy >= 10.0, "{session:?}");
+            } else {
+                easy += block.minutes;
+            }
+        }
+    }
+}

@@ -1,0 +1,141 @@
+//! Lessons from the shipped library.
+
+use fairwhy::diagnosis::{Asked, Diagnosis, Observation, ReadBy, State, clears_together, diagnose};
+use fairwhy::knowledge::{KnowledgeBase, Shot, Strictness, load, shipped};
+use fairwhy::plan::{Plan, PlanOptions, lesson_order, make_plan};
+use std::sync::OnceLock;
+
+/// The shipped library, read once.
+pub fn base() -> &'static KnowledgeBase {
+    static BASE: OnceLock<KnowledgeBase> = OnceLock::new();
+    BASE.get_or_init(|| {
+        load(&[shipped()], Strictness::Lesson)
+            .expect("the shipped library loads")
+            .base
+    })
+}
+
+/// The lesson for what was seen, by id.
+pub fn lesson(seen: &[&str], shot: Option<Shot>, options: &PlanOptions) -> (Diagnosis, Plan) {
+    let base = base();
+    let asked = Asked {
+        observations: seen
+            .iter()
+            .map(|id| Observation {
+                given: (*id).to_owned(),
+                condition: base.find(id).unwrap_or_else(|| panic!("no `{id}`")),
+                state: State::Seen,
+                read_by: ReadBy::Id,
+            })
+            .collect(),
+        shot,
+        ..Asked::default()
+    };
+    let diagnosis = diagnose(base, &asked).expect("a diagnosis");
+    let clears = clears_together(base, &asked).expect("a diagnosis");
+    let plan = make_plan(base, &diagnosis, &*clears, options).expect("sound options");
+    (diagnosis, plan)
+}
+
+/// What holds for every lesson, checked again on real drills.
+pub fn check(diagnosis: &Diagnosis, plan: &Plan) {
+    let base = base();
+    assert!(plan.used <= f64::from(plan.minutes));
+    assert!((0.0..=1.0).contains(&plan.expected_to_clear));
+    let seen: Vec<_> = diagnosis
+        .observations
+        .iter()
+        .map(|observation| observation.condition)
+        .collect();
+    for (at, step) in plan.steps.iter().enumerate() {
+        let drill = base.drill(step.drill);
+        for first in &drill.after {
+            assert!(
+                plan.steps[..at].iter().any(|s| s.drill == *first),
+                "{}",
+                drill.id
+            );
+        }
+        for condition in drill.not_with.iter().chain(&drill.aggravates) {
+            assert!(!seen.contains(condition), "{}", drill.id);
+        }
+        assert!(drill.places.contains(&plan.place), "{}", drill.id);
+    }
+    let stages: Vec<u8> = plan
+        .priorities
+        .iter()
+        .map(|p| lesson_order(base.condition(p.condition).stage))
+        .collect();
+    assert!(stages.is_sorted());
+}
+
+#[test]
+fn a_slice_with_a_weak_grip_is_worked_on_from_the_hands() {
+    let (diagnosis, plan) = lesson(
+        &["slice", "grip-too-weak", "clubface-open-at-impact"],
+        None,
+        &PlanOptions::default(),
+    );
+    check(&diagnosis, &plan);
+    let base = base();
+    assert_eq!(
+        base.condition(plan.priorities[0].condition).id,
+        "grip-too-weak"
+    );
+    let first = base.drill(plan.steps[0].drill);
+    assert!(first.effect_on(plan.priorities[0].condition) > 0.0);
+}
+
+#[test]
+fn a_sore_back_is_handed_over_and_hits_no_ball() {
+    let (diagnosis, plan) = lesson(
+        &["low-back-pain", "slice", "grip-too-weak"],
+        None,
+        &PlanOptions::default(),
+    );
+    check(&diagnosis, &plan);
+    let base = base();
+    let referral = plan.referral.as_ref().expect("something hurts");
+    assert!(!referral.remedies.is_empty());
+    for step in &plan.steps {
+        let drill = base.drill(step.drill);
+        assert_eq!(
+            drill.rung,
+            fairwhy::knowledge::Rung::Rehearsal,
+            "{}",
+            drill.id
+        );
+        assert_eq!(drill.dose.balls.unwrap_or(0), 0, "{}", drill.id);
+    }
+    assert!(plan.practice.sessions.is_empty());
+}
+
+#[test]
+fn equipment_that_there_is_not_is_not_needed() {
+    for have in [
+        vec![],
+        vec!["stick".to_owned()],
+        vec!["tees".to_owned(), "towel".to_owned()],
+    ] {
+        let options = PlanOptions {
+            have: Some(have.clone()),
+            ..PlanOptions::default()
+        };
+        let (diagnosis, plan) = lesson(&["slice", "path-out-to-in"], None, &options);
+        check(&diagnosis, &plan);
+        for thing in &plan.to_hand {
+            let there = have.iter().any(|h| h.trim_end_matches('s') == thing);
+            assert!(there || thing == "ball", "{thing}");
+        }
+    }
+}
+
+#[test]
+fn the_same_lesson_is_the_same_to_the_last_byte() {
+    let text = || {
+        let (diagnosis, plan) =
+            lesson(&["hook", "divot-points-out"], None, &PlanOptions::default());
+        fairwhy::report::plan_json(base(), &diagnosis, &plan, 15).to_string()
+    };
+    assert_eq!(text(), text());
+}

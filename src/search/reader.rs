@@ -1073,13 +1073,9 @@ fn bare(terms: &[Term]) -> String {
 fn hinted_shots(terms: &[Term]) -> Vec<Shot> {
     let mut shots = Vec::new();
     for term in terms {
-        for (words, hinted) in trade::HINTS {
-            if words.contains(&term.word.as_str()) {
-                for shot in *hinted {
-                    if !shots.contains(shot) {
-                        shots.push(*shot);
-                    }
-                }
+        for shot in trade::hints(&term.word) {
+            if !shots.contains(shot) {
+                shots.push(*shot);
             }
         }
     }

@@ -4,7 +4,7 @@
 
 use super::trade;
 use std::borrow::Cow;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::sync::OnceLock;
 use tantivy::tokenizer::{
     AsciiFoldingFilter, Language, LowerCaser, SimpleTokenizer, Stemmer, TextAnalyzer, TokenStream,
@@ -113,7 +113,16 @@ impl Cutter {
 
     /// The terms of a text, shorthand written out.
     pub(super) fn cut(&mut self, text: &str) -> Vec<Term> {
-        let plain = self.plain(text);
+        self.written_out(text, false)
+    }
+
+    /// The terms of a text, each shorthand followed by the words that it took the place of.
+    pub(super) fn cut_both_ways(&mut self, text: &str) -> Vec<Term> {
+        self.written_out(text, true)
+    }
+
+    fn written_out(&mut self, text: &str, both_ways: bool) -> Vec<Term> {
+        let mut plain = self.plain(text);
         let table = stands_for();
         let mut terms = Vec::with_capacity(plain.len());
         let mut at = 0;
@@ -133,24 +142,16 @@ impl Cutter {
                 for word in replacement.split(' ') {
                     terms.push(self.term(word.to_owned(), from, to));
                 }
+                if both_ways {
+                    for (word, from, to) in &plain[at..at + n] {
+                        terms.push(self.term(word.clone(), *from, *to));
+                    }
+                }
                 at += n;
             } else {
-                let (word, from, to) = plain[at].clone();
+                let (word, from, to) = std::mem::take(&mut plain[at]);
                 terms.push(self.term(word, from, to));
                 at += 1;
-            }
-        }
-        terms
-    }
-
-    /// The terms of a text, and after them the words that shorthand took the place of.
-    pub(super) fn cut_both_ways(&mut self, text: &str) -> Vec<Term> {
-        let mut terms = self.cut(text);
-        let mut kept: HashSet<String> = terms.iter().map(|term| term.word.clone()).collect();
-        for (word, from, to) in self.plain(text) {
-            if kept.insert(word.clone()) {
-                let term = self.term(word, from, to);
-                terms.push(term);
             }
         }
         terms

@@ -3,6 +3,8 @@
 //! coach can read and mend them; no entry of the library is named here.
 
 use crate::knowledge::{Shot, Stage};
+use std::collections::{HashMap, HashSet};
+use std::sync::OnceLock;
 
 /// Several words, or a shorthand, and the words they stand for. The longest match wins, and both
 /// what the library says and what the coach types go through it.
@@ -856,5 +858,23 @@ pub(super) const THOUGHTS: &[&str] = &[
 
 /// Whether a word carries nothing, or next to nothing.
 pub(super) fn is_filler(word: &str) -> bool {
-    FILLER.contains(&word) && !HALF_FILLER.contains(&word)
+    static FILLERS: OnceLock<HashSet<&str>> = OnceLock::new();
+    FILLERS
+        .get_or_init(|| {
+            let half = |word: &&&str| !HALF_FILLER.contains(*word);
+            FILLER.iter().filter(half).copied().collect()
+        })
+        .contains(word)
+}
+
+/// The shots that a word gives away; none for most words.
+pub(super) fn hints(word: &str) -> &'static [Shot] {
+    static BY_WORD: OnceLock<HashMap<&str, &'static [Shot]>> = OnceLock::new();
+    let by_word = BY_WORD.get_or_init(|| {
+        let each = HINTS
+            .iter()
+            .flat_map(|(words, shots)| words.iter().map(|word| (*word, *shots)));
+        each.collect()
+    });
+    by_word.get(word).copied().unwrap_or_default()
 }

@@ -199,7 +199,7 @@ fn company(
 }
 
 /// How much more the company must speak for one entry than for any other to settle free words.
-const SETTLED: f64 = 1.3;
+const SETTLED: f64 = 1.05;
 
 /// The candidate that what else was reported speaks for: by how near the words come and how much
 /// more likely the company makes it than it is by itself. Words that are several entries' own name

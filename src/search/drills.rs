@@ -1,7 +1,7 @@
 //! Drills by symptom: what the text says joined with what the words mean.
 
 use super::excerpt::{Excerpt, excerpt};
-use super::filter::{AT_HAND, DrillFilters, Facets, Sieve, thing, unknown_equipment};
+use super::filter::{AT_HAND, Counts, DrillFilters, Facets, Sieve, thing, unknown_equipment};
 use super::index::{Alternatives, IndexError, StemIndex};
 use super::lexicon::{Lexicon, Meaning, WordKey};
 use super::reader::{Circumstances, ReadAs, Reader};
@@ -148,8 +148,10 @@ const MEANING: f64 = 0.7;
 /// How far down the text ranking is looked at; further where filters thin it out.
 const DEEP: usize = 400;
 const DEEP_FILTERED: usize = 5_000;
-/// How much name, other names, what it treats, purpose and the rest count.
-const BOOSTS: [f32; 5] = [3.0, 2.5, 1.6, 1.6, 1.0];
+/// How much the names, what it is for and what it treats, and the rest count.
+const BOOSTS: [f32; 3] = [3.0, 1.6, 1.0];
+/// At most this many words are asked in the place of one: the rest adds time, not drills.
+const IN_ITS_PLACE: usize = 8;
 /// What is left of the score of a drill that can make worse what was typed.
 const HELD_DOWN: f64 = 0.5;
 /// What a second and a third thing that a drill works on add to the first.
@@ -186,16 +188,18 @@ impl DrillIndex {
     /// When there is no memory for it.
     pub fn new(base: &KnowledgeBase) -> Result<Self, IndexError> {
         let mut cutter = Cutter::new();
-        let reader = Reader::new(base);
+        let reader = Reader::with(&mut cutter, base);
+        // Each stem once: how often golfers have a word for a thing says nothing about a drill.
         let spoken: Vec<Vec<Term>> = base
             .conditions
             .iter()
             .map(|c| {
-                let mut terms = cutter.cut(&c.name);
-                for alias in &c.aliases {
-                    terms.extend(cutter.cut(alias));
-                }
-                terms
+                let mut known: HashSet<String> = HashSet::new();
+                std::iter::once(&c.name)
+                    .chain(&c.aliases)
+                    .flat_map(|text| cutter.cut(text))
+                    .filter(|term| known.insert(term.stem.clone()))
+                    .collect()
             })
             .collect();
         // With shorthand written out and as it stands, so that every word of an entry finds it.
@@ -221,10 +225,8 @@ impl DrillIndex {
                     }
                     let treated = drill.treats.iter().flat_map(|t| &spoken[t.condition.0]);
                     [
-                        stems(name.iter()),
-                        stems(aliases.iter()),
-                        stems(treated),
-                        stems(purpose.iter()),
+                        stems(name.iter().chain(aliases)),
+                        stems(purpose.iter().chain(treated)),
                         stems(rest.iter()),
                     ]
                 }),
@@ -339,16 +341,16 @@ impl DrillIndex {
         let deep = query.limit.max(if filtered { DEEP_FILTERED } else { DEEP });
         let text = self.by_text(&words, deep.min(base.drills.len().max(1)))?;
 
-        let mut scored: BTreeMap<DrillKey, (f64, f64)> = BTreeMap::new();
+        let named = self.by_name(&words);
+        let mut scored = Scored::new(base.drills.len());
         for (drill, score) in meaning {
-            scored.entry(drill).or_default().0 = score;
+            scored.at(drill).0 = score;
         }
         for (drill, score) in text {
-            scored.entry(drill).or_default().1 = score;
+            scored.at(drill).1 = score;
         }
-        let named = self.by_name(&words);
         for drill in named.keys() {
-            scored.entry(*drill).or_default();
+            scored.at(*drill);
         }
         let sure = typed.iter().map(|(_, weight)| *weight).fold(0.0, f64::max);
         // A towel or a stick in the query recalls a drill rather than a fault.
@@ -368,7 +370,8 @@ impl DrillIndex {
             pain,
         };
         let mut hits: Vec<(DrillKey, f64, f64, f64)> = Vec::new();
-        for (key, (meaning, text)) in scored {
+        let mut counts = Counts::default();
+        for (key, (meaning, text)) in scored.each() {
             let drill = base.drill(key);
             let barred = drill.retired_for.is_some()
                 || (pain && drill.kind != RemedyKind::Referral)
@@ -379,7 +382,7 @@ impl DrillIndex {
                 continue;
             }
             found.without_filters += 1;
-            if !sieve.pass(drill, &self.needs[key.0], &mut found.facets) {
+            if !sieve.pass(drill, &self.needs[key.0], &mut counts) {
                 continue;
             }
             let held = if typed
@@ -398,6 +401,7 @@ impl DrillIndex {
             ));
         }
         found.total = hits.len();
+        found.facets = counts.facets();
         hits.sort_by(|a, b| (b.1 + b.2).total_cmp(&(a.1 + a.2)).then(a.0.cmp(&b.0)));
         hits.truncate(query.limit);
         let likely: HashMap<ConditionKey, f64> = likely.into_iter().collect();
@@ -493,6 +497,7 @@ impl DrillIndex {
                 meaning
                     .stems
                     .iter()
+                    .take(IN_ITS_PLACE)
                     .enumerate()
                     .map(|(place, (key, counts))| {
                         // What merely means the same finds the drill, and ranks it below one that
@@ -526,11 +531,11 @@ impl DrillIndex {
 
     /// Drills by what they do for what is likely, from 0 to 1: 1 for the best.
     fn by_meaning(&self, likely: &[(ConditionKey, f64)]) -> Vec<(DrillKey, f64)> {
-        let mut gains: BTreeMap<DrillKey, (f64, f64)> = BTreeMap::new();
+        let mut gains = Scored::new(self.needs.len());
         for (condition, chance) in likely {
             for (drill, effect) in &self.treating[condition.0] {
                 let gain = chance * effect;
-                let (best, rest) = gains.entry(*drill).or_default();
+                let (best, rest) = gains.at(*drill);
                 if gain > *best {
                     *rest += *best;
                     *best = gain;
@@ -540,7 +545,7 @@ impl DrillIndex {
             }
         }
         let scores: Vec<(DrillKey, f64)> = gains
-            .into_iter()
+            .each()
             .map(|(drill, (best, rest))| (drill, best + ALSO * rest))
             .collect();
         let best = scores
@@ -638,6 +643,41 @@ impl DrillIndex {
                 }
             })
             .collect()
+    }
+}
+
+/// Two numbers for each drill that has any, over an array of all: a query touches many drills of a
+/// large library, and nothing is as fast as a place in an array.
+struct Scored {
+    numbers: Vec<(f64, f64)>,
+    touched: Vec<DrillKey>,
+    seen: Vec<bool>,
+}
+
+impl Scored {
+    fn new(drills: usize) -> Self {
+        Self {
+            numbers: vec![(0.0, 0.0); drills],
+            touched: Vec::new(),
+            seen: vec![false; drills],
+        }
+    }
+
+    fn at(&mut self, drill: DrillKey) -> &mut (f64, f64) {
+        if !self.seen[drill.0] {
+            self.seen[drill.0] = true;
+            self.touched.push(drill);
+        }
+        &mut self.numbers[drill.0]
+    }
+
+    fn each(self) -> impl Iterator<Item = (DrillKey, (f64, f64))> {
+        let Self {
+            numbers, touched, ..
+        } = self;
+        touched
+            .into_iter()
+            .map(move |drill| (drill, numbers[drill.0]))
     }
 }
 

@@ -142,54 +142,90 @@ impl<'a> Sieve<'a> {
         failed
     }
 
-    /// Whether a drill passes; counts it in the facets where it does.
-    pub(super) fn pass(&self, drill: &Drill, needs: &[String], facets: &mut Facets) -> bool {
+    /// Whether a drill passes; counts it where it does.
+    pub(super) fn pass<'d>(
+        &self,
+        drill: &'d Drill,
+        needs: &[String],
+        counts: &mut Counts<'d>,
+    ) -> bool {
         let failed = self.failed(drill, needs);
-        let counts = |axis| match failed.as_slice() {
+        let counted = |axis| match failed.as_slice() {
             [] => true,
             [only] => *only == axis,
             _ => false,
         };
-        let mut count =
-            |axis, values: Vec<&str>, into: fn(&mut Facets) -> &mut BTreeMap<String, usize>| {
-                if counts(axis) {
-                    for value in values {
-                        *into(facets).entry(value.to_owned()).or_default() += 1;
-                    }
-                }
+        if counted(Axis::Place) {
+            Counts::add(&mut counts.place, drill.places.iter().map(|v| v.as_str()));
+        }
+        if counted(Axis::Have) {
+            // Two sticks are one kind of thing.
+            let kinds = drill.equipment.iter().enumerate();
+            let first = kinds.filter(|(at, thing)| !drill.equipment[..*at].contains(thing));
+            Counts::add(
+                &mut counts.equipment,
+                first.map(|(_, thing)| thing.as_str()),
+            );
+        }
+        if counted(Axis::Shot) {
+            Counts::add(&mut counts.shot, drill.shots.iter().map(|v| v.as_str()));
+        }
+        if counted(Axis::Rung) {
+            Counts::add(&mut counts.ladder, [drill.rung.as_str()]);
+        }
+        if counted(Axis::Kind) {
+            Counts::add(&mut counts.kind, [drill.kind.as_str()]);
+        }
+        if counted(Axis::Suits) {
+            Counts::add(&mut counts.suits, drill.suits.iter().map(|v| v.as_str()));
+        }
+        if counted(Axis::Level) {
+            let levels: &[Level] = if drill.levels.is_empty() {
+                Level::ALL
+            } else {
+                &drill.levels
             };
-        let mut equipment: Vec<&str> = drill.equipment.iter().map(String::as_str).collect();
-        equipment.sort_unstable();
-        equipment.dedup();
-        count(
-            Axis::Place,
-            drill.places.iter().map(|v| v.as_str()).collect(),
-            |f| &mut f.place,
-        );
-        count(Axis::Have, equipment, |f| &mut f.equipment);
-        count(
-            Axis::Shot,
-            drill.shots.iter().map(|v| v.as_str()).collect(),
-            |f| &mut f.shot,
-        );
-        count(Axis::Rung, vec![drill.rung.as_str()], |f| &mut f.ladder);
-        count(Axis::Kind, vec![drill.kind.as_str()], |f| &mut f.kind);
-        count(
-            Axis::Suits,
-            drill.suits.iter().map(|v| v.as_str()).collect(),
-            |f| &mut f.suits,
-        );
-        let levels: &[Level] = if drill.levels.is_empty() {
-            Level::ALL
-        } else {
-            &drill.levels
-        };
-        count(
-            Axis::Level,
-            levels.iter().map(|v| v.as_str()).collect(),
-            |f| &mut f.level,
-        );
+            Counts::add(&mut counts.level, levels.iter().map(|v| v.as_str()));
+        }
         failed.is_empty()
+    }
+}
+
+/// Facets while they are counted, with nothing copied.
+#[derive(Default)]
+pub(super) struct Counts<'d> {
+    place: BTreeMap<&'d str, usize>,
+    equipment: BTreeMap<&'d str, usize>,
+    shot: BTreeMap<&'d str, usize>,
+    ladder: BTreeMap<&'d str, usize>,
+    kind: BTreeMap<&'d str, usize>,
+    suits: BTreeMap<&'d str, usize>,
+    level: BTreeMap<&'d str, usize>,
+}
+
+impl<'d> Counts<'d> {
+    fn add(to: &mut BTreeMap<&'d str, usize>, values: impl IntoIterator<Item = &'d str>) {
+        for value in values {
+            *to.entry(value).or_default() += 1;
+        }
+    }
+
+    pub(super) fn facets(self) -> Facets {
+        let owned = |counts: BTreeMap<&str, usize>| {
+            counts
+                .into_iter()
+                .map(|(value, n)| (value.to_owned(), n))
+                .collect()
+        };
+        Facets {
+            place: owned(self.place),
+            equipment: owned(self.equipment),
+            shot: owned(self.shot),
+            ladder: owned(self.ladder),
+            kind: owned(self.kind),
+            suits: owned(self.suits),
+            level: owned(self.level),
+        }
     }
 }
 

@@ -269,7 +269,11 @@ impl Reader {
     /// its successor where it has one.
     #[must_use]
     pub fn new(base: &KnowledgeBase) -> Self {
-        let mut cutter = Cutter::new();
+        Self::with(&mut Cutter::new(), base)
+    }
+
+    /// The same with a cutter that may know many words already.
+    pub(super) fn with(cutter: &mut Cutter, base: &KnowledgeBase) -> Self {
         let cut: Vec<CutCondition> = base
             .conditions
             .iter()
@@ -294,7 +298,7 @@ impl Reader {
             })
             .collect();
         let mut lexicon = Lexicon::new(
-            &mut cutter,
+            cutter,
             cut.iter().map(|condition| {
                 condition
                     .forms

@@ -3,6 +3,7 @@
 //! What the library says and what a coach types go through the same steps, so that they meet.
 
 use super::trade;
+use std::borrow::Cow;
 use std::collections::{HashMap, HashSet};
 use std::sync::OnceLock;
 use tantivy::tokenizer::{
@@ -68,39 +69,38 @@ impl Cutter {
     fn plain(&mut self, text: &str) -> Vec<(String, usize, usize)> {
         // `can't` is one word and `w/` is `with`; an apostrophe must not cut. Both marks become
         // something of the same length in bytes, so that offsets stay true.
-        let joined = text
-            .replace(['\'', '`'], "\u{1}")
-            .replace(['\u{2019}', '\u{2018}'], "\u{1}\u{1}\u{1}");
-        let mut words = Vec::new();
-        let mut pieces: Vec<(String, usize, usize)> = Vec::new();
+        let joined = if text.contains(APOSTROPHES) {
+            let straight = text.replace(['\'', '`'], "\u{1}");
+            Cow::Owned(straight.replace(['\u{2019}', '\u{2018}'], "\u{1}\u{1}\u{1}"))
+        } else {
+            Cow::Borrowed(text)
+        };
+        let mut words: Vec<(String, usize, usize)> = Vec::new();
         let mut stream = self.words.token_stream(&joined);
         while let Some(token) = stream.next() {
-            if words.len() + pieces.len() >= MOST_WORDS {
+            if words.len() >= MOST_WORDS {
                 break;
             }
-            let token = token.clone();
-            let glued = pieces.last().is_some_and(|last: &(String, usize, usize)| {
+            let glued = words.last().is_some_and(|last| {
                 last.2 < token.offset_from
                     && joined.as_bytes()[last.2..token.offset_from]
                         .iter()
                         .all(|b| *b == 1)
             });
-            if glued
-                && matches!(
-                    token.text.as_str(),
-                    "s" | "t" | "re" | "ll" | "ve" | "d" | "m" | "n"
-                )
-            {
-                let last = pieces.last_mut().expect("glued to one");
-                if !matches!(token.text.as_str(), "s" | "d" | "ll" | "ve" | "re" | "m") {
-                    last.0.push_str(&token.text);
+            match (glued, token.text.as_str()) {
+                // What the apostrophe left of `is`, `would`, `will`, `have`, `are`, `am`.
+                (true, "s" | "d" | "ll" | "ve" | "re" | "m") => {
+                    words.last_mut().expect("glued to one").2 = token.offset_to;
                 }
-                last.2 = token.offset_to;
-            } else {
-                pieces.push((token.text, token.offset_from, token.offset_to));
+                (true, "t" | "n") => {
+                    let last = words.last_mut().expect("glued to one");
+                    last.0.push_str(&token.text);
+                    last.2 = token.offset_to;
+                }
+                _ => words.push((token.text.clone(), token.offset_from, token.offset_to)),
             }
         }
-        words.append(&mut pieces);
+        drop(stream);
         words.retain(|(word, _, _)| word.len() <= LONGEST_WORD);
         words
     }
@@ -118,12 +118,16 @@ impl Cutter {
         let mut terms = Vec::with_capacity(plain.len());
         let mut at = 0;
         while at < plain.len() {
-            let longest = (1..=LONGEST_PHRASE.min(plain.len() - at))
-                .rev()
-                .find_map(|n| {
-                    let key = joined(&plain[at..at + n]);
-                    table.get(key.as_str()).map(|words| (n, *words))
-                });
+            let longest = table.get(plain[at].0.as_str()).and_then(|phrases| {
+                phrases.iter().find_map(|(phrase, words)| {
+                    let follows = plain[at..]
+                        .iter()
+                        .map(|(word, _, _)| word.as_str())
+                        .take(phrase.len())
+                        .eq(phrase.iter().copied());
+                    follows.then_some((phrase.len(), *words))
+                })
+            });
             if let Some((n, replacement)) = longest {
                 let (from, to) = (plain[at].1, plain[at + n - 1].2);
                 for word in replacement.split(' ') {
@@ -163,23 +167,25 @@ impl Cutter {
     }
 }
 
-/// The longest run of words in the table of shorthand.
-const LONGEST_PHRASE: usize = 5;
+/// Marks that hold a word together.
+const APOSTROPHES: [char; 4] = ['\'', '`', '\u{2019}', '\u{2018}'];
 
-fn joined(words: &[(String, usize, usize)]) -> String {
-    let mut text = String::new();
-    for (index, (word, _, _)) in words.iter().enumerate() {
-        if index > 0 {
-            text.push(' ');
+/// Phrases by their first word, longest first, each with what it stands for.
+type Shorthand = HashMap<&'static str, Vec<(Vec<&'static str>, &'static str)>>;
+
+fn stands_for() -> &'static Shorthand {
+    static TABLE: OnceLock<Shorthand> = OnceLock::new();
+    TABLE.get_or_init(|| {
+        let mut table = Shorthand::new();
+        for (phrase, words) in trade::STANDS_FOR {
+            let phrase: Vec<&str> = phrase.split(' ').collect();
+            table.entry(phrase[0]).or_default().push((phrase, *words));
         }
-        text.push_str(word);
-    }
-    text
-}
-
-fn stands_for() -> &'static HashMap<&'static str, &'static str> {
-    static TABLE: OnceLock<HashMap<&'static str, &'static str>> = OnceLock::new();
-    TABLE.get_or_init(|| trade::STANDS_FOR.iter().copied().collect())
+        for phrases in table.values_mut() {
+            phrases.sort_by_key(|(phrase, _)| std::cmp::Reverse(phrase.len()));
+        }
+        table
+    })
 }
 
 #[cfg(test)]

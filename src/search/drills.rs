@@ -128,7 +128,8 @@ pub struct Found {
     pub read_as: Vec<ReadAs>,
     /// The drills, best first, ties by id.
     pub drills: Vec<Hit>,
-    /// How many fit, listed or not.
+    /// How many fit, listed or not; of a library of thousands, among the best 2,000, or among the
+    /// best 10,000 when there are filters.
     pub total: usize,
     /// How many would fit without the filters.
     pub without_filters: usize,
@@ -148,6 +149,9 @@ const MEANING: f64 = 0.7;
 /// How far down the text ranking is looked at; further where filters thin it out.
 const DEEP: usize = 400;
 const DEEP_FILTERED: usize = 5_000;
+/// Of a large library only the best are looked at one by one, filtered and counted.
+const LOOKED_AT: usize = 2_000;
+const LOOKED_AT_FILTERED: usize = 10_000;
 /// How much the names, what it is for and what it treats, and the rest count.
 const BOOSTS: [f32; 3] = [3.0, 1.6, 1.0];
 /// At most this many words are asked in the place of one: the rest adds time, not drills.
@@ -349,8 +353,9 @@ impl DrillIndex {
         for (drill, score) in text {
             scored.at(drill).1 = score;
         }
-        for drill in named.keys() {
-            scored.at(*drill);
+        for (drill, near) in &named {
+            let text = &mut scored.at(*drill).1;
+            *text = text.max(*near);
         }
         let sure = typed.iter().map(|(_, weight)| *weight).fold(0.0, f64::max);
         // A towel or a stick in the query recalls a drill rather than a fault.
@@ -371,7 +376,12 @@ impl DrillIndex {
         };
         let mut hits: Vec<(DrillKey, f64, f64, f64)> = Vec::new();
         let mut counts = Counts::default();
-        for (key, (meaning, text)) in scored.each() {
+        let most = query.limit.max(if filtered {
+            LOOKED_AT_FILTERED
+        } else {
+            LOOKED_AT
+        });
+        for (key, (meaning, text)) in scored.best(most, share) {
             let drill = base.drill(key);
             let barred = drill.retired_for.is_some()
                 || (pain && drill.kind != RemedyKind::Referral)
@@ -669,6 +679,19 @@ impl Scored {
             self.touched.push(drill);
         }
         &mut self.numbers[drill.0]
+    }
+
+    /// Those with any, the best `most` of them by their weighted sum when there are more.
+    fn best(self, most: usize, share: f64) -> Vec<(DrillKey, (f64, f64))> {
+        let mut all: Vec<(DrillKey, (f64, f64))> = self.each().collect();
+        if all.len() > most {
+            let worth = |(meaning, text): (f64, f64)| share * meaning + (1.0 - share) * text;
+            all.select_nth_unstable_by(most, |a, b| {
+                worth(b.1).total_cmp(&worth(a.1)).then(a.0.cmp(&b.0))
+            });
+            all.truncate(most);
+        }
+        all
     }
 
     fn each(self) -> impl Iterator<Item = (DrillKey, (f64, f64))> {

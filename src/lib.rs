@@ -1,4 +1,39 @@
 //! From what a coach saw, to why, to what to do.
+//!
+//! Data flows one way, and the modules say so: [`knowledge`] reads and checks layers of YAML,
+//! [`causal`] makes the graph of what brings about what, [`inference`] computes over numbers alone,
+//! [`search`] reads a coach's words and finds drills, [`diagnosis`] ranks the root causes of what was
+//! seen, [`plan`] makes a lesson of them, and [`report`] puts answers on paper. [`authoring`] takes in
+//! a coach's own entries. [`cli`] is one door to all of it, and computes nothing.
+//!
+//! ```
+//! use fairwhy::diagnosis::{Asked, Reported, diagnose, observe};
+//! use fairwhy::knowledge::{Strictness, load, shipped};
+//! use fairwhy::search::{Circumstances, Reader};
+//!
+//! let base = load(&[shipped()], Strictness::ErrorsOnly).expect("what ships is sound").base;
+//! let reported = Reported {
+//!     seen: vec!["weak slice".to_owned()],
+//!     ..Reported::default()
+//! };
+//! let reader = Reader::new(&base);
+//! let mut nobody_to_ask = |_: &str, _: &[_]| None;
+//! let observations = observe(
+//!     &base,
+//!     &reader,
+//!     &Circumstances::default(),
+//!     &reported,
+//!     &mut nobody_to_ask,
+//! )
+//! .expect("it means one entry");
+//! let asked = Asked {
+//!     observations,
+//!     ..Asked::default()
+//! };
+//! let diagnosis = diagnose(&base, &asked).expect("one finding fits every budget");
+//! assert_eq!(base.condition(diagnosis.causes[0].condition).id, "grip-too-weak");
+//! ```
+
 pub mod authoring;
 pub mod causal;
 pub mod cli;

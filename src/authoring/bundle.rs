@@ -498,9 +498,10 @@ mod tests {
             let _ = read(format!("{HEAD}\n{}", lines.join("\n")).as_bytes());
         }
 
-        /// Packing and reading is the identity on files with good paths, whatever comments say.
+        /// Packing and reading is the identity on files with good paths, whatever comments say. All
+        /// paths start with a k: no device does.
         #[test]
-        fn every_packed_library_comes_back(texts in proptest::collection::btree_map("[a-z]{1,6}/[a-z0-9]{1,6}\\.yaml", "(# [a-zäöü€ ]{0,30}\n){0,4}", 0..6)) {
+        fn every_packed_library_comes_back(texts in proptest::collection::btree_map("k[a-z]{0,5}/k[a-z0-9]{0,5}\\.yaml", "(# [a-zäöü€ ]{0,30}\n){0,4}", 0..6)) {
             let files: Vec<FileText> = texts.iter().map(|(path, text)| file(path, text)).collect();
             prop_assert_eq!(read(pack(&files).as_bytes()), Ok(files));
         }

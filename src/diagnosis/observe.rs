@@ -198,21 +198,24 @@ fn company(
     clear
 }
 
-/// How much more the company must speak for one entry than for any other to settle free words.
-const SETTLED: f64 = 1.3;
+/// How much more the company must speak for one entry than for any other to settle free words, and to
+/// settle a word that is several entries' own name or alias.
+const SETTLED: f64 = 1.02;
+const SETTLED_NAME: f64 = 1.5;
 
 /// The candidate that what else was reported speaks for: by how near the words come and how much
-/// more likely the company makes it than it is by itself. Words that are several entries' own name
-/// or alias are not settled so, since a coach who uses a known word means one of its meanings.
+/// more likely the company makes it than it is by itself. A word that is several entries' own name or
+/// alias takes more to settle, and words that stand alone are never settled so.
 fn by_company(
     base: &KnowledgeBase,
     company: &[Observation],
     candidates: &[Candidate],
 ) -> Option<ConditionKey> {
     let best = candidates.first()?.score;
-    if company.is_empty() || best == 1.0 {
+    if company.is_empty() {
         return None;
     }
+    let enough = if best >= 1.0 { SETTLED_NAME } else { SETTLED };
     let near: Vec<&Candidate> = candidates
         .iter()
         .filter(|candidate| candidate.score >= 0.95 * best)
@@ -229,7 +232,7 @@ fn by_company(
     weighed.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     match weighed.as_slice() {
         [(key, _)] => Some(*key),
-        [(key, first), (_, second), ..] => (*first >= SETTLED * second).then_some(*key),
+        [(key, first), (_, second), ..] => (*first >= enough * second).then_some(*key),
         [] => None,
     }
 }

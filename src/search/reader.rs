@@ -71,13 +71,13 @@ pub enum Reading {
 
 /// Free words are taken from this score on, when nothing else comes near it. This and the other
 /// bounds were judged on `tests/search/readings.yaml`.
-const TAKEN: f64 = 0.5;
+const TAKEN: f64 = 0.62;
 /// Free words are shown as possible from this score on.
-const POSSIBLE: f64 = 0.42;
+const POSSIBLE: f64 = 0.50;
 /// The second best must stay below this share of the best for the best to be taken.
-const CLEARLY_BEHIND: f64 = 0.995;
+const CLEARLY_BEHIND: f64 = 0.985;
 /// Of what a phrase says, the entry must answer this much to be taken.
-const ANSWERED: f64 = 0.4;
+const ANSWERED: f64 = 0.58;
 /// What is left of the score of an idea when the phrase speaks of none: coaches mostly report what
 /// they see.
 const UNTHOUGHT: f64 = 0.93;
@@ -111,7 +111,7 @@ const HALF_FILLERS_BELOW: f64 = 0.2;
 /// What is left of a score when one word matched and another is known to nobody.
 const ONE_WORD_OF_STRANGERS: f64 = 0.75;
 /// With nothing else within `FAR_BEHIND` of the best, less of a score will do.
-const TAKEN_ALONE: f64 = 0.45;
+const TAKEN_ALONE: f64 = 0.55;
 const FAR_BEHIND: f64 = 0.85;
 /// A report has fewer words than this; the rest is not read.
 const MOST_TERMS: usize = 64;
@@ -141,9 +141,9 @@ const CALLED_BY_ALIAS: f64 = 0.76;
 /// What is left of that for each other telling word that the entry does not answer.
 const BESIDE_THE_POINT: f64 = 0.965;
 /// An alias of one word calls the entry only when the word says this much: `up` and `short` do not.
-const CALLING: f64 = 0.4;
+const CALLING: f64 = 0.5;
 /// A name outdoes an alias of somebody else's by this much when both are said alike.
-const BY_NAME: f64 = 1.03;
+const BY_NAME: f64 = 1.04;
 /// Entries of other shots are left out unless they come nearer than the shot's own by this much.
 const OTHER_SHOT_ALL_THE_SAME: f64 = 1.25;
 
@@ -418,10 +418,19 @@ impl Reader {
                 .iter()
                 .filter(|stem| self.lexicon.weight(**stem) > HALF_FILLERS_BELOW);
             let least = if number == 0 { 0.0 } else { CALLING };
+            // `delayed hit` is not called by `delayed`: an alias has to be the word and nothing else.
+            let diluted = number > 0
+                && form
+                    .stems
+                    .iter()
+                    .filter(|stem| self.lexicon.weight(**stem) > FILLERS_BELOW)
+                    .count()
+                    > 1;
             let (Some(stem), None) = (telling.next(), telling.next()) else {
                 continue;
             };
             if form.negated
+                || diluted
                 || self.lexicon.weight(*stem) < least
                 || called.iter().any(|(known, _)| known == stem)
             {
@@ -439,10 +448,15 @@ impl Reader {
 
     /// What the phrase scores for saying the one word by which the entry goes; 0 when it does not.
     fn called_score(&self, phrase: &Phrase, spoken: &Spoken, best: &Likeness) -> f64 {
+        // Beside words that nobody knows, only the name itself is enough: `the phone battery died` is
+        // not about a putt that dies.
+        let strange = (0..phrase.terms.len()).any(|typed| {
+            !phrase.meanings[typed].known && phrase.meanings[typed].weight > FILLERS_BELOW
+        });
         let worth = spoken
             .called
             .iter()
-            .filter(|(stem, _)| phrase.says(*stem))
+            .filter(|(stem, worth)| phrase.says(*stem) && (!strange || *worth >= CALLED_BY_NAME))
             .map(|(_, worth)| *worth)
             .fold(0.0, f64::max);
         if worth == 0.0 {
@@ -803,16 +817,15 @@ impl Reader {
         })
     }
 
-    /// `backfoot` for `back foot`: a word nobody knows that is two known words.
+    /// `backfoot` for `back foot`: a word nobody knows that is a known word and a thing of the swing.
     fn split_unknown(&self, terms: Vec<Term>, cutter: &mut Cutter) -> Vec<Term> {
         let mut split = Vec::with_capacity(terms.len());
         for term in terms {
             if self.lexicon.key(&term.stem).is_none()
                 && let Some(at) = (3..term.word.len().saturating_sub(2)).find(|at| {
                     term.word.is_char_boundary(*at)
-                        && [&term.word[..*at], &term.word[*at..]]
-                            .iter()
-                            .all(|part| self.lexicon.is_written(part))
+                        && trade::SECOND_HALVES.contains(&&term.word[*at..])
+                        && self.lexicon.is_written(&term.word[..*at])
                 })
             {
                 for part in [&term.word[..at], &term.word[at..]] {

@@ -205,7 +205,7 @@ mod tests {
     #[test]
     fn shorthand_is_written_out() {
         assert_eq!(stems("OTT w/ 7i"), "overthetop with 7i");
-        assert_eq!(stems("hits the big ball first"), "hit the fat");
+        assert_eq!(stems("hits the big ball first"), "hit the ground first");
         assert_eq!(stems("can\u{2019}t"), "cannot");
         assert_eq!(stems("can't"), "cannot");
     }

@@ -827,6 +827,42 @@ pub(super) const ASKING: &[&str] = &[
 /// Words that part one finding from the next in a query.
 pub(super) const PARTING: &[&str] = &["then", "and", "but", "or", "also", "plus", "while", "using"];
 
+/// Words that end a word written together, such as `backfoot` or `clubface`.
+pub(super) const SECOND_HALVES: &[&str] = &[
+    "foot",
+    "feet",
+    "leg",
+    "knee",
+    "hip",
+    "hips",
+    "arm",
+    "arms",
+    "elbow",
+    "hand",
+    "hands",
+    "wrist",
+    "wrists",
+    "shoulder",
+    "shoulders",
+    "heel",
+    "side",
+    "face",
+    "head",
+    "path",
+    "ball",
+    "line",
+    "plane",
+    "swing",
+    "stroke",
+    "spin",
+    "strike",
+    "shaft",
+    "grip",
+    "stance",
+    "turn",
+    "back",
+];
+
 /// Words that name a stage of the motion, and the stages that what happens there is filed under.
 pub(super) const STAGES: &[(&[&str], &[Stage])] = &[
     (&["address", "setup"], &[Stage::Setup, Stage::Grip]),

@@ -1,0 +1,267 @@
+//! Pages that must stay true: the README's answer, the command reference, what the library holds.
+//!
+//! `FAIRWHY_WRITE_DOCS=1 cargo test --test docs` writes them anew; otherwise a difference fails.
+
+use assert_cmd::Command;
+use fairwhy::causal::CausalGraph;
+use fairwhy::inference::{Base, Evidence, NetworkBuilder, Node, Query, answer};
+use fairwhy::knowledge::{ConditionKind, KnowledgeBase, RemedyKind, Strictness, load, shipped};
+use fairwhy::report::reading_grade;
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+fn root(path: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(path)
+}
+
+fn base() -> KnowledgeBase {
+    load(&[shipped()], Strictness::ErrorsOnly)
+        .expect("the shipped library loads")
+        .base
+}
+
+fn printed(arguments: &[&str]) -> String {
+    let output = Command::cargo_bin("fairwhy")
+        .expect("the program is built")
+        .args(arguments)
+        .env_remove("FAIRWHY_LIBRARY")
+        .env(
+            "FAIRWHY_HOME",
+            std::env::temp_dir().join("fairwhy-docs-home"),
+        )
+        .env_remove("NO_COLOR")
+        .env("COLUMNS", "80")
+        .output()
+        .expect("it runs");
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    String::from_utf8(output.stdout).expect("text")
+}
+
+/// Compares a page with what it should be, or writes it.
+fn settle(path: &str, wanted: &str) {
+    if std::env::var_os("FAIRWHY_WRITE_DOCS").is_some() {
+        std::fs::write(root(path), wanted).expect("written");
+        return;
+    }
+    let found = std::fs::read_to_string(root(path)).unwrap_or_default();
+    assert!(
+        found == wanted,
+        "{path} is out of date; FAIRWHY_WRITE_DOCS=1 cargo test --test docs writes it anew"
+    );
+}
+
+/// The text with what stands between two marks replaced.
+fn between(text: &str, start: &str, end: &str, new: &str) -> String {
+    let from = text.find(start).unwrap_or_else(|| panic!("no {start}")) + start.len();
+    let to = from + text[from..].find(end).unwrap_or_else(|| panic!("no {end}"));
+    format!("{}{new}{}", &text[..from], &text[to..])
+}
+
+#[test]
+fn the_readme_shows_what_its_main_command_prints() {
+    let answer = printed(&[
+        "why",
+        "weak slice",
+        "pulls the short irons",
+        "divots point in",
+        "--not",
+        "grip too weak",
+    ]);
+    let readme = std::fs::read_to_string(root("README.md")).expect("a README");
+    let wanted = between(&readme, "<!-- answer: why -->\n```text\n", "```", &answer);
+    settle("README.md", &wanted);
+}
+
+const COMMANDS: &[&str] = &[
+    "why", "drills", "plan", "show", "check", "add", "edit", "retire", "library", "schema",
+];
+
+#[test]
+fn the_command_reference_is_what_help_says() {
+    let mut page = String::from(
+        "# Commands\n\nMade from `--help` by a test. Exit status: 0 done; 1 it could not be done, or the check found\nerrors; 2 the command line or an observation was not understood.\n\nAn observation is an id, a name, an alias or your own words. How words are read is in\n[search.md](search.md), the plan in [plan.md](plan.md), own entries in\n[own-knowledge.md](own-knowledge.md).\n",
+    );
+    for command in COMMANDS {
+        let help = printed(&[command, "--help"]);
+        let help: String = help
+            .lines()
+            .map(|line| format!("{}\n", line.trim_end()))
+            .collect();
+        let _ = write!(page, "\n## fairwhy {command}\n\n```text\n{help}```\n");
+    }
+    settle("docs/commands.md", &page);
+}
+
+/// Real prior marginal of every condition: the chance that it is there with nothing reported, by
+/// weighed worlds to half a point.
+fn priors(base: &KnowledgeBase) -> Vec<f64> {
+    let mut builder = NetworkBuilder::new();
+    for condition in &base.conditions {
+        let share = condition.how_common.map_or(0.1, |share| share.get());
+        builder.add(Base::Share(share)).expect("a share");
+    }
+    for key in base.condition_keys() {
+        for cause in &base.condition(key).causes {
+            builder
+                .link(Node(cause.cause.0), Node(key.0), cause.strength.get())
+                .expect("a link");
+        }
+    }
+    let network = builder.build(0.005).expect("no circle");
+    let answer = answer(&network, Query::new(Evidence::new())).expect("no evidence is no question");
+    answer
+        .nodes
+        .iter()
+        .map(|node| node.posterior.value)
+        .collect()
+}
+
+#[test]
+fn what_the_library_holds() {
+    let base = base();
+    let graph = CausalGraph::new(&base);
+    let priors = priors(&base);
+    let page = std::fs::read_to_string(root("docs/knowledge.md")).expect("docs/knowledge.md");
+    let mut table = String::from(
+        "| id | kind | stage | stated | prior | causes | effects | behind | remedies | sources |\n|---|---|---|---|---|---|---|---|---|---|\n",
+    );
+    for key in base.condition_keys() {
+        let c = base.condition(key);
+        let _ = writeln!(
+            table,
+            "| {} | {} | {} | {:.2} | {:.2} | {} | {} | {} | {} | {} |",
+            c.id,
+            c.kind.as_str(),
+            c.stage,
+            c.how_common.map_or(f64::NAN, |share| share.get()),
+            priors[key.0],
+            c.causes.len(),
+            graph.effects(key).len(),
+            c.behind.len(),
+            base.remedies(key).len(),
+            c.sources.len(),
+        );
+    }
+    settle(
+        "docs/knowledge.md",
+        &between(&page, "<!-- coverage -->\n", "<!-- end -->", &table),
+    );
+}
+
+#[test]
+fn nothing_is_orphaned_and_everything_can_be_worked_on() {
+    let base = base();
+    let graph = CausalGraph::new(&base);
+    for key in base.condition_keys() {
+        let c = base.condition(key);
+        let linked = graph.effects(key).len() + c.causes.len();
+        assert!(linked > 0, "{} is an island", c.id);
+        if c.kind != ConditionKind::Outcome {
+            assert!(
+                base.remedies(key).len() >= 2,
+                "{} has fewer than two remedies",
+                c.id
+            );
+        }
+        if c.is_pain() {
+            assert!(c.caution.is_some(), "{} has no caution", c.id);
+            assert!(
+                base.remedies(key)
+                    .iter()
+                    .all(|(drill, _)| base.drill(*drill).kind == RemedyKind::Referral),
+                "{} is worked against",
+                c.id
+            );
+        }
+    }
+    for drill in &base.drills {
+        assert!(
+            !drill.purpose.is_empty() && !drill.steps.is_empty(),
+            "{}",
+            drill.id
+        );
+        assert!(
+            drill.check.chars().any(|c| c.is_ascii_digit())
+                || drill.kind == RemedyKind::Referral
+                || NUMBERS
+                    .iter()
+                    .any(|word| drill.check.to_lowercase().contains(word)),
+            "{}: a check without a number: {}",
+            drill.id,
+            drill.check
+        );
+    }
+}
+
+const NUMBERS: &[&str] = &[
+    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "half", "every",
+    "no ", "all",
+];
+
+/// A condition's prior by its links must lie within half of what its author stated.
+#[test]
+fn priors_stay_near_what_was_stated() {
+    let base = base();
+    let priors = priors(&base);
+    let mut worst: Vec<(f64, String)> = base
+        .condition_keys()
+        .filter_map(|key| {
+            let c = base.condition(key);
+            let stated = c.how_common?.get();
+            Some((
+                (priors[key.0] / stated - 1.0).abs(),
+                format!("{}: stated {stated:.3}, prior {:.3}", c.id, priors[key.0]),
+            ))
+        })
+        .collect();
+    worst.sort_by(|a, b| b.0.total_cmp(&a.0));
+    for (_, line) in worst.iter().take(10) {
+        println!("{line}");
+    }
+    assert!(worst[0].0 <= 0.5, "{}", worst[0].1);
+}
+
+/// Flesch-Kincaid grade (Kincaid et al. 1975, from memory) of what a student reads: each drill as a
+/// whole, and the reasons of each condition's links together.
+#[test]
+fn what_a_student_reads_is_at_grade_eight_or_lower() {
+    let base = base();
+    let mut worst: Vec<(f64, String)> = Vec::new();
+    for drill in &base.drills {
+        let mut texts = vec![
+            drill.purpose.clone(),
+            drill.setup.clone(),
+            drill.check.clone(),
+        ];
+        texts.extend(drill.steps.iter().cloned());
+        texts.extend(drill.feel.iter().cloned());
+        texts.extend(drill.goes_wrong.iter().cloned());
+        if let Some(grade) = reading_grade(&texts.join("\n")) {
+            worst.push((grade, drill.id.clone()));
+        }
+    }
+    for condition in &base.conditions {
+        let reasons: Vec<String> = condition
+            .causes
+            .iter()
+            .filter_map(|cause| cause.because.clone())
+            .collect();
+        if let Some(grade) = reading_grade(&reasons.join("\n")) {
+            worst.push((grade, condition.id.clone()));
+        }
+    }
+    worst.sort_by(|a, b| b.0.total_cmp(&a.0));
+    for (grade, id) in worst.iter().take(5) {
+        println!("{id}: grade {grade:.1}");
+    }
+    assert!(
+        worst[0].0 <= 8.0,
+        "{} is at grade {:.1}",
+        worst[0].1,
+        worst[0].0
+    );
+}

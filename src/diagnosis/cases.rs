@@ -37,6 +37,7 @@ fn complaint(base: &KnowledgeBase, case: &Case) -> Option<String> {
                     condition: base.find(id)?,
                     state,
                     read_by: ReadBy::Id,
+                    perhaps: Vec::new(),
                 })
             })
             .collect()

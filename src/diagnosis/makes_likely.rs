@@ -33,6 +33,7 @@ pub fn makes_likely(
                     State::Slight
                 },
                 read_by: ReadBy::Words,
+                perhaps: Vec::new(),
             })
             .collect(),
         shot,

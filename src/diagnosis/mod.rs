@@ -11,6 +11,7 @@ mod makes_likely;
 mod observation;
 mod observe;
 mod ranking;
+mod settle;
 mod web;
 
 pub use crate::search::ReadBy;

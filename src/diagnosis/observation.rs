@@ -66,4 +66,20 @@ pub struct Observation {
     pub state: State,
     /// How the words were read.
     pub read_by: ReadBy,
+    /// What else the words may mean, each with its chance; the rest of 1 is the condition's own.
+    /// Empty when the words are clear.
+    pub perhaps: Vec<(ConditionKey, f64)>,
+}
+
+impl Observation {
+    /// The chance that the words mean the condition, from 0 to 1.
+    #[must_use]
+    pub fn surety(&self) -> f64 {
+        1.0 - self.perhaps.iter().map(|(_, chance)| chance).sum::<f64>()
+    }
+
+    /// Everything the words may mean, each with its chance; the condition itself comes first.
+    pub fn meanings(&self) -> impl Iterator<Item = (ConditionKey, f64)> + '_ {
+        std::iter::once((self.condition, self.surety())).chain(self.perhaps.iter().copied())
+    }
 }

@@ -1,7 +1,7 @@
 //! From what was typed to what is reported: words read, numbers weighed, contradictions refused.
 
 use super::observation::{Observation, State};
-use super::web::lifts;
+use super::settle::{Phrase, settle};
 use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Side, nearest};
@@ -140,20 +140,24 @@ pub fn observe(
         (&reported.not_seen, State::NotSeen),
         (&reported.slight, State::Slight),
     ];
-    let company = company(reader, circumstances, &lists);
+    let mut phrases = Vec::new();
     for (list, state) in lists {
         for words in list {
-            match read(base, reader, circumstances, words, &company, choose) {
-                Ok(meant) => {
-                    found.extend(meant.into_iter().map(|(condition, read_by)| Observation {
-                        given: words.clone(),
-                        condition,
-                        state,
-                        read_by,
-                    }))
-                }
+            match read(reader, circumstances, words, state, choose) {
+                Ok(mut read) => phrases.append(&mut read),
                 Err(trouble) => troubles.push(trouble),
             }
+        }
+    }
+    settle(base, circumstances.shot, &mut phrases);
+    for phrase in phrases {
+        if phrase.open {
+            troubles.push(Trouble::Several {
+                words: phrase.words,
+                candidates: phrase.meanings.iter().map(|(key, _)| *key).collect(),
+            });
+        } else {
+            found.extend(phrase.observation());
         }
     }
     for words in &reported.measured {
@@ -176,100 +180,53 @@ pub fn observe(
     }
 }
 
-/// What is clear among the words of all lists; it may settle what is not.
-fn company(
-    reader: &Reader,
-    circumstances: &Circumstances,
-    lists: &[(&Vec<String>, State)],
-) -> Vec<Observation> {
-    let mut clear = Vec::new();
-    for (list, state) in lists {
-        for words in *list {
-            if let Reading::Clear { condition, by, .. } = reader.read(words, circumstances) {
-                clear.push(Observation {
-                    given: words.clone(),
-                    condition,
-                    state: *state,
-                    read_by: by,
-                });
-            }
-        }
-    }
-    clear
-}
-
-/// How much more the company must speak for one entry than for any other to settle free words, and to
-/// settle a word that is several entries' own name or alias.
-const SETTLED: f64 = 1.02;
-const SETTLED_NAME: f64 = 1.5;
-
-/// The candidate that what else was reported speaks for: by how near the words come and how much
-/// more likely the company makes it than it is by itself. A word that is several entries' own name or
-/// alias takes more to settle, and words that stand alone are never settled so.
-fn by_company(
-    base: &KnowledgeBase,
-    company: &[Observation],
-    candidates: &[Candidate],
-) -> Option<ConditionKey> {
-    let best = candidates.first()?.score;
-    if company.is_empty() {
-        return None;
-    }
-    let enough = if best >= 1.0 { SETTLED_NAME } else { SETTLED };
-    let near: Vec<&Candidate> = candidates
-        .iter()
-        .filter(|candidate| candidate.score >= 0.95 * best)
-        .filter(|candidate| !company.iter().any(|o| o.condition == candidate.condition))
-        .collect();
-    let keys: Vec<ConditionKey> = near.iter().map(|candidate| candidate.condition).collect();
-    let mut weighed: Vec<(ConditionKey, f64)> = keys
-        .iter()
-        .copied()
-        .zip(lifts(base, &distinct(company), &keys))
-        .zip(&near)
-        .map(|((key, lift), candidate)| (key, lift * (candidate.score / best).powi(4)))
-        .collect();
-    weighed.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-    match weighed.as_slice() {
-        [(key, _)] => Some(*key),
-        [(key, first), (_, second), ..] => (*first >= enough * second).then_some(*key),
-        [] => None,
-    }
-}
-
-/// The entries that words mean: one, or several when they name several findings, such as `fat and
+/// What words may mean: one phrase, or several when they name several findings, such as `fat and
 /// thin`.
 fn read(
-    base: &KnowledgeBase,
     reader: &Reader,
     circumstances: &Circumstances,
     words: &str,
-    company: &[Observation],
+    state: State,
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
-) -> Result<Vec<(ConditionKey, ReadBy)>, Trouble> {
-    let keys = |candidates: &[Candidate]| candidates.iter().map(|c| c.condition).collect();
+) -> Result<Vec<Phrase>, Trouble> {
     let reading = reader.read(words, circumstances);
-    if !matches!(reading, Reading::Clear { .. })
+    let free = |reading: &Reading| match reading {
+        Reading::Clear { by, .. } => *by == ReadBy::Words,
+        Reading::Several(_) | Reading::Unknown(_) => true,
+    };
+    if free(&reading)
         && let Some(parts) = reader.read_parts(words, circumstances)
+        && (!matches!(reading, Reading::Clear { .. })
+            || parts
+                .iter()
+                .all(|part| matches!(part, Reading::Clear { .. }) && !free(part)))
     {
-        return Ok(parts);
+        return parts
+            .into_iter()
+            .map(|part| phrase(words, state, part, choose))
+            .collect();
     }
+    Ok(vec![phrase(words, state, reading, choose)?])
+}
+
+fn phrase(
+    words: &str,
+    state: State,
+    reading: Reading,
+    choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
+) -> Result<Phrase, Trouble> {
     match reading {
-        Reading::Clear { condition, by, .. } => Ok(vec![(condition, by)]),
-        Reading::Several(candidates) => match choose(words, &candidates)
-            .map(|condition| (condition, ReadBy::Choice))
-            .or_else(|| {
-                by_company(base, company, &candidates).map(|condition| (condition, ReadBy::Company))
-            }) {
-            Some(meant) => Ok(vec![meant]),
-            None => Err(Trouble::Several {
-                words: words.to_owned(),
-                candidates: keys(&candidates),
-            }),
-        },
+        Reading::Clear { near, .. } if near.len() > 1 => {
+            Ok(Phrase::unsettled(words, state, &near, false))
+        }
+        Reading::Clear { condition, by, .. } => Ok(Phrase::clear(words, state, by, condition)),
+        Reading::Several(candidates) => Ok(match choose(words, &candidates) {
+            Some(chosen) => Phrase::clear(words, state, ReadBy::Choice, chosen),
+            None => Phrase::unsettled(words, state, &candidates, true),
+        }),
         Reading::Unknown(candidates) => Err(Trouble::Unknown {
             words: words.to_owned(),
-            nearest: keys(&candidates),
+            nearest: candidates.iter().map(|c| c.condition).collect(),
         }),
     }
 }
@@ -372,6 +329,7 @@ fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Troub
                     outside,
                 },
                 read_by: ReadBy::Measure,
+                perhaps: Vec::new(),
             })
         })
         .collect()
@@ -402,6 +360,7 @@ fn likelihood(base: &KnowledgeBase, words: &str) -> Result<Observation, Trouble>
             condition,
             state: State::Likelihood(ratio),
             read_by: ReadBy::Id,
+            perhaps: Vec::new(),
         }),
         _ => Err(malformed(
             "the ratio is a number above 0: how many times as often this is reported of a student who has it as of one who has not".into(),

@@ -9,8 +9,8 @@
 //! strength(C -> X) = share(C behind X) * b_X / o_C        own share of X: the rest of its row
 //! ```
 //!
-//! so that for one finding alone the network gives the shares back, and for several together it
-//! weighs how well each origin explains all of them. The prior is the same for every origin: how
+//! so that for one finding alone the network gives the shares back (of its own share, a part; see
+//! [`OWN_LATE`]), and for several together it weighs how well each origin explains all of them. The prior is the same for every origin: how
 //! often C is the place to work on is in the shares already, and a prior of its own would count it
 //! twice, against common causes. It decides only how strongly findings that share a cause pull
 //! together. Where a row asks for more of C than that, `o_C` is raised to what the row needs.
@@ -18,11 +18,17 @@
 use super::observation::{Observation, State};
 use crate::inference::{Evidence, Node, Origin, Origins, OriginsError, Report};
 use crate::knowledge::words::DEFAULT_SHARE;
-use crate::knowledge::{ConditionKey, ConditionKind, KnowledgeBase, Shot};
+use crate::knowledge::{ConditionKey, ConditionKind, KnowledgeBase, Shot, Stage};
 use std::collections::BTreeMap;
 
 /// No strength in the two layers passes this, so that no observation is ever impossible.
 const STRONGEST: f64 = 0.97;
+
+/// How much of its own share counts for something seen from the top of the swing on, when it comes
+/// to naming the place to work on. Who reports an early rise knows of it already and asks what is
+/// behind it; a grip or a stance that was seen is simply put right. What is left over stays with "it
+/// started by itself". Anything from a quarter to a half orders causes alike.
+const OWN_LATE: f64 = 0.5;
 
 /// The prior of an origin. Anything from 0.15 to 0.5 orders the library's own cases about equally
 /// well; lower priors let two findings with one cause in common pull harder.
@@ -97,15 +103,24 @@ impl Ranking {
         let mut weights = Vec::new();
         for observation in observations {
             let key = observation.condition;
-            let mut sources = Vec::new();
-            for (cause, share) in &rows[key.0] {
-                if let Some(origin) = origin[cause.0] {
-                    let strength = share * common(key) / needed[cause.0].min(STRONGEST);
-                    sources.push((origin, strength.clamp(1e-9, STRONGEST)));
+            // Words that may mean several things stand below everything that is behind any of them.
+            let mut leak = 0.0;
+            let mut strengths: BTreeMap<ConditionKey, f64> = BTreeMap::new();
+            for (meant, chance) in observation.meanings() {
+                let known: f64 = rows[meant.0].iter().map(|(_, share)| share).sum();
+                leak += chance * common(meant) * (1.0 - known).max(LEAST_UNKNOWN);
+                for (cause, share) in &rows[meant.0] {
+                    *strengths.entry(*cause).or_default() +=
+                        chance * share * common(meant) / needed[cause.0].min(STRONGEST);
                 }
             }
-            let known: f64 = rows[key.0].iter().map(|(_, share)| share).sum();
-            let node = model.add(common(key) * (1.0 - known).max(LEAST_UNKNOWN), &sources)?;
+            let sources: Vec<(Origin, f64)> = strengths
+                .into_iter()
+                .filter_map(|(cause, strength)| {
+                    Some((origin[cause.0]?, strength.clamp(1e-9, STRONGEST)))
+                })
+                .collect();
+            let node = model.add(leak, &sources)?;
             let report = match observation.state {
                 State::Seen => Report::Present,
                 State::NotSeen => Report::Absent,
@@ -131,6 +146,21 @@ impl Ranking {
     }
 }
 
+/// Whether a stage comes late enough in the full swing that what is seen there mostly follows from
+/// something before it. Grip, set-up and the way back are places to start at; so are the small
+/// strokes, of which set-up and stroke are filed together.
+fn is_late(stage: Stage) -> bool {
+    matches!(
+        stage,
+        Stage::Top
+            | Stage::Transition
+            | Stage::Downswing
+            | Stage::Impact
+            | Stage::FollowThrough
+            | Stage::Finish
+    )
+}
+
 /// What is behind a condition, with what is its own doing under its own key; shares sum to at most 1.
 fn row(base: &KnowledgeBase, key: ConditionKey, shot: Option<Shot>) -> Vec<(ConditionKey, f64)> {
     let condition = base.condition(key);
@@ -141,7 +171,12 @@ fn row(base: &KnowledgeBase, key: ConditionKey, shot: Option<Shot>) -> Vec<(Cond
         .collect();
     let known: f64 = row.iter().map(|(_, share)| share).sum();
     if condition.kind != ConditionKind::Outcome && known < 1.0 {
-        row.push((key, 1.0 - known));
+        let own = if is_late(condition.stage) {
+            OWN_LATE
+        } else {
+            1.0
+        };
+        row.push((key, (1.0 - known) * own));
     }
     for (cause, share) in &mut row {
         if !base.condition(*cause).applies_to(shot) {
@@ -255,6 +290,13 @@ impl Ranking {
             .iter()
             .map(|origin| origin.map_or(0.0, |origin| answer.origins[origin.0].clears))
             .collect())
+    }
+
+    /// Natural logarithm of the chance of everything reported.
+    pub(super) fn ln_evidence(&self) -> Result<f64, OriginsError> {
+        self.model
+            .given(&self.evidence, &self.weights)?
+            .ln_evidence()
     }
 
     /// Share of what was seen that would not be there had none of these started.

@@ -4,11 +4,12 @@ use super::answer::{AtOdds, NextLook};
 use super::diagnose::Effort;
 use super::observation::{Observation, State};
 use crate::inference::{
-    Answer, Base, Budget, Draws, Evidence, Leading, Method, Network, NetworkBuilder, Node, Query,
-    QueryError, Report, Shakes, answer, firmness,
+    Answer, Base, Evidence, Leading, Method, Network, NetworkBuilder, Node, Query, QueryError,
+    Report, Shakes, answer, firmness,
 };
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
+use std::collections::BTreeSet;
 
 /// The least leak of a condition that is given by how common it is: however much its links explain,
 /// one student in two hundred has it for a reason that no library knows.
@@ -57,6 +58,7 @@ impl Web {
     ) -> Self {
         let mut evidence = Evidence::new();
         let mut observed = Vec::new();
+        let mut told = BTreeSet::new();
         for observation in observations {
             let node = Node(observation.condition.0);
             let report = match observation.state {
@@ -67,9 +69,22 @@ impl Web {
                     Report::Likelihood(ratio)
                 }
             };
-            evidence
-                .add(node, report)
-                .expect("each condition is reported once, with a ratio above 0");
+            for (meant, chance) in observation.meanings() {
+                let reported = observations
+                    .iter()
+                    .any(|o| o.condition == meant && !std::ptr::eq(o, observation));
+                if reported || !told.insert(meant) {
+                    continue;
+                }
+                let report = if chance >= SURE {
+                    report
+                } else {
+                    Report::Likelihood(unsure(base, observation.state, meant, chance))
+                };
+                evidence
+                    .add(Node(meant.0), report)
+                    .expect("each condition is reported once, with a ratio above 0");
+            }
             if observation.state.is_finding() {
                 observed.push((node, weight(observation.condition)));
             }
@@ -151,6 +166,27 @@ impl Web {
     }
 }
 
+/// From this chance on the words are taken to mean the condition and nothing else.
+const SURE: f64 = 0.97;
+
+/// What words say of a condition that they mean with this chance: the likelihood ratio that moves it
+/// from how common it is to that chance, or the other way round where it was looked for and not
+/// seen. Words never speak against what they may mean.
+fn unsure(base: &KnowledgeBase, state: State, meant: ConditionKey, chance: f64) -> f64 {
+    let odds = |p: f64| p / (1.0 - p);
+    let common = base
+        .condition(meant)
+        .how_common
+        .map_or(DEFAULT_SHARE, |share| share.get())
+        .clamp(0.005, 0.9);
+    let ratio = (odds(chance.clamp(0.005, 0.97)) / odds(common)).max(1.0);
+    match state {
+        State::NotSeen => 1.0 - chance.clamp(0.0, 0.97),
+        State::Slight => ratio.min(State::SLIGHT_RATIO),
+        _ => ratio,
+    }
+}
+
 /// How many of the most informative looks are worth the trouble of asking what they speak for.
 const ASKED: usize = 24;
 
@@ -166,35 +202,6 @@ fn looks(answer: &Answer<'_>) -> Vec<NextLook> {
             raises: Vec::new(),
         })
         .collect()
-}
-
-/// Draws that settle a word: two points of standard error are enough to tell one meaning from another.
-const SETTLING: Draws = Draws {
-    seed: 0x5eed_fa1e,
-    most: 4_000,
-    target: 0.02,
-};
-
-/// How much more likely each condition is with these observations than without: P(present | all of
-/// them) over P(present).
-pub(super) fn lifts(
-    base: &KnowledgeBase,
-    observations: &[Observation],
-    keys: &[ConditionKey],
-) -> Vec<f64> {
-    let mut web = Web::new(base, observations, &|_| 1.0);
-    web.query.budget = Budget {
-        cells: 0.0,
-        draws: SETTLING,
-    };
-    let shares = web.network.estimated_shares().to_vec();
-    match answer(&web.network, web.query.clone()) {
-        Ok(answer) => keys
-            .iter()
-            .map(|key| answer.nodes[key.0].posterior.value / shares[key.0].max(1e-6))
-            .collect(),
-        Err(_) => vec![1.0; keys.len()],
-    }
 }
 
 fn network(base: &KnowledgeBase) -> Network {

@@ -19,6 +19,14 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
             row.insert("id".into(), json!(id(seen.condition)));
             row.insert("state".into(), json!(seen.state.as_str()));
             row.insert("read_by".into(), json!(seen.read_by));
+            if !seen.perhaps.is_empty() {
+                let perhaps: Vec<Value> = seen
+                    .perhaps
+                    .iter()
+                    .map(|(key, chance)| json!({"id": id(*key), "chance": chance}))
+                    .collect();
+                row.insert("perhaps".into(), json!(perhaps));
+            }
             match seen.state {
                 State::Measured {
                     value,

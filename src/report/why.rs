@@ -50,12 +50,24 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) -> Page 
                 ),
                 State::Likelihood(ratio) => format!(", {ratio} times as likely with it as without"),
             };
-            let company = if seen.read_by == ReadBy::Company {
-                " (settled by the rest; say it otherwise if it is not this)"
-            } else {
-                ""
+            let perhaps: Vec<String> = seen
+                .perhaps
+                .iter()
+                .map(|(key, chance)| {
+                    format!("{} ({})", base.condition(*key).name, percent(*chance))
+                })
+                .collect();
+            let perhaps = match (perhaps.is_empty(), seen.read_by) {
+                (false, _) => format!(
+                    ", or perhaps {}; both are weighed: say it otherwise to settle it",
+                    perhaps.join(", ")
+                ),
+                (true, ReadBy::Company) => {
+                    " (settled by the rest; say it otherwise if it is not this)".to_owned()
+                }
+                (true, _) => String::new(),
             };
-            format!("{} = {name}{said}{company}", seen.given)
+            format!("{} = {name}{said}{perhaps}", seen.given)
         }));
     if diagnosis.causes.is_empty() {
         page.text("Nothing was reported that has to be explained. Say what you saw, not only what you did not see.");

@@ -261,8 +261,8 @@ impl Lexicon {
                 known: true,
             };
         }
-        if term.word.bytes().all(|b| b.is_ascii_digit()) {
-            // A yardage, a count; a number that matters is one that the library knows.
+        if term.word.starts_with(|c: char| c.is_ascii_digit()) {
+            // A yardage, a count, `2nd`; a number that matters is one that the library knows.
             return Meaning {
                 stems: Vec::new(),
                 weight: FILLER_WEIGHT,

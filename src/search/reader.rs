@@ -62,6 +62,9 @@ pub enum Reading {
         by: ReadBy,
         /// The id, name or alias that matched, or came nearest.
         matched: String,
+        /// What free words come near to as well, best first; the first is the entry itself. Empty
+        /// when the words are the entry's own.
+        near: Vec<Candidate>,
     },
     /// Several entries may be meant; best first.
     Several(Vec<Candidate>),
@@ -83,6 +86,8 @@ const ANSWERED: f64 = 0.58;
 const UNTHOUGHT: f64 = 0.93;
 /// What comes within this share of the best is offered beside it.
 const BESIDE: f64 = 0.80;
+/// What comes within this share of a clear reading may have been meant all the same.
+const NEAR: f64 = 0.85;
 /// No more than this many candidates are offered.
 const OFFERED: usize = 6;
 /// How many entries are compared closely.
@@ -495,6 +500,7 @@ impl Reader {
                 condition: *condition,
                 by: ReadBy::Id,
                 matched: id,
+                near: Vec::new(),
             };
             return (reading, 1.0);
         }
@@ -508,10 +514,16 @@ impl Reader {
             return free;
         }
         // Nothing of the shot's own comes near: `also slices` in a lesson about chips is a slice.
-        match self.read_exactly(&terms, circumstances, None) {
-            Some(reading) => (reading, 1.0),
-            None => free,
-        }
+        // Nor does it take away from `pulls bunker shots` that a pull is filed under full shots.
+        let unplaced: Vec<Term> = terms
+            .iter()
+            .filter(|term| trade::hints(&term.word).is_empty())
+            .cloned()
+            .collect();
+        [terms, unplaced]
+            .iter()
+            .find_map(|terms| self.read_exactly(terms, circumstances, None))
+            .map_or(free, |reading| (reading, 1.0))
     }
 
     /// Everything that a query may speak of: the whole of it, and each part between `then`, `and`,
@@ -547,24 +559,21 @@ impl Reader {
     }
 
     /// What a phrase that names several findings names, such as `thin and topped`: each part between
-    /// `and`, commas and the like, when there are at least two and each clearly means one entry.
+    /// `and`, commas and the like, when there are at least two, at least one clearly means one entry
+    /// and none is unknown.
     #[must_use]
-    pub fn read_parts(
-        &self,
-        words: &str,
-        circumstances: &Circumstances,
-    ) -> Option<Vec<(ConditionKey, ReadBy)>> {
+    pub fn read_parts(&self, words: &str, circumstances: &Circumstances) -> Option<Vec<Reading>> {
         let parts = parts_of(&mut Cutter::new(), words);
         if parts.len() < 2 {
             return None;
         }
-        parts
+        let readings: Vec<Reading> = parts
             .iter()
-            .map(|part| match self.read(part, circumstances) {
-                Reading::Clear { condition, by, .. } => Some((condition, by)),
-                Reading::Several(_) | Reading::Unknown(_) => None,
-            })
-            .collect()
+            .map(|part| self.read(part, circumstances))
+            .collect();
+        let clear = |reading: &Reading| matches!(reading, Reading::Clear { .. });
+        let unknown = |reading: &Reading| matches!(reading, Reading::Unknown(_));
+        (readings.iter().any(clear) && !readings.iter().any(unknown)).then_some(readings)
     }
 
     /// Whether the words name a stage of the motion, and it is the entry's.
@@ -608,6 +617,7 @@ impl Reader {
                         condition: *condition,
                         by: *by,
                         matched: matched.clone(),
+                        near: Vec::new(),
                     });
                 }
                 several => {
@@ -644,6 +654,7 @@ impl Reader {
                 condition: *condition,
                 by: ReadBy::Words,
                 matched: self.spoken[condition.0].forms[0].text.clone(),
+                near: Vec::new(),
             });
         }
         let words: Vec<String> = terms.iter().map(|term| term.word.clone()).collect();
@@ -699,6 +710,7 @@ impl Reader {
                 condition: best.condition,
                 by: ReadBy::Words,
                 matched: best.nearest.clone(),
+                near: offered(best.score * NEAR),
             };
             return (clear, best.score);
         }

@@ -54,6 +54,7 @@ fn measure(base: &KnowledgeBase, seen: &[&str], start: Instant) {
                 condition: base.find(id).expect("in the library"),
                 state: State::Seen,
                 read_by: ReadBy::Id,
+                perhaps: Vec::new(),
             })
             .collect(),
         ..Asked::default()

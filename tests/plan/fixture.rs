@@ -27,6 +27,7 @@ pub fn seen(base: &KnowledgeBase, id: &str) -> Observation {
         condition: key(base, id),
         state: State::Seen,
         read_by: ReadBy::Id,
+        perhaps: Vec::new(),
     }
 }
 

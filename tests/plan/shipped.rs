@@ -26,6 +26,7 @@ pub fn lesson(seen: &[&str], shot: Option<Shot>, options: &PlanOptions) -> (Diag
                 condition: base.find(id).unwrap_or_else(|| panic!("no `{id}`")),
                 state: State::Seen,
                 read_by: ReadBy::Id,
+                perhaps: Vec::new(),
             })
             .collect(),
         shot,

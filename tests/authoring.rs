@@ -1,6 +1,10 @@
 //! A coach's own entries, from the command line to the disk: what is saved is whole, and what was
 //! there is never lost.
 
+#[cfg(unix)]
+#[path = "authoring/terminal.rs"]
+mod terminal;
+
 use assert_cmd::Command;
 use fairwhy::authoring::{
     EntryKind, Library, Over, SaveError, Step, pack, read_bundle, sha256, template,
@@ -69,7 +73,12 @@ impl Desk {
     }
 
     fn fairwhy(&self, arguments: &[&str]) -> Command {
-        let mut command = Command::cargo_bin("fairwhy").expect("the program");
+        Command::from_std(self.program(arguments))
+    }
+
+    /// The same for tests that start it themselves.
+    fn program(&self, arguments: &[&str]) -> std::process::Command {
+        let mut command = std::process::Command::new(assert_cmd::cargo::cargo_bin("fairwhy"));
         if self.small {
             command.arg("--no-shipped");
         }
@@ -87,7 +96,7 @@ impl Desk {
     }
 
     /// The own library is read by itself only on top of what ships, so here it is named.
-    fn with_the_small_library(&self, arguments: &[&str], command: &mut Command) {
+    fn with_the_small_library(&self, arguments: &[&str], command: &mut std::process::Command) {
         let mut folders = vec![self.home.path().join("base")];
         folders.extend(Some(self.library()).filter(|own| folder::read(own).is_ok()));
         let folders = std::env::join_paths(folders).expect("no odd names");

@@ -300,6 +300,7 @@ fn guided(
     let mut terminal = Terminal {
         input: std::io::stdin().lock(),
         prompt: std::io::stderr(),
+        width: output.width,
     };
     let mut own = Own::open(globals, &args.to)?;
     let base = own.stack.load()?.base;
@@ -328,13 +329,13 @@ fn guided(
         }
         terminal.say("");
         match &ready {
-            Err(trouble) => terminal.say(trouble),
+            Err(trouble) => terminal.show(trouble),
             Ok((draft, _, _, checked)) => {
                 let page = change_page(
                     checked,
                     &format!("{} would change this", draft.names().join(", ")),
                 );
-                terminal.say(page.to_text(output.width, false).trim_end());
+                terminal.show(page.to_text(output.width, false).trim_end());
             }
         }
         terminal.say("");
@@ -368,18 +369,43 @@ fn left() -> Result<u8, Failure> {
     Err(Failure::NotDone("Nothing was saved.".into()))
 }
 
+/// A line broken to fit, what follows below its first word.
+pub(super) fn wrapped(line: &str, width: usize) -> String {
+    if textwrap::core::display_width(line) <= width {
+        return line.to_owned();
+    }
+    let margin = " ".repeat(line.len() - line.trim_start().len() + 2);
+    textwrap::fill(
+        line,
+        textwrap::Options::new(width)
+            .subsequent_indent(&margin)
+            .break_words(false),
+    )
+}
+
 /// Questions on standard error, so that what is printed can still be sent elsewhere.
 pub(crate) struct Terminal<I, P> {
     /// Where answers come from.
     pub input: I,
     /// Where questions go.
     pub prompt: P,
+    /// Columns to fit into.
+    pub width: usize,
+}
+
+impl<I, P: Write> Terminal<I, P> {
+    /// Says what is laid out already.
+    pub fn show(&mut self, text: &str) {
+        // Nobody is left to tell when this fails; the next question will find out.
+        let _ = writeln!(self.prompt, "{text}");
+    }
 }
 
 impl<I: BufRead, P: Write> Dialogue for Terminal<I, P> {
     fn say(&mut self, text: &str) {
-        // Nobody is left to tell when this fails; the next question will find out.
-        let _ = writeln!(self.prompt, "{text}");
+        for line in text.lines().chain(text.is_empty().then_some("")) {
+            self.show(&wrapped(line, self.width));
+        }
     }
 
     fn ask(&mut self, prompt: &str) -> Option<String> {

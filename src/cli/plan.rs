@@ -154,7 +154,7 @@ pub(crate) fn run(
 ) -> Result<u8, Failure> {
     args.files.check()?;
     let base = layers::load(globals)?;
-    let asked = args.observations.read(&base)?;
+    let asked = args.observations.read(&base, output)?;
     let not_done = |error: &dyn std::fmt::Display| Failure::NotDone(format!("error: {error}"));
     let diagnosis = diagnose(&base, &asked).map_err(|error| not_done(&error))?;
     let clears = clears_together(&base, &asked).map_err(|error| not_done(&error))?;

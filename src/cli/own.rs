@@ -186,7 +186,7 @@ pub(crate) fn not_saved(error: SaveError) -> Failure {
 }
 
 /// What the system says, without its error numbers.
-fn said(text: &str) -> String {
+pub(crate) fn said(text: &str) -> String {
     match text.find(" (os error") {
         Some(at) => text[..at].to_owned(),
         None => text.to_owned(),

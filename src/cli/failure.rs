@@ -1,5 +1,6 @@
 //! How a command says that it could not do what was asked.
 
+use crate::knowledge::steers;
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -23,8 +24,15 @@ impl Failure {
             Failure::NotDone(text) => (1, text),
             Failure::ClosedPipe => return ExitCode::SUCCESS,
         };
+        // Words and names in it may be a stranger's, and are to be shown, not obeyed.
+        let sign = |c: char| match c {
+            '\n' | '\t' => c,
+            c if steers(c) => '\u{fffd}',
+            c => c,
+        };
+        let text: String = text.trim_end().chars().map(sign).collect();
         // Standard error may be closed too; there is nobody left to tell.
-        let _ = writeln!(std::io::stderr(), "{}", text.trim_end());
+        let _ = writeln!(std::io::stderr(), "{text}");
         ExitCode::from(code)
     }
 }

@@ -1,5 +1,6 @@
 //! A page in blocks, laid out as text or written as Markdown.
 
+use crate::knowledge::steers;
 use anstyle::{Effects, Style};
 use comfy_table::{Cell, ContentArrangement, LineStyle, Table, TableStyle};
 use std::fmt::Write as _;
@@ -93,7 +94,15 @@ impl Page {
         })
     }
 
-    fn push(&mut self, block: Block) -> &mut Self {
+    fn push(&mut self, mut block: Block) -> &mut Self {
+        match &mut block {
+            Block::Heading(text) | Block::Text(text) | Block::Warning(text) => tame(text),
+            Block::Bullets(items) | Block::Steps(items) => items.iter_mut().for_each(tame),
+            Block::Grid { head, rows } => {
+                let cells = rows.iter_mut().flatten();
+                head.iter_mut().chain(cells).for_each(tame);
+            }
+        }
         self.blocks.push(block);
         self
     }
@@ -182,6 +191,14 @@ impl Page {
             }
         }
         out
+    }
+}
+
+/// Names of files and typed words may hold what a terminal would obey; a sign is shown in its place.
+fn tame(text: &mut String) {
+    let obeyed = |c: char| steers(c) && c != '\n';
+    if text.contains(obeyed) {
+        *text = text.replace(obeyed, "\u{fffd}");
     }
 }
 

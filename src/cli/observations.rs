@@ -125,7 +125,12 @@ fn ask(
     if !(std::io::stdin().is_terminal() && prompt.is_terminal()) {
         return None;
     }
-    let _ = writeln!(prompt, "\"{words}\" can mean:");
+    let can = if candidates.len() == 1 {
+        "may mean, but that is not certain"
+    } else {
+        "can mean"
+    };
+    let _ = writeln!(prompt, "\"{words}\" {can}:");
     for (number, candidate) in candidates.iter().enumerate() {
         let condition = base.condition(candidate.condition);
         let line = format!(

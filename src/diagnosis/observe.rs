@@ -49,11 +49,11 @@ pub enum Trouble {
         /// Entries that come nearest, best first; a guess.
         nearest: Vec<ConditionKey>,
     },
-    /// Several entries may be meant.
+    /// Several entries may be meant, or one that not all of the words speak for.
     Several {
         /// The words.
         words: String,
-        /// The entries, best first.
+        /// The entries, best first; at least one.
         candidates: Vec<ConditionKey>,
     },
     /// One condition is reported in two ways that cannot both be.
@@ -95,6 +95,11 @@ impl Trouble {
                 text,
                 "error: \"{words}\" means nothing that the library knows\n  help: did you mean one of these? {}",
                 list(nearest)
+            ),
+            Trouble::Several { words, candidates } if candidates.len() == 1 => write!(
+                text,
+                "error: \"{words}\" may mean {}, but that is not certain\n  help: if that is what you saw, write its name; if not, say it in other words",
+                list(candidates)
             ),
             Trouble::Several { words, candidates } => write!(
                 text,
@@ -450,4 +455,28 @@ pub(super) fn distinct(observations: &[Observation]) -> Vec<Observation> {
         }
     }
     kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::knowledge::{LayerText, Strictness, load};
+
+    /// Found by fuzzing: one entry that comes near is not several things.
+    #[test]
+    fn one_that_comes_near_is_not_called_several() {
+        let text = "faults: [{id: sways, name: Sways, stage: top}]\n";
+        let layer = LayerText::new("small", [("a.yaml", text)]);
+        let base = load(&[layer], Strictness::ErrorsOnly).expect("loads").base;
+        let trouble = Trouble::Several {
+            words: "sways like a poplar".to_owned(),
+            candidates: vec![ConditionKey(0)],
+        };
+        let said = trouble.describe(&base);
+        assert!(
+            said.contains("may mean sways (Sways), but that is not certain"),
+            "{said}"
+        );
+        assert!(!said.contains("several"), "{said}");
+    }
 }

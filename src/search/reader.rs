@@ -63,7 +63,7 @@ pub enum Reading {
         /// The id, name or alias that matched, or came nearest.
         matched: String,
     },
-    /// Several entries may be meant; best first.
+    /// Several entries may be meant, or one that not all of the words speak for; best first.
     Several(Vec<Candidate>),
     /// Nothing comes near enough; the nearest there are, best first, perhaps none.
     Unknown(Vec<Candidate>),

@@ -1,6 +1,6 @@
 //! `fairwhy add`: an own drill, fault, cause, outcome or link.
 
-use super::output::Output;
+use super::output::{Output, wrapped};
 use super::own::{Found, Own, ToArgs, over, unreadable};
 use super::{Failure, Format, Globals};
 use crate::authoring::{Checked, Dialogue, Draft, EntryKind, Guide, Over, Saved, Turn, template};
@@ -367,20 +367,6 @@ fn guided(
 
 fn left() -> Result<u8, Failure> {
     Err(Failure::NotDone("Nothing was saved.".into()))
-}
-
-/// A line broken to fit, what follows below its first word.
-pub(super) fn wrapped(line: &str, width: usize) -> String {
-    if textwrap::core::display_width(line) <= width {
-        return line.to_owned();
-    }
-    let margin = " ".repeat(line.len() - line.trim_start().len() + 2);
-    textwrap::fill(
-        line,
-        textwrap::Options::new(width)
-            .subsequent_indent(&margin)
-            .break_words(false),
-    )
 }
 
 /// Questions on standard error, so that what is printed can still be sent elsewhere.

@@ -1,8 +1,7 @@
 //! What was seen, as options shared by every command that starts from it.
 
 use super::Failure;
-use super::add::wrapped;
-use super::output::Output;
+use super::output::{Output, wrapped};
 use crate::diagnosis::{Asked, Effort, Reported, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
 use crate::search::{Candidate, Circumstances, Handed, Reader};

@@ -123,7 +123,7 @@ fn seeds(target: &str) -> Vec<Vec<u8>> {
         }
     }
     match target {
-        "library" | "draft" => texts.into_iter().map(String::into_bytes).collect(),
+        "library" | "indexed" | "draft" => texts.into_iter().map(String::into_bytes).collect(),
         "bundle" => {
             let file = |path: &str, text: &str| FileText {
                 path: path.to_owned(),
@@ -279,6 +279,11 @@ fn in_a_bounded_process(target: &str) {
 #[test]
 fn files_of_a_library() {
     in_a_bounded_process("library");
+}
+
+#[test]
+fn libraries_that_load() {
+    in_a_bounded_process("indexed");
 }
 
 #[test]

@@ -19,6 +19,7 @@ pub type Target = fn(&[u8]);
 /// Every way in, by name.
 pub const TARGETS: &[(&str, Target)] = &[
     ("library", library),
+    ("indexed", indexed),
     ("bundle", bundle),
     ("draft", draft),
     ("words", words),
@@ -52,20 +53,22 @@ fn two(bytes: &[u8]) -> (String, String) {
     }
 }
 
-/// Files of a library, alone and on top of another; whatever loads can be searched and written.
-fn library(bytes: &[u8]) {
+/// A stranger's library from one input, in two files.
+fn stranger(bytes: &[u8]) -> LayerText {
     let (one, two) = two(bytes);
-    let stranger = LayerText::new("stranger", [("a.yaml", one), ("b.yaml", two)]);
+    LayerText::new("stranger", [("a.yaml", one), ("b.yaml", two)])
+}
+
+/// Files of a library, alone and on top of another; what can be read can be written.
+fn library(bytes: &[u8]) {
+    let stranger = stranger(bytes);
     for layers in [
         vec![stranger.clone()],
         vec![small_layer(), stranger.clone()],
     ] {
         match load(&layers, Strictness::Lesson) {
             Err(problems) => said(&problems, &layers),
-            Ok(loaded) => {
-                said(&loaded.warnings, &layers);
-                searched(&loaded.base, "hangs back heel towel");
-            }
+            Ok(loaded) => said(&loaded.warnings, &layers),
         }
     }
     for file in &stranger.files {
@@ -76,6 +79,17 @@ fn library(bytes: &[u8]) {
             assert_eq!(again, read, "{text}");
         }
     }
+}
+
+/// Whatever loads can be searched, with words of its own too.
+fn indexed(bytes: &[u8]) {
+    let layers = [small_layer(), stranger(bytes)];
+    let Ok(loaded) = load(&layers, Strictness::ErrorsOnly) else {
+        return;
+    };
+    let own = loaded.base.drills.last().map(|drill| drill.name.clone());
+    searched(&loaded.base, "hangs back heel towel");
+    searched(&loaded.base, &own.unwrap_or_default());
 }
 
 /// Every problem has a place inside its file, and the page of them steers no terminal.

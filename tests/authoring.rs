@@ -612,7 +612,7 @@ fn a_library_goes_to_another_coach_as_one_text() {
     wren.fairwhy(&["library", "list"])
         .assert()
         .success()
-        .stdout(contains("1 cause, 2 drills, 1 link").and(contains("adds 4, on trial 2")));
+        .stdout(contains("2 drills, 1 cause, 1 link").and(contains("adds 4, on trial 2")));
 }
 
 #[test]

@@ -84,7 +84,8 @@ pub(crate) fn wrapped(line: &str, width: usize) -> String {
         line,
         textwrap::Options::new(width)
             .subsequent_indent(&margin)
-            // An id is to be copied, so it is not broken at a hyphen.
+            // An id or a path is to be copied, so it is not broken at a hyphen or a slash.
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
             .word_splitter(textwrap::WordSplitter::NoHyphenation)
             .break_words(false),
     )

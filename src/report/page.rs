@@ -225,8 +225,9 @@ fn push_wrapped(
     rest: &str,
     style: Option<Style>,
 ) {
-    // An id is to be copied, so it is not broken at a hyphen.
+    // An id or a path is to be copied, so it is not broken at a hyphen or a slash.
     let options = textwrap::Options::new(width.max(20))
+        .word_separator(textwrap::WordSeparator::AsciiSpace)
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .initial_indent(first)
         .subsequent_indent(rest);

@@ -479,6 +479,18 @@ fn an_editor_changes_an_own_entry_and_copies_one_that_ships() {
     edit("no-such-entry", "p")
         .code(2)
         .stderr(contains("no entry"));
+    // What has no place among the entries is said to be what it is, with the file to open.
+    let more = "\
+sources: [{id: own-notes, cite: Own lesson notes}]
+cases: [{id: own-case, seen: [thud], ranks: {first: 3, any_of: [hangs-back]}}]
+drills: [{id: more, name: More, treats: [{id: hangs-back}], sources: [own-notes], steps: [Go]}]
+";
+    desk.add("drill", more).success();
+    for (id, sort) in [("own-notes", "is a source"), ("own-case", "is a case")] {
+        edit(id, "p")
+            .code(2)
+            .stderr(contains(sort).and(contains("drills/more.yaml")));
+    }
     desk.fairwhy(&["edit", "hangs-back"])
         .assert()
         .code(1)

@@ -194,6 +194,31 @@ fn a_drill_is_added_from_standard_input_and_every_command_knows_it() {
 }
 
 #[test]
+fn a_drill_on_trial_says_so_wherever_it_appears() {
+    let desk = Desk::new();
+    desk.add("drill", &DRILL.replace("probable", "certain"))
+        .success();
+    for arguments in [
+        &["why", "hangs-back", "thud"][..],
+        &["drills", "hangs back"],
+        &["show", "hangs-back"],
+        &["show", "towel-under-trail-heel"],
+        &["plan", "hangs-back", "thud"],
+        &["plan", "hangs-back", "thud", "--handout"],
+        &["library", "list"],
+        &["library", "diff"],
+    ] {
+        let output = desk.fairwhy(arguments).output().expect("runs");
+        let said = String::from_utf8(output.stdout).expect("text");
+        let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(
+            words.to_lowercase().contains("on trial"),
+            "{arguments:?}: {said}"
+        );
+    }
+}
+
+#[test]
 fn a_dry_run_and_a_template_write_nothing() {
     let desk = Desk::with_all_that_ships();
     for kind in EntryKind::ALL {

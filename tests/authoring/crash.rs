@@ -203,7 +203,8 @@ fn of_two_at_once_one_wins_and_the_other_is_told() {
     let second = Library::open_within(&desk.library(), Duration::from_millis(50));
     assert!(matches!(second, Err(SaveError::Busy { .. })));
     drop(held);
-    assert!(Library::open_within(&desk.library(), Duration::ZERO).is_ok());
+    // Not at once: a process that another test is just starting may still share the hold.
+    assert!(Library::open(&desk.library()).is_ok());
 }
 
 /// Two causes that would go in a circle are each good by themselves; the second is told.

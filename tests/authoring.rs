@@ -1,18 +1,22 @@
 //! A coach's own entries, from the command line to the disk: what is saved is whole, and what was
 //! there is never lost.
 
+#[path = "authoring/bundles.rs"]
+mod bundles;
+#[path = "authoring/crash.rs"]
+mod crash;
+#[cfg(unix)]
+#[path = "authoring/terminal.rs"]
+mod terminal;
+
 use assert_cmd::Command;
-use fairwhy::authoring::{
-    EntryKind, Library, Over, SaveError, Step, pack, read_bundle, sha256, template,
-};
-use fairwhy::knowledge::{FileText, folder, library_file, shipped};
+use fairwhy::authoring::{EntryKind, pack, read_bundle, template};
+use fairwhy::knowledge::{FileText, folder, shipped};
 use predicates::prelude::*;
 use predicates::str::contains;
 use std::collections::BTreeMap;
 use std::fs;
-use std::io;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 use tempfile::TempDir;
 
 const DRILL: &str = "\
@@ -69,7 +73,12 @@ impl Desk {
     }
 
     fn fairwhy(&self, arguments: &[&str]) -> Command {
-        let mut command = Command::cargo_bin("fairwhy").expect("the program");
+        Command::from_std(self.program(arguments))
+    }
+
+    /// The same for tests that start it themselves.
+    fn program(&self, arguments: &[&str]) -> std::process::Command {
+        let mut command = std::process::Command::new(assert_cmd::cargo::cargo_bin("fairwhy"));
         if self.small {
             command.arg("--no-shipped");
         }
@@ -87,7 +96,7 @@ impl Desk {
     }
 
     /// The own library is read by itself only on top of what ships, so here it is named.
-    fn with_the_small_library(&self, arguments: &[&str], command: &mut Command) {
+    fn with_the_small_library(&self, arguments: &[&str], command: &mut std::process::Command) {
         let mut folders = vec![self.home.path().join("base")];
         folders.extend(Some(self.library()).filter(|own| folder::read(own).is_ok()));
         let folders = std::env::join_paths(folders).expect("no odd names");
@@ -182,6 +191,31 @@ fn a_drill_is_added_from_standard_input_and_every_command_knows_it() {
     )
     .assert()
     .failure();
+}
+
+#[test]
+fn a_drill_on_trial_says_so_wherever_it_appears() {
+    let desk = Desk::new();
+    desk.add("drill", &DRILL.replace("probable", "certain"))
+        .success();
+    for arguments in [
+        &["why", "hangs-back", "thud"][..],
+        &["drills", "hangs back"],
+        &["show", "hangs-back"],
+        &["show", "towel-under-trail-heel"],
+        &["plan", "hangs-back", "thud"],
+        &["plan", "hangs-back", "thud", "--handout"],
+        &["library", "list"],
+        &["library", "diff"],
+    ] {
+        let output = desk.fairwhy(arguments).output().expect("runs");
+        let said = String::from_utf8(output.stdout).expect("text");
+        let words = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(
+            words.to_lowercase().contains("on trial"),
+            "{arguments:?}: {said}"
+        );
+    }
 }
 
 #[test]
@@ -470,6 +504,18 @@ fn an_editor_changes_an_own_entry_and_copies_one_that_ships() {
     edit("no-such-entry", "p")
         .code(2)
         .stderr(contains("no entry"));
+    // What has no place among the entries is said to be what it is, with the file to open.
+    let more = "\
+sources: [{id: own-notes, cite: Own lesson notes}]
+cases: [{id: own-case, seen: [thud], ranks: {first: 3, any_of: [hangs-back]}}]
+drills: [{id: more, name: More, treats: [{id: hangs-back}], sources: [own-notes], steps: [Go]}]
+";
+    desk.add("drill", more).success();
+    for (id, sort) in [("own-notes", "is a source"), ("own-case", "is a case")] {
+        edit(id, "p")
+            .code(2)
+            .stderr(contains(sort).and(contains("drills/more.yaml")));
+    }
     desk.fairwhy(&["edit", "hangs-back"])
         .assert()
         .code(1)
@@ -603,7 +649,7 @@ fn a_library_goes_to_another_coach_as_one_text() {
     wren.fairwhy(&["library", "list"])
         .assert()
         .success()
-        .stdout(contains("1 cause, 2 drills, 1 link").and(contains("adds 4, on trial 2")));
+        .stdout(contains("2 drills, 1 cause, 1 link").and(contains("adds 4, on trial 2")));
 }
 
 #[test]
@@ -664,87 +710,6 @@ fn what_differs_from_what_is_there_is_put_beside_and_nothing_is_lost() {
 }
 
 #[test]
-fn hostile_bundles_write_nothing() {
-    let desk = Desk::new();
-    let into = desk.home.path().join("into");
-    let forged = |path: &str, text: &str| {
-        let body = format!(
-            "fairwhy-bundle 1\nfiles 1\nfile {} {} {path}\n{text}\n",
-            text.len(),
-            sha256(text.as_bytes())
-        );
-        let hash = sha256(body.as_bytes());
-        format!("{body}end {hash}\n")
-    };
-    let good = pack(&[FileText {
-        path: "a.yaml".into(),
-        text: "faults: [{id: zz, name: Z, stage: top}]\n".into(),
-    }]);
-    let mut hostile = vec![
-        String::new(),
-        "PK\u{3}\u{4}".into(),
-        good[..good.len() - 1].to_owned(),
-        good.replace("stage: top", "stage: fin"),
-        good.replace('\n', "\r\n"),
-        forged("../out.yaml", ""),
-        forged("/tmp/out.yaml", ""),
-        forged("a/../../out.yaml", ""),
-        forged("C:\\out.yaml", ""),
-        forged("run.sh", "echo"),
-        forged(
-            "a.yaml",
-            "faults: [{id: a, name: \"\u{202e}\", stage: top}]",
-        ),
-        forged("a.yaml", "faults: &a [*a]"),
-        forged("a.yaml", "\u{1b}]0;x\u{7}"),
-        forged("a\u{202e}b.yaml", ""),
-    ];
-    hostile.push(format!(
-        "fairwhy-bundle 1\nfiles 1\nfile {} x a.yaml\n",
-        u64::MAX
-    ));
-    for bundle in hostile {
-        desk.fairwhy(&["library", "unpack", "-", "--into"])
-            .arg(&into)
-            .write_stdin(bundle.clone())
-            .assert()
-            .code(1)
-            .stderr(
-                contains("line ")
-                    .and(contains("Nothing was unpacked"))
-                    .and(contains('\u{1b}').not())
-                    .and(contains('\u{202e}').not()),
-            );
-        assert!(!into.exists(), "{bundle:.60}");
-        assert!(!desk.home.path().join("out.yaml").exists());
-    }
-}
-
-#[cfg(unix)]
-#[test]
-fn links_in_the_folder_are_not_followed() {
-    let desk = Desk::new();
-    let elsewhere = desk.home.path().join("elsewhere");
-    fs::create_dir_all(&elsewhere).expect("made");
-    fs::create_dir_all(desk.library()).expect("made");
-    std::os::unix::fs::symlink(&elsewhere, desk.library().join("drills")).expect("linked");
-    desk.add("drill", DRILL)
-        .code(1)
-        .stderr(contains("is a link"));
-    let bundle = pack(&[FileText {
-        path: "drills/a.yaml".into(),
-        text: "faults: [{id: zz, name: Z, stage: top}]\n".into(),
-    }]);
-    desk.fairwhy(&["library", "unpack", "-", "--into"])
-        .arg(desk.library())
-        .write_stdin(bundle)
-        .assert()
-        .code(1)
-        .stderr(contains("is a link"));
-    assert_eq!(all_files(&elsewhere), BTreeMap::new());
-}
-
-#[test]
 fn the_schema_is_json_and_knows_the_lists() {
     let desk = Desk::new();
     let output = desk.fairwhy(&["schema"]).output().expect("runs");
@@ -756,326 +721,6 @@ fn the_schema_is_json_and_knows_the_lists() {
             kind.list()
         );
     }
-}
-
-/// One failure at each step: what a reader of the folder sees is the old file or the new one.
-#[test]
-fn whatever_step_fails_the_library_is_as_it_was() {
-    let text = |name: &str| format!("faults:\n- {{id: a, name: {name}, stage: top}}\n");
-    let steps = [
-        Step::Write,
-        Step::Sync,
-        Step::ReadBack,
-        Step::Keep,
-        Step::Put,
-        Step::SyncFolder,
-    ];
-    for replacing in [false, true] {
-        for failing in steps {
-            let folder = TempDir::new().expect("a folder");
-            let library = Library::open(folder.path()).expect("opens");
-            let old = text("Old");
-            let over = if replacing {
-                library
-                    .put("faults/a.yaml", &old, &Over::Nothing)
-                    .expect("saved");
-                Over::This(sha256(old.as_bytes()))
-            } else {
-                Over::Nothing
-            };
-            let mut met = Vec::new();
-            let result = library.put_with("faults/a.yaml", &text("New"), &over, &mut |step| {
-                met.push(step);
-                // What a program killed at this moment would leave behind is what others see now.
-                let seen = seen(folder.path());
-                assert!(
-                    seen == replacing.then_some("Old".to_owned())
-                        || (step == Step::SyncFolder && seen.as_deref() == Some("New")),
-                    "{step:?}: {seen:?}"
-                );
-                if step == failing {
-                    Err(io::Error::from(io::ErrorKind::StorageFull))
-                } else {
-                    Ok(())
-                }
-            });
-            if failing == Step::Keep && !replacing {
-                assert!(result.is_ok());
-                continue;
-            }
-            assert!(
-                matches!(result, Err(SaveError::System { .. })),
-                "{failing:?}"
-            );
-            assert_eq!(met.last(), Some(&failing));
-            if failing < Step::SyncFolder {
-                assert_eq!(seen(folder.path()), replacing.then_some("Old".to_owned()));
-                let files = all_files(folder.path());
-                assert_eq!(
-                    files.len(),
-                    usize::from(replacing),
-                    "{failing:?}: {files:?}"
-                );
-            } else {
-                // It is in its place; only that it would survive a power cut is not certain.
-                assert_eq!(seen(folder.path()).as_deref(), Some("New"));
-            }
-        }
-    }
-}
-
-/// The name of the only fault that a reader of the folder meets.
-fn seen(folder: &Path) -> Option<String> {
-    let layer = folder::read(folder).ok()?;
-    let names: Vec<String> = layer
-        .files
-        .iter()
-        .flat_map(|file| library_file(&file.text).expect("whole").faults)
-        .map(|fault| fault.name)
-        .collect();
-    assert!(names.len() <= 1, "{names:?}");
-    names.into_iter().next()
-}
-
-#[test]
-fn what_a_killed_program_left_half_made_is_not_read_and_cleared_away() {
-    let desk = Desk::new();
-    desk.add("drill", DRILL).success();
-    let half = desk.library().join("drills/.fairwhy-AbCdEf.part");
-    fs::write(&half, "drills:\n  - id: ha").expect("written");
-    desk.fairwhy(&["check"]).assert().success();
-    desk.add("cause", template(EntryKind::Cause)).success();
-    assert!(!half.exists());
-}
-
-#[test]
-fn a_file_changed_underneath_is_left_alone() {
-    let folder = TempDir::new().expect("a folder");
-    let library = Library::open(folder.path()).expect("opens");
-    let text = "faults: [{id: a, name: A, stage: top}]\n";
-    library.put("a.yaml", text, &Over::Nothing).expect("saved");
-    let place = folder.path().join("a.yaml");
-    let theirs = "faults: [{id: a, name: Theirs, stage: top}]\n";
-    // Changed before the save, and between its steps.
-    for at in [Step::Write, Step::Put] {
-        fs::write(&place, text).expect("written");
-        let over = Over::This(sha256(text.as_bytes()));
-        let result = library.put_with(
-            "a.yaml",
-            "faults: [{id: a, name: Mine, stage: top}]\n",
-            &over,
-            &mut |step| {
-                if step == at {
-                    fs::write(&place, theirs)?;
-                }
-                Ok(())
-            },
-        );
-        assert!(matches!(result, Err(SaveError::Changed { .. })), "{at:?}");
-        assert_eq!(fs::read_to_string(&place).expect("there"), theirs);
-        assert_eq!(all_files(folder.path()).len(), 1);
-    }
-    fs::remove_file(&place).expect("removed");
-    let result = library.put("a.yaml", text, &Over::This(sha256(text.as_bytes())));
-    assert!(matches!(result, Err(SaveError::Changed { .. })));
-    // An editor that changes the library while the coach edits the same entry.
-    let desk = Desk::new();
-    desk.add("drill", DRILL).success();
-    let place = desk.library().join("drills/towel-under-trail-heel.yaml");
-    let script = desk.file(
-        "editor.sh",
-        &format!(
-            "sed -i s/Fold/Lay/ \"$1\"\nsed -i s/Fold/Roll/ {}\n",
-            place.display()
-        ),
-    );
-    let refused = desk
-        .fairwhy(&["edit", "towel-under-trail-heel"])
-        .env("EDITOR", format!("sh {script}"))
-        .assert()
-        .code(1)
-        .stderr(contains("changed by somebody else"));
-    let said = String::from_utf8_lossy(&refused.get_output().stderr).into_owned();
-    let kept = said
-        .lines()
-        .find_map(|line| line.strip_prefix("Your text is kept in "))
-        .expect("kept");
-    assert!(
-        fs::read_to_string(kept)
-            .expect("kept")
-            .contains("Lay a towel")
-    );
-    fs::remove_file(kept).expect("cleared");
-    assert!(
-        fs::read_to_string(&place)
-            .expect("there")
-            .contains("Roll a towel")
-    );
-}
-
-#[test]
-fn of_two_at_once_one_wins_and_the_other_is_told() {
-    let desk = Desk::new();
-    let runs: Vec<_> = (0..4)
-        .map(|number| {
-            let mut command = desk.fairwhy(&["add", "drill", "-"]);
-            let text = DRILL.replace("8 of 10", &format!("{} of 10", number + 1));
-            std::thread::spawn(move || command.write_stdin(text).output().expect("runs"))
-        })
-        .collect();
-    let outputs: Vec<_> = runs
-        .into_iter()
-        .map(|run| run.join().expect("ran"))
-        .collect();
-    let won = outputs
-        .iter()
-        .filter(|output| output.status.success())
-        .count();
-    assert_eq!(won, 1, "{outputs:?}");
-    for output in outputs.iter().filter(|output| !output.status.success()) {
-        let said = String::from_utf8_lossy(&output.stderr);
-        assert!(
-            said.contains("is there already") || said.contains("there is already"),
-            "{said}"
-        );
-    }
-    assert_eq!(all_files(&desk.library()).len(), 1);
-    // One that holds on is waited for, and named in the end.
-    let held = Library::open(&desk.library()).expect("opens");
-    let second = Library::open_within(&desk.library(), Duration::from_millis(50));
-    assert!(matches!(second, Err(SaveError::Busy { .. })));
-    drop(held);
-    assert!(Library::open_within(&desk.library(), Duration::ZERO).is_ok());
-}
-
-/// Two causes that would go in a circle are each good by themselves; the second is told.
-#[test]
-fn entries_that_do_not_go_together_do_not_both_get_in() {
-    let desk = Desk::new();
-    let fault = "faults:\n- {id: own-a, name: A, stage: top}\n- {id: own-b, name: B, stage: top}\n";
-    desk.add("fault", fault).success();
-    let runs: Vec<_> = [("own-a", "own-b"), ("own-b", "own-a")]
-        .map(|(cause, effect)| {
-            let mut command = desk.fairwhy(&["add", "link", "-"]);
-            let text =
-                format!("cause: {cause}\neffect: {effect}\nstrength: 0.4\nbasis: own lessons\n");
-            std::thread::spawn(move || command.write_stdin(text).output().expect("runs"))
-        })
-        .into();
-    let outputs: Vec<_> = runs
-        .into_iter()
-        .map(|run| run.join().expect("ran"))
-        .collect();
-    assert_eq!(
-        outputs
-            .iter()
-            .filter(|output| output.status.success())
-            .count(),
-        1,
-        "{outputs:?}"
-    );
-    desk.fairwhy(&["check"]).assert().success();
-}
-
-/// The system's limit on file sizes stands in for a full disk: writes fail after so many blocks,
-/// and where the signal is not ignored the program is killed in the middle of one.
-#[cfg(target_os = "linux")]
-#[test]
-fn a_disk_that_is_full_leaves_the_library_as_it_was() {
-    let desk = Desk::new();
-    desk.add("drill", DRILL).success();
-    let before = all_files(&desk.library());
-    let long = DRILL.replace("Fold a", &format!("Fold a {}", "long ".repeat(2_000)));
-    let draft = desk.file("draft.yaml", &long);
-    let program = assert_cmd::cargo::cargo_bin("fairwhy");
-    for (trap, killed) in [("trap '' XFSZ; ", false), ("", true)] {
-        let script = format!(
-            "{trap}ulimit -f 1; exec {} add drill {draft} --replace",
-            program.display()
-        );
-        let output = std::process::Command::new("bash")
-            .args(["-c", &script])
-            .env("FAIRWHY_HOME", desk.home.path())
-            .env_remove("FAIRWHY_LIBRARY")
-            .output()
-            .expect("runs");
-        assert!(!output.status.success());
-        if killed {
-            // The 25th signal says that a file grew too large; nothing handled it.
-            let signal = std::os::unix::process::ExitStatusExt::signal(&output.status);
-            assert_eq!(signal, Some(25));
-        } else {
-            let said = String::from_utf8_lossy(&output.stderr);
-            assert!(
-                said.contains("cannot be written") && said.contains("Nothing was saved"),
-                "{said}"
-            );
-        }
-        let after = all_files(&desk.library());
-        let read: BTreeMap<_, _> = after
-            .into_iter()
-            .filter(|(name, _)| !name.contains(".fairwhy-"))
-            .collect();
-        assert_eq!(read, before);
-        desk.fairwhy(&["check"]).assert().success();
-    }
-    desk.fairwhy(&["add", "drill", &draft, "--replace"])
-        .assert()
-        .success();
-    assert_eq!(all_files(&desk.library()).len(), 2);
-}
-
-#[cfg(unix)]
-#[test]
-fn a_folder_that_may_not_be_written_to_is_named() {
-    use std::os::unix::fs::PermissionsExt;
-    use std::os::unix::process::CommandExt;
-    let desk = Desk::new();
-    desk.add("drill", DRILL).success();
-    let before = all_files(&desk.library());
-    for folder in [
-        desk.library().join("drills"),
-        desk.library(),
-        desk.home.path().to_owned(),
-    ] {
-        let mode = if folder == desk.home.path() {
-            0o755
-        } else {
-            0o555
-        };
-        fs::set_permissions(&folder, fs::Permissions::from_mode(mode)).expect("set");
-    }
-    // The system's own user may write anywhere, so the program is copied to where nobody may run it.
-    let root = fs::metadata("/proc/self")
-        .is_ok_and(|found| std::os::unix::fs::MetadataExt::uid(&found) == 0);
-    let shop = TempDir::new().expect("a folder");
-    fs::set_permissions(shop.path(), fs::Permissions::from_mode(0o755)).expect("set");
-    let program = shop.path().join("fairwhy");
-    fs::copy(assert_cmd::cargo::cargo_bin("fairwhy"), &program).expect("copied");
-    let draft = shop.path().join("draft.yaml");
-    fs::write(&draft, DRILL.replace("8 of 10", "9 of 10")).expect("written");
-    let mut command = std::process::Command::new(&program);
-    command
-        .args(["add", "drill"])
-        .arg(&draft)
-        .arg("--replace")
-        .current_dir(shop.path())
-        .env("FAIRWHY_HOME", desk.home.path())
-        .env_remove("FAIRWHY_LIBRARY");
-    if root {
-        command.uid(65_534).gid(65_534);
-    }
-    let output = command.output().expect("runs");
-    let said = String::from_utf8_lossy(&output.stderr).into_owned();
-    for folder in [desk.library(), desk.library().join("drills")] {
-        fs::set_permissions(&folder, fs::Permissions::from_mode(0o755)).expect("set");
-    }
-    assert_eq!(output.status.code(), Some(1), "{said}");
-    assert!(
-        said.contains("cannot be written") && said.contains("denied"),
-        "{said}"
-    );
-    assert_eq!(all_files(&desk.library()), before);
 }
 
 #[test]

@@ -237,7 +237,7 @@ impl Reading<'_> {
 
 /// Why a path is refused. A rule for all systems, so that a bundle that unpacks for one coach
 /// unpacks for another.
-fn unsafe_path(path: &str, depth: usize) -> Option<&'static str> {
+pub(super) fn unsafe_path(path: &str, depth: usize) -> Option<&'static str> {
     /// Names that are devices on Windows whatever follows the first dot.
     const DEVICES: &[&str] = &["con", "prn", "aux", "nul", "conin$", "conout$"];
     let odd = |c: char| {

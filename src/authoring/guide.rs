@@ -1,7 +1,7 @@
 //! Asking for an entry, one question after the other, with a way back.
 
 use super::EntryKind;
-use crate::knowledge::words::{COMMON_WORDS, STRENGTH_WORDS, number_of, scale_line};
+use crate::knowledge::words::{COMMON_WORDS, STRENGTH_WORDS, scale_line};
 use crate::knowledge::{KnowledgeBase, LibraryFile, library_text, nearest};
 use crate::search::{Circumstances, Reader, Reading};
 use serde_json::{Map, Value, json};
@@ -143,6 +143,12 @@ const DRILL: &[Question] = &[
         "Its id: small letters and hyphens",
         "chair-behind-hips",
         Sort::Id,
+    ),
+    q(
+        "aliases",
+        "What else is it called on the lesson tee? One a line",
+        "hips on the chair",
+        Sort::Lines,
     ),
     q("kind", "What sort of remedy?", "drill", Sort::OneOf(KINDS)),
     must(
@@ -620,12 +626,12 @@ impl<'b> Guide<'b> {
             };
             dialogue.say(&format!("{ask} {}", scale_line(STRENGTH_WORDS)));
             let weight = loop {
-                match line(dialogue, "  > ") {
+                match line(dialogue, &format!("  [{UNSAID}] > ")) {
                     Answer::Got(line) => match graded(STRENGTH_WORDS, &line) {
                         Ok(weight) => break weight,
                         Err(trouble) => dialogue.say(&trouble),
                     },
-                    Answer::None => break Value::from("fifty-fifty"),
+                    Answer::None => break Value::from(UNSAID),
                     Answer::Back | Answer::Out => break Value::Null,
                     Answer::Quit => return Answer::Quit,
                 }
@@ -743,6 +749,10 @@ impl<'b> Guide<'b> {
         choose(words, offers, dialogue)
     }
 }
+
+/// What a strength is taken for when Enter passes it over: what the format takes an effect for that
+/// is left out.
+const UNSAID: &str = "fifty-fifty";
 
 /// How many entries are offered for part of a name.
 const OFFERED: usize = 9;
@@ -882,20 +892,19 @@ fn some_of(words: &[&'static str], line: &str) -> Result<Value, String> {
 }
 
 fn graded(scale: &[(&'static str, f64)], line: &str) -> Result<Value, String> {
-    let typed = kebab(line);
-    if let Some((word, _)) = scale
-        .iter()
-        .find(|(word, _)| *word == typed && number_of(scale, word).is_some())
-    {
-        return Ok(Value::from(*word));
+    if let Ok(number) = line.replace(',', ".").parse::<f64>() {
+        return if number > 0.0 && number < 1.0 {
+            Ok(Value::from(number))
+        } else {
+            Err(format!(
+                "`{line}` is no chance: write a number between 0 and 1, such as 0.4."
+            ))
+        };
     }
-    match line.replace(',', ".").parse::<f64>() {
-        Ok(number) if number > 0.0 && number < 1.0 => Ok(Value::from(number)),
-        _ => Err(format!(
-            "`{line}` is neither a word of the scale ({}) nor a number between 0 and 1.",
-            scale_line(scale)
-        )),
-    }
+    let words: Vec<&str> = scale.iter().map(|(word, _)| *word).collect();
+    one_of(&words, line)
+        .map(Value::from)
+        .map_err(|trouble| format!("{trouble} A number between 0 and 1 will do too."))
 }
 
 fn number(line: &str) -> Result<Value, String> {
@@ -1026,7 +1035,7 @@ mod tests {
             script
                 .said
                 .iter()
-                .any(|said| said.contains("nor a number between 0 and 1"))
+                .any(|said| said.contains("A number between 0 and 1 will do too"))
         );
     }
 
@@ -1037,6 +1046,7 @@ mod tests {
         let mut script = Script::new(&[
             "",
             "Heel peel",
+            "",
             "",
             "setup",
             "hangs-back",

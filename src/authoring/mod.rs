@@ -24,4 +24,6 @@ pub use overlay::{EntryRef, FieldChange, Overlay, Replaced, overlays};
 pub use preview::{BrokenCase, LinkChange, Offer, Preview, Retired};
 pub use save::{Library, Over, SaveError, Saved, Step, put_file, sha256};
 pub use template::template;
-pub use unpack::{Fate, Planned, UnpackError, Unpacking, plan_unpack, unpack};
+pub use unpack::{
+    Fate, Planned, UnpackError, UnpackStep, Unpacking, plan_unpack, unpack, unpack_with,
+};

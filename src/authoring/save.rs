@@ -4,6 +4,8 @@
 //! read back and understood, and only then renamed. Whoever reads the folder, at whatever moment,
 //! meets the old file or the new one. What is replaced is kept beside it first.
 
+use super::bundle::unsafe_path;
+use crate::knowledge::folder::{self, Limits};
 use crate::knowledge::{Problem, library_file};
 use fs4::fs_std::FileExt;
 use sha2::{Digest, Sha256};
@@ -21,6 +23,7 @@ const PATIENCE: Duration = Duration::from_secs(5);
 
 /// Files in the making; the reader passes over names that start with a dot.
 const IN_THE_MAKING: &str = ".fairwhy-";
+const IN_THE_MAKING_ENDS: &str = ".part";
 
 /// What may be at the place where a file is to go.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -147,7 +150,7 @@ pub struct Library {
 
 impl Library {
     /// Makes the folder if need be, waits a little for whoever holds it, and clears away what a
-    /// program that was killed has left half made.
+    /// program that was killed has left half made or half laid.
     ///
     /// # Errors
     ///
@@ -183,6 +186,7 @@ impl Library {
             _held: handle,
         };
         library.sweep();
+        library.take_back();
         Ok(library)
     }
 
@@ -294,21 +298,72 @@ impl Library {
 
     /// Whoever holds the library makes files in it, so those of others are left over.
     fn sweep(&self) {
-        let folders = fs::read_dir(&self.folder).into_iter().flatten().flatten();
-        let folders = folders.filter(|entry| entry.file_type().is_ok_and(|kind| kind.is_dir()));
-        let folders = folders
-            .map(|entry| entry.path())
-            .chain([self.folder.clone()]);
-        for entry in folders.flat_map(fs::read_dir).flatten().flatten() {
-            if entry
-                .file_name()
-                .to_string_lossy()
-                .starts_with(IN_THE_MAKING)
-            {
-                let _ = fs::remove_file(entry.path());
+        let mut open = vec![(self.folder.clone(), 0)];
+        while let Some((folder, depth)) = open.pop() {
+            for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+                let name = entry.file_name();
+                let name = name.to_string_lossy();
+                if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+                    if depth < Limits::default().depth && !name.starts_with('.') {
+                        open.push((entry.path(), depth + 1));
+                    }
+                } else if name.starts_with(IN_THE_MAKING) && name.ends_with(IN_THE_MAKING_ENDS) {
+                    let _ = fs::remove_file(entry.path());
+                }
             }
         }
     }
+
+    /// Takes out the files that [`LAYING`](folder::LAYING) lists, then the list. One that somebody
+    /// has changed stays. What the system refuses to take out stays too, and with it the list, so
+    /// that none of them is read; the next one who opens the library tries again.
+    pub(super) fn take_back(&self) {
+        let listed = folder::laying(&self.folder);
+        let mut all_gone = true;
+        for (hash, path) in &listed {
+            // The list may be a stranger's, like all in a folder.
+            if unsafe_path(set_beside(path).unwrap_or(path), Limits::default().depth).is_some() {
+                continue;
+            }
+            let Ok(place) = self.place(path) else {
+                continue;
+            };
+            if fs::read(&place).is_ok_and(|bytes| sha256(&bytes) == *hash) {
+                all_gone &= fs::remove_file(&place).is_ok();
+            }
+            self.clear_empty(&place);
+        }
+        if all_gone {
+            let _ = fs::remove_file(self.folder.join(folder::LAYING));
+        }
+    }
+
+    /// Removes the folders above a place inside the library that hold nothing.
+    pub(super) fn clear_empty(&self, place: &Path) {
+        let above = place.ancestors().skip(1);
+        let inside = above.take_while(|folder| *folder != self.folder);
+        for folder in inside {
+            // One that holds something is not removed, nor any above it.
+            if fs::remove_dir(folder).is_err() {
+                break;
+            }
+        }
+    }
+}
+
+/// The name that a file goes by beside its place, where it is not read: its last ending decides what
+/// the reader reads, and a text file opens anywhere.
+pub(super) fn beside(path: &str, number: u32) -> String {
+    format!("{path}.incoming-{number}.txt")
+}
+
+/// The path that a name made by [`beside`] was made from.
+fn set_beside(name: &str) -> Option<&str> {
+    let (path, number) = name.strip_suffix(".txt")?.rsplit_once(".incoming-")?;
+    number
+        .bytes()
+        .all(|byte| byte.is_ascii_digit())
+        .then_some(path)
 }
 
 /// SHA-256 as lowercase hex.
@@ -370,7 +425,7 @@ fn handle(folder: &Path) -> io::Result<File> {
 /// A new file with the usual rights (those of a temporary file would keep a colleague out).
 pub(super) fn in_the_making(folder: &Path) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
-    builder.prefix(IN_THE_MAKING).suffix(".part");
+    builder.prefix(IN_THE_MAKING).suffix(IN_THE_MAKING_ENDS);
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;

@@ -2,12 +2,14 @@
 
 use super::check::with_files;
 use super::draft::names_in;
-use super::save::{Library, SaveError, in_the_making, sync_folder};
+use super::save::{Library, SaveError, beside, in_the_making, sha256, sync_folder};
+use crate::knowledge::folder::LAYING;
 use crate::knowledge::{FileText, LayerText, Problem, Severity, Strictness, load};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
 use thiserror::Error;
 
 /// What becomes of one file of a bundle.
@@ -69,9 +71,23 @@ pub enum UnpackError {
         path: PathBuf,
         /// What the system says.
         error: io::Error,
-        /// Files that were put in place before it, each of them whole.
-        done: Vec<String>,
     },
+    /// What came back from the disk is not what was written.
+    #[error("{} did not come back from the disk as it was written", .0.display())]
+    ReadBack(PathBuf),
+}
+
+/// A moment of unpacking at which the machine may let it down; see [`unpack_with`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum UnpackStep {
+    /// A file is about to be written beside its place.
+    Write,
+    /// The list of what is being laid is about to be put in its place.
+    List,
+    /// A file is about to be put in its place, where it is not read as long as it is listed.
+    Put,
+    /// The list is about to be taken away, by which all of them count.
+    Unlist,
 }
 
 /// What unpacking into a folder would do; nothing is written.
@@ -169,66 +185,135 @@ fn misfits(
     }
 }
 
-/// Unpacks into a folder.
+/// Unpacks into a folder, all of it or nothing.
 ///
-/// All files are written beside their places first, so that a full disk is met before the first of
-/// them is put in place; each is then put in place whole.
+/// All files are written beside their places first, so that a full disk is met early. A list of them
+/// is then put into the folder, which keeps the reader from them while they are put in place, and
+/// taken away at the end: whoever reads the folder, at whatever moment, meets none of them or all.
+/// What a program that was killed leaves behind is taken out by [`Library::open`].
 ///
 /// # Errors
 ///
-/// As [`plan_unpack`], and whatever the system refuses.
+/// As [`plan_unpack`], and whatever the system refuses; the folder is then as it was.
 pub fn unpack(library: &Library, unpacking: &Unpacking<'_>) -> Result<Vec<Planned>, UnpackError> {
+    unpack_with(library, unpacking, &mut |_| Ok(()))
+}
+
+/// As [`unpack`], calling `before` ahead of each step; an error from it is taken for one of the
+/// system, so that a test can let every step fail.
+///
+/// # Errors
+///
+/// Those of [`unpack`].
+pub fn unpack_with(
+    library: &Library,
+    unpacking: &Unpacking<'_>,
+    before: &mut dyn FnMut(UnpackStep) -> io::Result<()>,
+) -> Result<Vec<Planned>, UnpackError> {
     let plan = plan_unpack(unpacking)?;
-    let mut made = Vec::new();
-    for (file, planned) in unpacking.files.iter().zip(&plan) {
+    let laid = lay(library, unpacking.files, &plan, before);
+    if laid.is_err() {
+        library.take_back();
+    }
+    laid.map(|()| plan)
+}
+
+/// A file on its way: written beside its place, and not yet in it.
+struct Part<'a> {
+    part: NamedTempFile,
+    place: PathBuf,
+    name: &'a str,
+    text: &'a str,
+}
+
+fn lay(
+    library: &Library,
+    files: &[FileText],
+    plan: &[Planned],
+    before: &mut dyn FnMut(UnpackStep) -> io::Result<()>,
+) -> Result<(), UnpackError> {
+    let refused = |path: &Path| {
+        let path = path.to_owned();
+        move |error| UnpackError::System { path, error }
+    };
+    let mut parts = Vec::new();
+    for (file, planned) in files.iter().zip(plan) {
         let name = match &planned.fate {
             Fate::New => &planned.path,
             Fate::Beside(name) => name,
             Fate::Same | Fate::AlreadyBeside(_) => continue,
         };
         let place = library.folder().join(name);
-        let parent = place.parent().unwrap_or(library.folder());
-        let made_one = fs::create_dir_all(parent).and_then(|()| {
-            let mut part = in_the_making(parent)?;
-            part.write_all(file.text.as_bytes())?;
-            part.as_file().sync_all()?;
-            Ok(part)
-        });
-        match made_one {
-            Ok(part) => made.push((part, place, name)),
+        let made = before(UnpackStep::Write).and_then(|()| written(&place, &file.text));
+        match made {
+            Ok(part) => parts.push(Part {
+                part,
+                place,
+                name,
+                text: &file.text,
+            }),
             Err(error) => {
-                return Err(UnpackError::System {
-                    path: place,
-                    error,
-                    done: Vec::new(),
-                });
+                // Parts go by themselves, and then the folders that were made for them.
+                let mut places: Vec<PathBuf> = parts.into_iter().map(|part| part.place).collect();
+                places.push(place.clone());
+                places.iter().for_each(|place| library.clear_empty(place));
+                return Err(refused(&place)(error));
             }
         }
     }
-    let mut done = Vec::new();
-    for (part, place, name) in made {
-        let put = part.persist_noclobber(&place).map_err(|error| error.error);
-        let put = put.and_then(|_| sync_folder(place.parent().unwrap_or(library.folder())));
-        let put = put.and_then(|()| fs::read(&place));
-        if let Err(error) = put {
-            return Err(UnpackError::System {
-                path: place,
-                error,
-                done,
-            });
-        }
-        done.push(name.clone());
+    if parts.is_empty() {
+        return Ok(());
     }
-    Ok(plan)
+    let lines = parts.iter();
+    let lines = lines.map(|part| format!("{} {}\n", sha256(part.text.as_bytes()), part.name));
+    let list = library.folder().join(LAYING);
+    let listed = before(UnpackStep::List)
+        .and_then(|()| written(&list, &lines.collect::<String>()))
+        .and_then(|part| part.persist(&list).map_err(|error| error.error))
+        .and_then(|_| sync_folder(library.folder()));
+    if let Err(error) = listed {
+        let places: Vec<PathBuf> = parts.into_iter().map(|part| part.place).collect();
+        places.iter().for_each(|place| library.clear_empty(place));
+        return Err(refused(&list)(error));
+    }
+    for Part {
+        part, place, text, ..
+    } in parts
+    {
+        let put = before(UnpackStep::Put)
+            .and_then(|()| part.persist_noclobber(&place).map_err(|error| error.error))
+            .and_then(|_| sync_folder(place.parent().unwrap_or(library.folder())))
+            .and_then(|()| fs::read(&place));
+        match put {
+            Ok(bytes) if bytes == text.as_bytes() => {}
+            Ok(_) => return Err(UnpackError::ReadBack(place)),
+            Err(error) => return Err(refused(&place)(error)),
+        }
+    }
+    before(UnpackStep::Unlist)
+        .and_then(|()| fs::remove_file(&list))
+        .map_err(refused(&list))?;
+    // They count now. If the power goes before this is on the disk, none of them does: no harm.
+    let _ = sync_folder(library.folder());
+    Ok(())
 }
 
-/// What becomes of one file by what is on the disk; `beside` puts it beside its place even if that
+/// A text written beside a place and brought to the disk.
+fn written(place: &Path, text: &str) -> io::Result<NamedTempFile> {
+    let folder = place.parent().unwrap_or(place);
+    fs::create_dir_all(folder)?;
+    let mut part = in_the_making(folder)?;
+    part.write_all(text.as_bytes())?;
+    part.as_file().sync_all()?;
+    Ok(part)
+}
+
+/// What becomes of one file by what is on the disk; `aside` puts it beside its place even if that
 /// is free.
-fn fate(folder: &Path, file: &FileText, beside: bool) -> Result<Fate, UnpackError> {
+fn fate(folder: &Path, file: &FileText, aside: bool) -> Result<Fate, UnpackError> {
     let system = |path: &Path, error| UnpackError::System {
         path: path.to_owned(),
         error,
-        done: Vec::new(),
     };
     let mut place = folder.to_owned();
     let mut free = false;
@@ -252,7 +337,7 @@ fn fate(folder: &Path, file: &FileText, beside: bool) -> Result<Fate, UnpackErro
         Ok(bytes) => Ok(bytes == file.text.as_bytes()),
         Err(error) => Err(system(path, error)),
     };
-    if free && !beside {
+    if free && !aside {
         return Ok(Fate::New);
     }
     if !free && same(&place)? {
@@ -260,8 +345,7 @@ fn fate(folder: &Path, file: &FileText, beside: bool) -> Result<Fate, UnpackErro
     }
     let mut number = 1_u32;
     loop {
-        // The last ending decides what the reader reads, and a text file opens anywhere.
-        let name = format!("{}.incoming-{number}.txt", file.path);
+        let name = beside(&file.path, number);
         let other = folder.join(&name);
         match fs::symlink_metadata(&other) {
             Err(_) => return Ok(Fate::Beside(name)),

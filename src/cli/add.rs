@@ -1,6 +1,6 @@
 //! `fairwhy add`: an own drill, fault, cause, outcome or link.
 
-use super::output::Output;
+use super::output::{Output, wrapped};
 use super::own::{Found, Own, ToArgs, over, unreadable};
 use super::{Failure, Format, Globals};
 use crate::authoring::{Checked, Dialogue, Draft, EntryKind, Guide, Over, Saved, Turn, template};
@@ -300,6 +300,7 @@ fn guided(
     let mut terminal = Terminal {
         input: std::io::stdin().lock(),
         prompt: std::io::stderr(),
+        width: output.width,
     };
     let mut own = Own::open(globals, &args.to)?;
     let base = own.stack.load()?.base;
@@ -328,13 +329,13 @@ fn guided(
         }
         terminal.say("");
         match &ready {
-            Err(trouble) => terminal.say(trouble),
+            Err(trouble) => terminal.show(trouble),
             Ok((draft, _, _, checked)) => {
                 let page = change_page(
                     checked,
                     &format!("{} would change this", draft.names().join(", ")),
                 );
-                terminal.say(page.to_text(output.width, false).trim_end());
+                terminal.show(page.to_text(output.width, false).trim_end());
             }
         }
         terminal.say("");
@@ -374,12 +375,23 @@ pub(crate) struct Terminal<I, P> {
     pub input: I,
     /// Where questions go.
     pub prompt: P,
+    /// Columns to fit into.
+    pub width: usize,
+}
+
+impl<I, P: Write> Terminal<I, P> {
+    /// Says what is laid out already.
+    pub fn show(&mut self, text: &str) {
+        // Nobody is left to tell when this fails; the next question will find out.
+        let _ = writeln!(self.prompt, "{text}");
+    }
 }
 
 impl<I: BufRead, P: Write> Dialogue for Terminal<I, P> {
     fn say(&mut self, text: &str) {
-        // Nobody is left to tell when this fails; the next question will find out.
-        let _ = writeln!(self.prompt, "{text}");
+        for line in text.lines().chain(text.is_empty().then_some("")) {
+            self.show(&wrapped(line, self.width));
+        }
     }
 
     fn ask(&mut self, prompt: &str) -> Option<String> {

@@ -41,14 +41,24 @@ pub(crate) struct DrillsArgs {
     #[arg(long, value_parser = spelled(Level::ALL, Level::as_str))]
     level: Option<Level>,
     /// The longest that it may take
-    #[arg(long)]
+    #[arg(long, value_parser = minutes)]
     minutes: Option<f64>,
     /// How many to list
-    #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u16).range(1..))]
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = limit)]
     limit: u16,
     /// Show the parts of each score
     #[arg(long)]
     explain: bool,
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    let number = text.trim().replace(',', ".").parse();
+    number.map_err(|_| "write a number of minutes, such as 10".to_owned())
+}
+
+fn limit(text: &str) -> Result<u16, String> {
+    let number = text.trim().parse().ok().filter(|number| *number > 0);
+    number.ok_or_else(|| format!("write a whole number from 1 to {}, such as 5", u16::MAX))
 }
 
 /// Takes the spellings of a closed list; an unknown one is answered with the nearest.

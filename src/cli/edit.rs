@@ -65,7 +65,7 @@ pub(crate) fn run(
                     .save(&draft, &path, &name, &over)
                     .map(|saved| (draft, checked, saved));
             }
-            Err(trouble) if again(&trouble) => {}
+            Err(trouble) if again(&trouble, output.width) => {}
             Err(trouble) => break Err(Failure::NotDone(trouble)),
         }
     };
@@ -183,15 +183,16 @@ fn keeps_ids(found: &Found, draft: &Draft, before: &str) -> Result<(), String> {
 }
 
 /// Whether somebody is there who wants to try again.
-fn again(trouble: &str) -> bool {
+fn again(trouble: &str, width: usize) -> bool {
     if !(std::io::stdin().is_terminal() && std::io::stderr().is_terminal()) {
         return false;
     }
     let mut terminal = Terminal {
         input: std::io::stdin().lock(),
         prompt: std::io::stderr(),
+        width,
     };
-    terminal.say(trouble);
+    terminal.show(trouble);
     let answer = terminal.ask("Enter opens the editor again, q! leaves > ");
     answer.is_some_and(|answer| answer.trim() != "q!")
 }

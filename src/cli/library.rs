@@ -2,7 +2,7 @@
 
 use super::layers::{Stack, stack};
 use super::output::Output;
-use super::own::not_saved;
+use super::own::{not_saved, said};
 use super::{Failure, Format, Globals, home};
 use crate::authoring::{
     Fate, Library, Planned, UnpackError, Unpacking, names_in, overlays, pack, plan_unpack,
@@ -226,11 +226,10 @@ fn planned(
             let page = report_problems(&problems, &stack.layers, Paint::Plain);
             Failure::NotDone(format!("{}\nNothing was unpacked.", page.trim_end()))
         }
-        UnpackError::System { ref done, .. } if !done.is_empty() => Failure::NotDone(format!(
-            "error: {error}\n  help: these files are in place, each of them whole; unpack again for the rest: {}",
-            done.join(", ")
+        error => Failure::NotDone(format!(
+            "error: {}\nNothing was unpacked.",
+            said(&error.to_string())
         )),
-        error => Failure::NotDone(format!("error: {error}\nNothing was unpacked.")),
     })
 }
 

@@ -87,8 +87,14 @@ pub(crate) struct Globals {
     #[arg(long, global = true, value_enum, default_value_t = ColorChoice::Auto)]
     color: ColorChoice,
     /// Columns to fit into (left out: the terminal's, or COLUMNS, or 80)
-    #[arg(long, global = true, value_name = "COLUMNS", value_parser = clap::value_parser!(u16).range(40..=400))]
+    #[arg(long, global = true, value_name = "COLUMNS", value_parser = columns)]
     width: Option<u16>,
+}
+
+fn columns(text: &str) -> Result<u16, String> {
+    let number = text.trim().parse().ok();
+    let number = number.filter(|columns| (40..=400).contains(columns));
+    number.ok_or_else(|| "write a whole number of columns from 40 to 400".to_owned())
 }
 
 /// Several folders in one variable are parted as the platform parts a search path.
@@ -137,6 +143,6 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
     };
     match result.and_then(|code| out.flush().map(|()| code).map_err(Failure::from)) {
         Ok(code) => ExitCode::from(code),
-        Err(failure) => failure.report(),
+        Err(failure) => failure.report(output.width),
     }
 }

@@ -1,6 +1,7 @@
 //! What was seen, as options shared by every command that starts from it.
 
 use super::Failure;
+use super::output::{Output, wrapped};
 use crate::diagnosis::{Asked, Effort, Reported, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
 use crate::search::{Candidate, Circumstances, Handed, Reader};
@@ -68,7 +69,7 @@ impl ObservationArgs {
     }
 
     /// Reads everything typed; asks at a terminal where words may mean several things.
-    pub(crate) fn read(&self, base: &KnowledgeBase) -> Result<Asked, Failure> {
+    pub(crate) fn read(&self, base: &KnowledgeBase, output: &Output) -> Result<Asked, Failure> {
         let reported = Reported {
             seen: self.seen.clone(),
             not_seen: self.not_seen.clone(),
@@ -91,7 +92,7 @@ impl ObservationArgs {
             &reader,
             &circumstances,
             &reported,
-            &mut |words, list| ask(base, words, list),
+            &mut |words, list| ask(base, words, list, output.width),
         )
         .map_err(|troubles| {
             Failure::NotUnderstood(
@@ -113,21 +114,31 @@ impl ObservationArgs {
 
 /// Asks which entry is meant, when a person is there to answer; on standard error, so that the
 /// answer itself can still be sent elsewhere.
-fn ask(base: &KnowledgeBase, words: &str, candidates: &[Candidate]) -> Option<ConditionKey> {
+fn ask(
+    base: &KnowledgeBase,
+    words: &str,
+    candidates: &[Candidate],
+    width: usize,
+) -> Option<ConditionKey> {
     let mut prompt = std::io::stderr();
     if !(std::io::stdin().is_terminal() && prompt.is_terminal()) {
         return None;
     }
-    let _ = writeln!(prompt, "\"{words}\" can mean:");
+    let can = if candidates.len() == 1 {
+        "may mean, but that is not certain"
+    } else {
+        "can mean"
+    };
+    let _ = writeln!(prompt, "\"{words}\" {can}:");
     for (number, candidate) in candidates.iter().enumerate() {
         let condition = base.condition(candidate.condition);
-        let _ = writeln!(
-            prompt,
+        let line = format!(
             "  {}  {}: {}",
             number + 1,
             condition.name,
             condition.look_for
         );
+        let _ = writeln!(prompt, "{}", wrapped(&line, width));
     }
     loop {
         let _ = write!(prompt, "Which one? (number, or Enter for none) ");

@@ -73,3 +73,26 @@ impl Output {
         Ok(())
     }
 }
+
+/// A line broken to fit, what follows below its first word.
+pub(crate) fn wrapped(line: &str, width: usize) -> String {
+    if textwrap::core::display_width(line) <= width {
+        return line.to_owned();
+    }
+    let margin = " ".repeat(line.len() - line.trim_start().len() + 2);
+    textwrap::fill(
+        line,
+        textwrap::Options::new(width)
+            .subsequent_indent(&margin)
+            // An id or a path is to be copied, so it is not broken at a hyphen or a slash.
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation)
+            .break_words(false),
+    )
+}
+
+/// A whole number from the command line.
+pub(crate) fn whole(text: &str) -> Result<u32, String> {
+    let number = text.trim().parse();
+    number.map_err(|_| "write a whole number, such as 4".to_owned())
+}

@@ -186,7 +186,7 @@ pub(crate) fn not_saved(error: SaveError) -> Failure {
 }
 
 /// What the system says, without its error numbers.
-fn said(text: &str) -> String {
+pub(crate) fn said(text: &str) -> String {
     match text.find(" (os error") {
         Some(at) => text[..at].to_owned(),
         None => text.to_owned(),
@@ -246,8 +246,35 @@ fn named(problem: Problem, name: &str) -> Problem {
     }
 }
 
-/// Nothing has that id: the nearest that are there.
+/// Nothing has that id: the nearest that are there, or the file to open when it is a source or a case.
 pub(crate) fn no_entry(own: &Own<'_>, id: &str) -> Failure {
+    for (layer, folder) in own.stack.layers.iter().zip(&own.stack.folders) {
+        let holding = layer.files.iter().filter(|file| file.text.contains(id));
+        for file in holding {
+            let Ok(read) = library_file(&file.text) else {
+                continue;
+            };
+            let sort = if read.sources.iter().any(|source| source.id == id) {
+                "source"
+            } else if read.cases.iter().any(|case| case.id == id) {
+                "case"
+            } else {
+                continue;
+            };
+            let help = match folder {
+                Some(folder) => format!(
+                    "open {} yourself, then run fairwhy check",
+                    folder.join(&file.path).display()
+                ),
+                None => {
+                    format!("it ships with fairwhy; write a {sort} of your own under another id")
+                }
+            };
+            return Failure::NotUnderstood(format!(
+                "error: `{id}` is a {sort}, and only drills, faults, causes, outcomes and links are changed from here\n  help: {help}"
+            ));
+        }
+    }
     let ids: Vec<String> = own
         .stack
         .layers

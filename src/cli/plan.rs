@@ -1,7 +1,7 @@
 //! `fairwhy plan`: what was seen in, a lesson and the practice until the next out.
 
 use super::observations::ObservationArgs;
-use super::output::Output;
+use super::output::{Output, whole};
 use super::{Failure, Format, Globals, layers};
 use crate::diagnosis::{clears_together, diagnose};
 use crate::knowledge::{Level, Place, Suits};
@@ -31,7 +31,7 @@ pub(crate) struct PlanArgs {
 #[command(next_help_heading = "The lesson")]
 struct LessonArgs {
     /// Length of the lesson in minutes, from 10 to 180
-    #[arg(long, default_value_t = 45)]
+    #[arg(long, default_value_t = 45, value_parser = whole)]
     minutes: u32,
     /// Where it is (left out: where the shot is usually taught)
     #[arg(long, value_parser = word_parser(Place::ALL.iter().map(|p| p.as_str()), Place::parse))]
@@ -43,7 +43,7 @@ struct LessonArgs {
     #[arg(long, default_value = "3x20", value_parser = Sessions::parse)]
     sessions: Sessions,
     /// Weeks until the next lesson, from 1 to 12
-    #[arg(long, default_value_t = 4)]
+    #[arg(long, default_value_t = 4, value_parser = whole)]
     weeks: u32,
     /// How far along the student is
     #[arg(long, value_parser = word_parser(Level::ALL.iter().map(|l| l.as_str()), Level::parse))]
@@ -154,7 +154,7 @@ pub(crate) fn run(
 ) -> Result<u8, Failure> {
     args.files.check()?;
     let base = layers::load(globals)?;
-    let asked = args.observations.read(&base)?;
+    let asked = args.observations.read(&base, output)?;
     let not_done = |error: &dyn std::fmt::Display| Failure::NotDone(format!("error: {error}"));
     let diagnosis = diagnose(&base, &asked).map_err(|error| not_done(&error))?;
     let clears = clears_together(&base, &asked).map_err(|error| not_done(&error))?;

@@ -27,7 +27,7 @@ pub(crate) fn run(
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
     let base = layers::load(globals)?;
-    let asked = args.observations.read(&base)?;
+    let asked = args.observations.read(&base, output)?;
     let mut asked = asked;
     asked.effort = if args.all {
         Effort::All

@@ -20,4 +20,4 @@ pub use cases::{CaseVerdict, run_cases};
 pub use diagnose::{Asked, ClearsTogether, DiagnosisError, Effort, clears_together, diagnose};
 pub use makes_likely::makes_likely;
 pub use observation::{Observation, State};
-pub use observe::{Reported, Trouble, observe};
+pub use observe::{MOST_REPORTED, MOST_WORDS, Reported, Trouble, observe};

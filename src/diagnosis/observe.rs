@@ -5,7 +5,7 @@ use super::settle::{Phrase, settle};
 use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Side, nearest};
-use crate::search::{Candidate, Circumstances, ReadBy, Reader, Reading};
+use crate::search::{Candidate, Circumstances, MOST_QUERY_WORDS, ReadBy, Reader, Reading};
 use std::fmt::Write as _;
 
 /// What a coach typed.
@@ -39,9 +39,29 @@ impl Reported {
     }
 }
 
+/// More findings than this are not one student.
+pub const MOST_REPORTED: usize = 100;
+/// More words than this are not one finding.
+pub const MOST_WORDS: usize = MOST_QUERY_WORDS;
+
 /// Why something typed could not be taken.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Trouble {
+    /// There is no word in it.
+    NoWords {
+        /// What was typed.
+        words: String,
+    },
+    /// There are more than [`MOST_WORDS`] words in it.
+    TooLong {
+        /// The words.
+        words: String,
+    },
+    /// More than [`MOST_REPORTED`] findings were reported.
+    TooMany {
+        /// How many.
+        reported: usize,
+    },
     /// No entry is meant, as far as the library knows.
     Unknown {
         /// The words.
@@ -49,11 +69,11 @@ pub enum Trouble {
         /// Entries that come nearest, best first; a guess.
         nearest: Vec<ConditionKey>,
     },
-    /// Several entries may be meant.
+    /// Several entries may be meant, or one that not all of the words speak for.
     Several {
         /// The words.
         words: String,
-        /// The entries, best first.
+        /// The entries, best first; at least one.
         candidates: Vec<ConditionKey>,
     },
     /// One condition is reported in two ways that cannot both be.
@@ -87,36 +107,82 @@ impl Trouble {
         };
         let mut text = String::new();
         let _ = match self {
+            Trouble::NoWords { words } => write!(
+                text,
+                "error: there is no word in \"{}\"\n  help: say what ball, club or body did, such as \"slice\" or \"sways off the ball\"",
+                clipped(words)
+            ),
+            Trouble::TooLong { words } => write!(
+                text,
+                "error: \"{}\" has {} words, and a finding at most {MOST_WORDS}\n  help: report each finding by itself, such as: \"weak slice\" \"divots point in\"",
+                clipped(words),
+                words.split_whitespace().count()
+            ),
+            Trouble::TooMany { reported } => write!(
+                text,
+                "error: {reported} findings are too many for one student; at most {MOST_REPORTED} are read\n  help: report what matters most, a finding of several words in quotes"
+            ),
+            Trouble::Unknown { words, nearest } if nearest.is_empty() && other_script(words) => {
+                write!(
+                    text,
+                    "error: \"{}\" means nothing that the library knows; nothing in it is written in this script\n  help: write it in the language of the library, or add it there as an alias",
+                    clipped(words)
+                )
+            }
             Trouble::Unknown { words, nearest } if nearest.is_empty() => write!(
                 text,
-                "error: \"{words}\" means nothing that the library knows\n  help: say what ball, club or body did, such as \"slice\" or \"sways off the ball\""
+                "error: \"{}\" means nothing that the library knows\n  help: say what ball, club or body did, such as \"slice\" or \"sways off the ball\"",
+                clipped(words)
             ),
             Trouble::Unknown { words, nearest } => write!(
                 text,
-                "error: \"{words}\" means nothing that the library knows\n  help: did you mean one of these? {}",
+                "error: \"{}\" means nothing that the library knows\n  help: did you mean one of these? {}",
+                clipped(words),
                 list(nearest)
+            ),
+            Trouble::Several { words, candidates } if candidates.len() == 1 => write!(
+                text,
+                "error: \"{}\" may mean {}, but that is not certain\n  help: if that is what you saw, write its name; if not, say it in other words",
+                clipped(words),
+                list(candidates)
             ),
             Trouble::Several { words, candidates } => write!(
                 text,
-                "error: \"{words}\" can mean several things\n  help: write the one you mean: {}\n        or say which shot it is about with --shot, or which hand with --handed",
+                "error: \"{}\" can mean several things\n  help: write the one you mean: {}\n        or say which shot it is about with --shot, or which hand with --handed",
+                clipped(words),
                 list(candidates)
             ),
             Trouble::Contradiction { condition, given } => write!(
                 text,
                 "error: \"{}\" and \"{}\" both speak of {}, and cannot both be true\n  help: keep the one you saw",
-                given[0],
-                given[1],
+                clipped(&given[0]),
+                clipped(&given[1]),
                 base.condition(*condition).id
             ),
             Trouble::Malformed { words, help } => {
                 write!(
                     text,
-                    "error: \"{words}\" was not understood\n  help: {help}"
+                    "error: \"{}\" was not understood\n  help: {help}",
+                    clipped(words)
                 )
             }
         };
         text
     }
+}
+
+/// What was typed, shortened to what is read at a glance.
+fn clipped(text: &str) -> String {
+    let mut short: String = text.chars().take(80).collect();
+    if short.len() < text.len() {
+        short.push('\u{2026}');
+    }
+    short
+}
+
+/// Whether no letter or digit of it is one of those that ids are made of.
+fn other_script(words: &str) -> bool {
+    !words.chars().any(|c| c.is_ascii_alphanumeric())
 }
 
 /// Reads everything typed, in the order seen, not seen, slight, measured, likelihood.
@@ -140,9 +206,18 @@ pub fn observe(
         (&reported.not_seen, State::NotSeen),
         (&reported.slight, State::Slight),
     ];
+    let counts = lists.iter().map(|(list, _)| list.len());
+    let count = counts.sum::<usize>() + reported.measured.len() + reported.likelihood.len();
+    if count > MOST_REPORTED {
+        return Err(vec![Trouble::TooMany { reported: count }]);
+    }
     let mut phrases = Vec::new();
     for (list, state) in lists {
         for words in list {
+            if let Some(trouble) = unreadable(words) {
+                troubles.push(trouble);
+                continue;
+            }
             match read(reader, circumstances, words, state, choose) {
                 Ok(mut read) => phrases.append(&mut read),
                 Err(trouble) => troubles.push(trouble),
@@ -151,13 +226,13 @@ pub fn observe(
     }
     settle(base, circumstances.shot, &mut phrases);
     for phrase in phrases {
-        if phrase.open {
+        if phrase.open.is_empty() {
+            found.extend(phrase.observation());
+        } else {
             troubles.push(Trouble::Several {
                 words: phrase.words,
-                candidates: phrase.meanings.iter().map(|(key, _)| *key).collect(),
+                candidates: phrase.open,
             });
-        } else {
-            found.extend(phrase.observation());
         }
     }
     for words in &reported.measured {
@@ -177,6 +252,18 @@ pub fn observe(
         Ok(found)
     } else {
         Err(troubles)
+    }
+}
+
+/// What keeps words from being read at all.
+fn unreadable(words: &str) -> Option<Trouble> {
+    let words = words.to_owned();
+    if !words.chars().any(char::is_alphanumeric) {
+        Some(Trouble::NoWords { words })
+    } else if words.split_whitespace().nth(MOST_WORDS).is_some() {
+        Some(Trouble::TooLong { words })
+    } else {
+        None
     }
 }
 
@@ -409,4 +496,28 @@ pub(super) fn distinct(observations: &[Observation]) -> Vec<Observation> {
         }
     }
     kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::knowledge::{LayerText, Strictness, load};
+
+    /// Found by fuzzing: one entry that comes near is not several things.
+    #[test]
+    fn one_that_comes_near_is_not_called_several() {
+        let text = "faults: [{id: sways, name: Sways, stage: top}]\n";
+        let layer = LayerText::new("small", [("a.yaml", text)]);
+        let base = load(&[layer], Strictness::ErrorsOnly).expect("loads").base;
+        let trouble = Trouble::Several {
+            words: "sways like a poplar".to_owned(),
+            candidates: vec![ConditionKey(0)],
+        };
+        let said = trouble.describe(&base);
+        assert!(
+            said.contains("may mean sways (Sways), but that is not certain"),
+            "{said}"
+        );
+        assert!(!said.contains("several"), "{said}");
+    }
 }

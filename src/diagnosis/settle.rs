@@ -41,8 +41,8 @@ pub(super) struct Phrase {
     pub state: State,
     /// How they were read.
     pub read_by: ReadBy,
-    /// Whether the words alone do not settle what they mean.
-    pub open: bool,
+    /// What a question would offer, best first, while nothing settles what the words mean; else empty.
+    pub open: Vec<ConditionKey>,
     /// What they may mean, with the chance of each; best first, adding up to 1.
     pub meanings: Vec<(ConditionKey, f64)>,
 }
@@ -59,7 +59,7 @@ impl Phrase {
             words: words.to_owned(),
             state,
             read_by,
-            open: false,
+            open: Vec::new(),
             meanings: vec![(condition, 1.0)],
         }
     }
@@ -80,7 +80,11 @@ impl Phrase {
             words: words.to_owned(),
             state,
             read_by: ReadBy::Words,
-            open,
+            open: if open {
+                candidates.iter().map(|c| c.condition).collect()
+            } else {
+                Vec::new()
+            },
             meanings: shared(meanings),
         }
     }
@@ -132,8 +136,8 @@ pub(super) fn settle(base: &KnowledgeBase, shot: Option<Shot>, phrases: &mut [Ph
             .map(|((key, chance), lift)| (*key, chance * lift))
             .collect();
         phrase.meanings = shared(weighed);
-        if phrase.open {
-            phrase.open = false;
+        if !phrase.open.is_empty() {
+            phrase.open.clear();
             phrase.read_by = ReadBy::Company;
         }
     }
@@ -251,7 +255,7 @@ causes:
         let odd = phrases[0].observation().expect("a reading");
         assert_eq!(odd.condition, key("low"), "{odd:?}");
         assert_eq!(odd.read_by, ReadBy::Company);
-        assert!(!phrases[0].open);
+        assert!(phrases[0].open.is_empty());
         let sum: f64 = odd.meanings().map(|(_, chance)| chance).sum();
         assert!((sum - 1.0).abs() < 1e-12, "{odd:?}");
         assert!(odd.surety() > 0.5, "{odd:?}");
@@ -283,7 +287,7 @@ causes:
         let both = candidates(&base, &[("high", 1.0), ("low", 1.0)]);
         let mut phrases = vec![Phrase::unsettled("odd", State::Seen, &both, true)];
         settle(&base, None, &mut phrases);
-        assert!(phrases[0].open);
+        assert_eq!(phrases[0].open, [key("high"), key("low")]);
         assert_eq!(phrases[0].meanings.len(), 2);
         phrases.push(Phrase::clear("low", State::Seen, ReadBy::Id, key("low")));
         settle(&base, None, &mut phrases);

@@ -4,6 +4,7 @@
 //! from them. Unknown keys are refused, so that a misspelt key cannot silently do nothing.
 
 use super::probability::Probability;
+use super::settle::LONGEST_ID;
 use super::vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};
 use super::words;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -103,6 +104,31 @@ fn leak(_: &mut SchemaGenerator) -> Schema {
     graded(words::LEAK_WORDS)
 }
 
+/// What `is_kebab` takes, as an editor needs to know it.
+fn id(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({
+        "type": "string",
+        "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$",
+        "maxLength": LONGEST_ID,
+    })
+}
+
+fn text(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "type": "string", "minLength": 1 })
+}
+
+fn share(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "type": "number", "exclusiveMinimum": 0, "maximum": 1 })
+}
+
+fn strokes(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "type": "number", "minimum": 0 })
+}
+
+fn above_zero(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "type": "number", "exclusiveMinimum": 0 })
+}
+
 /// One file of a library: any of the lists, in any order.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
@@ -135,8 +161,10 @@ pub struct LibraryFile {
 #[serde(deny_unknown_fields)]
 pub struct ConditionText {
     /// Small letters, digits and hyphens; unique in the library, never reused.
+    #[schemars(schema_with = "id")]
     pub id: String,
     /// What a coach calls it.
+    #[schemars(schema_with = "text")]
     pub name: String,
     /// What people say and type.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -162,6 +190,7 @@ pub struct ConditionText {
     pub leak: Option<Graded>,
     /// Strokes a round it costs a club golfer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(schema_with = "strokes")]
     pub cost: Option<f64>,
     /// Where the cost comes from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -209,6 +238,7 @@ pub struct LookText {
 #[serde(deny_unknown_fields)]
 pub struct CauseText {
     /// The cause.
+    #[schemars(schema_with = "id")]
     pub id: String,
     /// The chance that the cause, when present, brings the effect about: a word or a number.
     #[schemars(schema_with = "strength")]
@@ -226,8 +256,10 @@ pub struct CauseText {
 #[serde(deny_unknown_fields)]
 pub struct BehindText {
     /// What a good teacher ends up working on.
+    #[schemars(schema_with = "id")]
     pub id: String,
     /// In what share of those students, from 0 to 1; what is left over is a habit of its own.
+    #[schemars(schema_with = "share")]
     pub share: f64,
 }
 
@@ -236,12 +268,14 @@ pub struct BehindText {
 #[serde(deny_unknown_fields)]
 pub struct MeasureText {
     /// Name, in small letters and hyphens, of what is measured; several conditions may share one.
+    #[schemars(schema_with = "id")]
     pub quantity: String,
     /// The unit a value is given in.
     pub unit: String,
     /// The sound range, lowest and highest; never a target for one golfer.
     pub sound: [f64; 2],
     /// Standard deviation of the measuring error, in the same unit.
+    #[schemars(schema_with = "above_zero")]
     pub error_sd: f64,
     /// The side of the range that shows the condition; left out, either.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -256,8 +290,10 @@ pub struct MeasureText {
 #[serde(deny_unknown_fields)]
 pub struct DrillText {
     /// Small letters, digits and hyphens; unique in the library, never reused.
+    #[schemars(schema_with = "id")]
     pub id: String,
     /// What it is called on the lesson tee.
+    #[schemars(schema_with = "text")]
     pub name: String,
     /// Other names for it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -343,6 +379,7 @@ pub struct DrillText {
 #[serde(deny_unknown_fields)]
 pub struct TreatsText {
     /// The condition.
+    #[schemars(schema_with = "id")]
     pub id: String,
     /// How well it works when done as written: a word or a number; left out, fifty-fifty.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -388,8 +425,10 @@ pub struct NeedsText {
 #[serde(deny_unknown_fields)]
 pub struct SourceText {
     /// Small letters, digits and hyphens; unique in the library.
+    #[schemars(schema_with = "id")]
     pub id: String,
     /// Authors (year). Title. Where.
+    #[schemars(schema_with = "text")]
     pub cite: String,
     /// What of it was read, or `from memory`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -420,6 +459,7 @@ pub struct LinkText {
 #[serde(deny_unknown_fields)]
 pub struct CaseText {
     /// Small letters, digits and hyphens; unique among cases.
+    #[schemars(schema_with = "id")]
     pub id: String,
     /// The shot the lesson is about.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -2,6 +2,7 @@
 
 use super::layer::{FileText, LayerText};
 use super::problem::{Problem, Severity};
+use std::collections::HashSet;
 use std::fs::{self, File};
 use std::io::{self, Read as _};
 use std::path::Path;
@@ -35,6 +36,30 @@ impl Default for Limits {
     }
 }
 
+/// A file at the top of a library that lists those that are being laid into it together, a line
+/// each: SHA-256 in lowercase hex, a blank, the path with `/` between its parts. What it lists is not
+/// read, so that all of them appear at once when it goes, and none of them if it never does.
+pub const LAYING: &str = ".fairwhy-laying";
+
+/// What [`LAYING`] lists in a folder: hash and path of each file. Nothing when there is no list.
+#[must_use]
+pub fn laying(folder: &Path) -> Vec<(String, String)> {
+    let limits = Limits::default();
+    let mut list = String::new();
+    let read = File::open(folder.join(LAYING)).and_then(|file| {
+        // A bundle's paths are short, and so are its lines here.
+        file.take(limits.files as u64 * 1_200)
+            .read_to_string(&mut list)
+    });
+    if read.is_err() {
+        return Vec::new();
+    }
+    let lines = list.lines().filter_map(|line| line.split_once(' '));
+    lines
+        .map(|(hash, path)| (hash.to_owned(), path.to_owned()))
+        .collect()
+}
+
 /// Reads a library within the usual [`Limits`]; see [`read_within`].
 ///
 /// # Errors
@@ -46,7 +71,7 @@ pub fn read(folder: &Path) -> Result<LayerText, Vec<Problem>> {
 
 /// Reads every `*.yaml` and `*.yml` below a folder, at any depth.
 ///
-/// Names that start with a dot are passed over. Links are not followed: one that leads to a folder
+/// Names that start with a dot are passed over, and so is what [`LAYING`] lists. Links are not followed: one that leads to a folder
 /// or a file of the library is met where it really stands; one that leads out of it is noted in
 /// [`LayerText::skipped`].
 ///
@@ -81,8 +106,16 @@ pub fn read_within(folder: &Path, limits: Limits) -> Result<LayerText, Vec<Probl
         );
         return Err(reading.errors);
     }
+    // Once before and once after: laying may begin or end while the folder is read.
+    let before = laying(&root);
     reading.folder(&root, &root, "", 0);
     reading.room();
+    let after = laying(&root);
+    let hidden: HashSet<&String> = before.iter().chain(&after).map(|(_, path)| path).collect();
+    if !hidden.is_empty() {
+        let read = &mut reading.layer.files;
+        read.retain(|file| !hidden.contains(&file.path));
+    }
     if reading.errors.is_empty() && reading.layer.files.is_empty() {
         reading.error(
             "",

@@ -120,18 +120,20 @@ fn word_at(line: &str, column: usize) -> Range<usize> {
     start..start + length
 }
 
+/// Whether a terminal would obey a character instead of showing it: controls, line ends among them,
+/// and signs that turn the direction of writing.
+#[must_use]
+pub fn steers(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{200e}' | '\u{200f}' | '\u{61c}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}')
+}
+
 /// The same without characters that a terminal would obey.
 fn shown(text: &str) -> String {
-    let sign = |c: char| {
-        let steers = c.is_control()
-            || matches!(c, '\u{200e}' | '\u{200f}' | '\u{61c}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}');
-        if c == '\t' {
-            ' '
-        } else if steers {
-            '\u{fffd}'
-        } else {
-            c
-        }
+    let sign = |c: char| match c {
+        '\t' => ' ',
+        c if steers(c) => '\u{fffd}',
+        c => c,
     };
     text.chars().map(sign).collect()
 }

@@ -40,7 +40,7 @@ pub use document::{
     BehindText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded, LibraryFile,
     LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,
 };
-pub use frame::{Paint, report_problems};
+pub use frame::{Paint, report_problems, steers};
 pub use gather::library_file;
 pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
 pub use likeness::{NEAR_COPY, near_copies};

@@ -9,7 +9,7 @@ use std::collections::HashSet;
 use std::collections::btree_map::{BTreeMap, Entry as Slot};
 
 /// The longest id; longer ones no longer fit a line of a table.
-const LONGEST_ID: usize = 80;
+pub(super) const LONGEST_ID: usize = 80;
 
 /// One entry for each id.
 pub(super) struct Settled {

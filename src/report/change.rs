@@ -154,17 +154,18 @@ fn near_copy(page: &mut Page, copy: &NearCopy, base: &KnowledgeBase) {
 #[must_use]
 pub fn layers_page(overlays: &[Overlay]) -> Page {
     let mut page = Page::new();
-    page.heading("Layers, the later ones on top");
-    for layer in overlays {
-        let counts = layer
-            .counts
+    page.text("Layers, the later ones on top:");
+    for (at, layer) in overlays.iter().enumerate() {
+        let counts = LISTS
             .iter()
-            .map(|(list, count)| counted(*count, list));
+            .filter_map(|list| Some(counted(*layer.counts.get(list)?, list)));
         let own = layer.adds.iter();
         let all = own.chain(layer.replaces.iter().map(|replaced| &replaced.entry));
         let on_trial = all.filter(|entry| entry.trial).count();
+        // The lowest layer adds all that it holds, which goes without saying.
+        let adds = if at > 0 { layer.adds.len() } else { 0 };
         let brings = [
-            (layer.adds.len(), "adds"),
+            (adds, "adds"),
             (layer.replaces.len(), "replaces"),
             (layer.retires.len(), "retires"),
             (on_trial, "on trial"),
@@ -173,13 +174,18 @@ pub fn layers_page(overlays: &[Overlay]) -> Page {
         let brings: Vec<String> = brings
             .map(|(count, what)| format!("{what} {count}"))
             .collect();
-        page.text(layer.name.clone()).bullets([
-            format!("holds {}", counts.collect::<Vec<_>>().join(", ")),
-            brings.join(", "),
-        ]);
+        let holds = format!("holds {}", counts.collect::<Vec<_>>().join(", "));
+        let lines = [holds, brings.join(", ")];
+        page.heading(layer.name.clone())
+            .bullets(lines.into_iter().filter(|line| !line.is_empty()));
     }
     page
 }
+
+/// The lists of a library file, what a coach asks for most first.
+const LISTS: &[&str] = &[
+    "drills", "faults", "causes", "outcomes", "links", "sources", "cases",
+];
 
 /// `1 drill`, `2 drills`.
 fn counted(count: usize, list: &str) -> String {
@@ -200,22 +206,18 @@ pub fn layer_diff_page(overlays: &[Overlay]) -> Page {
         if layer.adds.is_empty() {
             page.text("Nothing.");
         }
-        page.grid(
-            ["Sort", "Id", "Name", "File"],
-            layer
-                .adds
-                .iter()
-                .map(|entry| {
-                    let trial = if entry.trial { " (on trial)" } else { "" };
-                    [
-                        entry.kind.to_owned(),
-                        entry.id.clone(),
-                        format!("{}{trial}", entry.name),
-                        entry.file.clone(),
-                    ]
-                })
-                .collect(),
-        );
+        // Not a grid: an id and a file are to be copied, and a narrow column would break them.
+        page.bullets(layer.adds.iter().map(|entry| {
+            let name = match entry.name.as_str() {
+                "" => String::new(),
+                name => format!(": {name}"),
+            };
+            let trial = if entry.trial { " (on trial)" } else { "" };
+            format!(
+                "{} {}{name}{trial}, in {}",
+                entry.kind, entry.id, entry.file
+            )
+        }));
         for replaced in &layer.replaces {
             page.heading(format!(
                 "{} replaces {} {} of {}",
@@ -272,23 +274,21 @@ fn words(value: &Value) -> String {
 #[must_use]
 pub fn unpack_page(plan: &[Planned], headline: &str) -> Page {
     let mut page = Page::new();
-    page.heading(headline).grid(
-        ["File", "What becomes of it"],
-        plan.iter()
-            .map(|planned| {
-                let why = planned.why.as_deref().unwrap_or_default();
-                let fate = match &planned.fate {
-                    Fate::New => "new".to_owned(),
-                    Fate::Same => "is there already, the same".to_owned(),
-                    Fate::Beside(name) => format!("put beside as {name}, not read: {why}"),
-                    Fate::AlreadyBeside(name) => {
-                        format!("stands beside already as {name}, not read: {why}")
-                    }
-                };
-                [planned.path.clone(), fate]
-            })
-            .collect(),
-    );
+    page.heading(headline).bullets(plan.iter().map(|planned| {
+        let path = &planned.path;
+        let why = planned.why.as_deref().unwrap_or_default();
+        match &planned.fate {
+            Fate::New => format!("{path}: new"),
+            Fate::Same => format!("{path}: is there already, the same"),
+            Fate::Beside(name) => format!("{path}: put beside as {name}, not read: {why}"),
+            Fate::AlreadyBeside(name) => {
+                format!("{path}: stands beside already as {name}, not read: {why}")
+            }
+        }
+    }));
+    if plan.is_empty() {
+        page.text("There is no file in it.");
+    }
     page
 }
 

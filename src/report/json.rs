@@ -62,6 +62,7 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
                 "clears_while_held": cause.clears_while_held,
                 "effect": cause.effect,
                 "worth": cause.worth,
+                "best_remedy_status": cause.best_remedy.map(|drill| base.drill(drill).status),
                 "best_remedy": cause.best_remedy.map(|drill| base.drill(drill).id.as_str()),
                 "too_close_to_next": cause.too_close_to_next,
                 "treats_a_link": cause.treats_a_link,

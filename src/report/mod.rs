@@ -15,6 +15,14 @@ mod plan;
 mod show;
 mod why;
 
+/// The name of a drill, with a word when it is still being tried out.
+fn titled(drill: &crate::knowledge::Drill) -> String {
+    match drill.status {
+        crate::knowledge::Status::Trial => format!("{} (on trial)", drill.name),
+        crate::knowledge::Status::Approved => drill.name.clone(),
+    }
+}
+
 pub use change::{
     change_json, change_page, layer_diff_page, layers_page, unpack_json, unpack_page,
 };

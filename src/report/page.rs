@@ -1,5 +1,6 @@
 //! A page in blocks, laid out as text or written as Markdown.
 
+use crate::knowledge::steers;
 use anstyle::{Effects, Style};
 use comfy_table::{Cell, ContentArrangement, LineStyle, Table, TableStyle};
 use std::fmt::Write as _;
@@ -93,7 +94,15 @@ impl Page {
         })
     }
 
-    fn push(&mut self, block: Block) -> &mut Self {
+    fn push(&mut self, mut block: Block) -> &mut Self {
+        match &mut block {
+            Block::Heading(text) | Block::Text(text) | Block::Warning(text) => tame(text),
+            Block::Bullets(items) | Block::Steps(items) => items.iter_mut().for_each(tame),
+            Block::Grid { head, rows } => {
+                let cells = rows.iter_mut().flatten();
+                head.iter_mut().chain(cells).for_each(tame);
+            }
+        }
         self.blocks.push(block);
         self
     }
@@ -185,6 +194,14 @@ impl Page {
     }
 }
 
+/// Names of files and typed words may hold what a terminal would obey; a sign is shown in its place.
+fn tame(text: &mut String) {
+    let obeyed = |c: char| steers(c) && c != '\n';
+    if text.contains(obeyed) {
+        *text = text.replace(obeyed, "\u{fffd}");
+    }
+}
+
 /// Keeps what an entry says from being taken for markup: a name such as `*new* drill` or `<b>`.
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -208,8 +225,9 @@ fn push_wrapped(
     rest: &str,
     style: Option<Style>,
 ) {
-    // An id is to be copied, so it is not broken at a hyphen.
+    // An id or a path is to be copied, so it is not broken at a hyphen or a slash.
     let options = textwrap::Options::new(width.max(20))
+        .word_separator(textwrap::WordSeparator::AsciiSpace)
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .initial_indent(first)
         .subsequent_indent(rest);

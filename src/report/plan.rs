@@ -4,6 +4,7 @@ use super::json::why_json;
 use super::page::Page;
 use super::percent::{in_ten, percent};
 use super::show::dose;
+use super::titled;
 use crate::diagnosis::Diagnosis;
 use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase};
 use crate::plan::{Plan, Practice, PracticeOrder, Priority, RULES, Referral, Session, Step, rules};
@@ -64,7 +65,7 @@ fn names(base: &KnowledgeBase, keys: &[ConditionKey]) -> String {
 
 fn drill_names(base: &KnowledgeBase, keys: &[DrillKey]) -> String {
     keys.iter()
-        .map(|key| base.drill(*key).name.as_str())
+        .map(|key| titled(base.drill(*key)))
         .collect::<Vec<_>>()
         .join(", ")
 }
@@ -144,7 +145,7 @@ fn lesson(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
         );
         for step in &plan.steps {
             let drill = base.drill(step.drill);
-            row(step.minutes, &drill.name, drill.rung.words(), &step.why);
+            row(step.minutes, &titled(drill), drill.rung.words(), &step.why);
         }
         row(
             plan.frame.retest,
@@ -175,7 +176,7 @@ fn referral_words(base: &KnowledgeBase, referral: &Referral) -> String {
 
 fn step_card(page: &mut Page, base: &KnowledgeBase, step: &Step) {
     let drill = base.drill(step.drill);
-    page.heading(drill.name.clone());
+    page.heading(titled(drill));
     if !drill.setup.is_empty() {
         page.text(format!("Set up: {}", drill.setup));
     }
@@ -245,7 +246,7 @@ fn what_if(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
             let reasons: Vec<String> = out
                 .remedies
                 .iter()
-                .map(|(drill, why)| format!("{}: {why}", base.drill(*drill).name))
+                .map(|(drill, why)| format!("{}: {why}", titled(base.drill(*drill))))
                 .collect();
             let reasons = if reasons.is_empty() {
                 "the library has no drill for it.".to_owned()
@@ -276,7 +277,7 @@ fn what_if(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
             plan.left_out
                 .iter()
                 .take(LEFT_OUT_SHOWN)
-                .map(|left| format!("{}: {}", base.drill(left.drill).name, left.why)),
+                .map(|left| format!("{}: {}", titled(base.drill(left.drill)), left.why)),
         );
     if plan.left_out.len() > LEFT_OUT_SHOWN {
         page.text(format!(
@@ -337,7 +338,7 @@ fn practice(page: &mut Page, base: &KnowledgeBase, practice: &Practice) {
             .iter()
             .map(|block| {
                 [
-                    base.drill(block.drill).name.clone(),
+                    titled(base.drill(block.drill)),
                     format!("{}", block.minutes),
                     block.sets.to_string(),
                     block.reps.to_string(),
@@ -509,6 +510,7 @@ fn steps(base: &KnowledgeBase, plan: &Plan) -> Vec<Value> {
         json!({
             "drill": own.id,
             "name": own.name,
+            "status": own.status,
             "kind": own.kind,
             "minutes": minutes(step.minutes),
             "ladder": own.rung,

@@ -2,6 +2,7 @@
 
 use super::page::Page;
 use super::percent::in_ten;
+use super::titled;
 use crate::causal::CausalGraph;
 use crate::knowledge::{
     Condition, ConditionKey, Drill, DrillKey, KnowledgeBase, Origin, Source, SourceKey, Status,
@@ -138,7 +139,7 @@ fn condition_page(page: &mut Page, base: &KnowledgeBase, key: ConditionKey) {
                 .map(|(drill, effect)| {
                     let drill = base.drill(*drill);
                     [
-                        format!("{} ({})", drill.name, drill.id),
+                        format!("{} ({})", titled(drill), drill.id),
                         drill.kind.words().to_owned(),
                         drill.rung.words().to_owned(),
                         format!("{effect:.2}"),
@@ -323,7 +324,7 @@ fn condition_json(base: &KnowledgeBase, key: ConditionKey) -> Value {
         "brings_about": CausalGraph::new(base).effects(key).iter()
             .map(|(effect, strength)| json!({"id": id(*effect), "strength": strength})).collect::<Vec<_>>(),
         "remedies": base.remedies(key).iter()
-            .map(|(drill, effect)| json!({"id": base.drill(*drill).id, "name": base.drill(*drill).name, "effect": effect}))
+            .map(|(drill, effect)| json!({"id": base.drill(*drill).id, "name": base.drill(*drill).name, "effect": effect, "status": base.drill(*drill).status}))
             .collect::<Vec<_>>(),
         "sources": condition.sources.iter().map(|s| base.source(*s).cite.as_str()).collect::<Vec<_>>(),
         "origin": origin_json(base, &condition.origin),

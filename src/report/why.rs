@@ -2,6 +2,7 @@
 
 use super::page::Page;
 use super::percent::percent;
+use super::titled;
 use crate::diagnosis::{Diagnosis, Explanation, RankedBy, RankedCause, ReadBy, State};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 
@@ -138,10 +139,9 @@ fn row(base: &KnowledgeBase, index: usize, cause: &RankedCause) -> [String; 7] {
         percent(cause.clears),
         percent(cause.clears_while_held),
         percent(cause.probability),
-        cause.best_remedy.map_or_else(
-            || "none yet".to_owned(),
-            |drill| base.drill(drill).name.clone(),
-        ),
+        cause
+            .best_remedy
+            .map_or_else(|| "none yet".to_owned(), |drill| titled(base.drill(drill))),
     ]
 }
 

@@ -66,7 +66,7 @@ pub enum Reading {
         /// when the words are the entry's own.
         near: Vec<Candidate>,
     },
-    /// Several entries may be meant; best first.
+    /// Several entries may be meant, or one that not all of the words speak for; best first.
     Several(Vec<Candidate>),
     /// Nothing comes near enough; the nearest there are, best first, perhaps none.
     Unknown(Vec<Candidate>),

@@ -1,6 +1,6 @@
 //! Bad input: a clear error, the right status, and no panic.
 
-use super::{fairwhy, run};
+use super::{fairwhy, run, small};
 use std::process::Stdio;
 
 fn refused(arguments: &[&str], code: i32, words: &[&str]) {
@@ -28,10 +28,75 @@ fn words_that_mean_nothing() {
         2,
         &["means nothing", "help"],
     );
-    refused(&["why", "!!!"], 2, &["means nothing"]);
-    refused(&["why", ""], 2, &["means nothing"]);
-    refused(&["why", "снежный человек"], 2, &["means nothing"]);
+    refused(
+        &["why", "снежный человек"],
+        2,
+        &["means nothing", "this script", "an alias"],
+    );
     refused(&["why"], 2, &["nothing was reported"]);
+}
+
+/// Each is refused in a few lines, whatever the width and however much was typed.
+#[test]
+fn words_that_are_none_or_too_many() {
+    let small = small();
+    let library = small.to_str().expect("text");
+    let many = "quiver ".repeat(10_000);
+    let short = |words: &str, says: &str, command: &str| {
+        for width in ["80", "120"] {
+            let ran = run(&[
+                command,
+                words,
+                "--width",
+                width,
+                "--no-shipped",
+                "--library",
+                library,
+            ]);
+            assert_eq!(ran.code, 2, "{command} {words:.20}: {}", ran.err);
+            assert!(ran.out.is_empty(), "{}", ran.out);
+            assert!(ran.err.contains(says), "{command}: {says}: {}", ran.err);
+            assert!(ran.err.chars().count() < 400, "{}", ran.err);
+            assert!(ran.err.contains("help: "), "{}", ran.err);
+        }
+    };
+    for command in ["why", "plan", "drills"] {
+        short("", "there is no word in", command);
+        short(" \t\n", "there is no word in", command);
+        short("?!... -- \u{1f3cc}", "there is no word in", command);
+        short(&many, "10000 words", command);
+        short("надо тянуть сильнее", "script", command);
+        short("右に曲がる", "script", command);
+    }
+    let words: Vec<&str> = many.split_whitespace().collect();
+    for command in ["why", "plan"] {
+        let ran = run(&[&[command][..], &words].concat());
+        assert_eq!(ran.code, 2);
+        assert!(
+            ran.err.contains("10000 findings are too many"),
+            "{:.300}",
+            ran.err
+        );
+        assert!(ran.err.lines().count() < 4);
+    }
+    refused(&[&["drills"][..], &words].concat(), 2, &["10000 words"]);
+}
+
+#[test]
+fn an_unknown_filter_value_is_met_with_the_nearest() {
+    for (filter, typed, nearest) in [
+        ("--place", "hoem", "'home'"),
+        ("--have", "towle", "did you mean towel?"),
+        ("--have", "towel,mirrror", "did you mean mirror?"),
+        ("--shot", "pich", "'pitch'"),
+        ("--ladder", "rehersal", "'rehearsal'"),
+        ("--kind", "set-up-change", "'setup-change'"),
+        ("--suits", "junor", "'junior'"),
+        ("--level", "beginer", "'beginner'"),
+        ("--handed", "rihgt", "'right'"),
+    ] {
+        refused(&["drills", "slice", filter, typed], 2, &[nearest]);
+    }
 }
 
 #[test]

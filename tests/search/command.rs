@@ -84,7 +84,18 @@ fn what_is_not_understood_ends_with_two_and_says_what_to_write() {
             "did you mean towel",
         ),
         (vec!["drills", "slice", "--minutes", "0"], "no time"),
-        (vec!["drills", "slice", "--limit", "0"], "0 is not in"),
+        (
+            vec!["drills", "slice", "--limit", "0"],
+            "whole number from 1",
+        ),
+        (
+            vec!["drills", "slice", "--limit", "lots"],
+            "whole number from 1",
+        ),
+        (
+            vec!["drills", "slice", "--minutes", "ten"],
+            "a number of minutes",
+        ),
         (vec!["drills"], "required"),
     ] {
         fairwhy(&arguments)

@@ -17,6 +17,7 @@ pub use reading_grade::reading_grade;
 pub use sides::with_sides;
 
 use super::plan::{phases, version};
+use super::titled;
 use crate::diagnosis::{Diagnosis, ReadBy};
 use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase};
 use crate::plan::{Plan, PracticeOrder, Step};
@@ -231,7 +232,7 @@ fn why(base: &KnowledgeBase, plan: &Plan) -> String {
 fn task(base: &KnowledgeBase, plan: &Plan, step: &Step) -> Task {
     let drill = base.drill(step.drill);
     Task {
-        name: drill.name.clone(),
+        name: titled(drill),
         setup: drill.setup.clone(),
         steps: drill.steps.clone(),
         dose: dose(plan, step.drill),

@@ -2,9 +2,9 @@
 
 use super::output::Output;
 use super::{Failure, Globals, layers};
-use crate::diagnosis::{CaseVerdict, run_cases};
+use crate::diagnosis::{Agreement, CaseVerdict, agreement, run_cases};
 use crate::knowledge::{self, LayerText, Paint, Problem, Severity, Strictness};
-use crate::report::Page;
+use crate::report::{Page, percent};
 use clap::Args;
 use serde_json::json;
 use std::io::Write;
@@ -21,7 +21,13 @@ pub(crate) struct CheckArgs {
     /// Leave the library's own cases out
     #[arg(long)]
     no_cases: bool,
+    /// Hold the stated shares against what the links alone make of them; takes a while
+    #[arg(long)]
+    shares: bool,
 }
+
+/// No more shares than this are listed on a page; JSON has them all.
+const SHARES_LISTED: usize = 20;
 
 pub(crate) fn run(
     args: &CheckArgs,
@@ -35,6 +41,7 @@ pub(crate) fn run(
     } else {
         Strictness::Lesson
     };
+    let mut shares: Vec<(String, String, Agreement)> = Vec::new();
     let (problems, verdicts, counts) = match knowledge::load(&layers, strictness) {
         Err(problems) => (problems, Vec::new(), None),
         Ok(loaded) => {
@@ -43,6 +50,16 @@ pub(crate) fn run(
             } else {
                 run_cases(&loaded.base)
             };
+            if args.shares {
+                let base = &loaded.base;
+                let id = |key| base.condition(key).id.clone();
+                let rows =
+                    agreement(base).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
+                shares = rows
+                    .into_iter()
+                    .map(|row| (id(row.finding), id(row.cause), row))
+                    .collect();
+            }
             let links: usize = loaded.base.conditions.iter().map(|c| c.causes.len()).sum();
             let counts = [
                 ("conditions", loaded.base.conditions.len()),
@@ -60,13 +77,21 @@ pub(crate) fn run(
         .filter(|p| args.strict || p.severity == Severity::Error)
         .count();
     if output.format == super::Format::Json {
-        let report = json!({
+        let mut report = json!({
             "problems": problems,
             "cases": verdicts.iter().map(|v| json!({
                 "id": v.id, "passed": v.complaint.is_none(), "complaint": v.complaint, "place": v.place,
             })).collect::<Vec<_>>(),
             "counts": counts.map(|counts| counts.into_iter().collect::<std::collections::BTreeMap<_, _>>()),
         });
+        if args.shares {
+            report["shares"] = shares
+                .iter()
+                .map(|(finding, cause, row)| {
+                    json!({"finding": finding, "cause": cause, "stated": row.stated, "by_links": row.by_links})
+                })
+                .collect();
+        }
         writeln!(out, "{report}")?;
     } else {
         report(
@@ -78,6 +103,15 @@ pub(crate) fn run(
             output,
             out,
         )?;
+        if args.shares {
+            let page = shares_page(&shares);
+            let text = match output.format {
+                super::Format::Markdown => page.to_markdown(2),
+                _ => page.to_text(output.width, output.color),
+            };
+            writeln!(out)?;
+            out.write_all(text.as_bytes())?;
+        }
     }
     Ok(u8::from(errors > 0 || !failed.is_empty()))
 }
@@ -143,4 +177,40 @@ fn report(
     };
     out.write_all(text.as_bytes())?;
     Ok(())
+}
+
+/// The shares that lie furthest from what the links make of them, and how far all of them lie.
+fn shares_page(shares: &[(String, String, Agreement)]) -> Page {
+    let mut page = Page::new();
+    page.heading("Shares as stated, and as the links make them");
+    if shares.is_empty() {
+        page.text("This library does not say what is behind anything.");
+        return page;
+    }
+    let rows = shares
+        .iter()
+        .take(SHARES_LISTED)
+        .map(|(finding, cause, row)| {
+            [
+                finding.clone(),
+                if row.finding == row.cause {
+                    "(its own)".to_owned()
+                } else {
+                    cause.clone()
+                },
+                percent(row.stated),
+                percent(row.by_links),
+            ]
+        })
+        .collect();
+    page.grid(["Seen", "Worked on", "Stated", "By links"], rows);
+    #[allow(clippy::cast_precision_loss, reason = "a few thousand shares")]
+    let mean = shares.iter().map(|(.., row)| row.apart()).sum::<f64>() / shares.len() as f64;
+    let far = shares.iter().filter(|(.., row)| row.apart() > 0.1).count();
+    page.text(format!(
+        "{} shares; they lie {:.1} points apart on average, {far} of them more than 10. A large gap says that a link is missing, or that one of the two is wrong.",
+        shares.len(),
+        100.0 * mean
+    ));
+    page
 }

@@ -4,6 +4,7 @@
 //! ([`RankedBy::Shares`]); the **web** of links says how it comes about, what holding a link right
 //! would buy, and what to look at next. A library without `behind` is ranked by its web alone.
 
+mod agreement;
 mod answer;
 mod cases;
 mod diagnose;
@@ -15,6 +16,7 @@ mod settle;
 mod web;
 
 pub use crate::search::ReadBy;
+pub use agreement::{Agreement, agreement};
 pub use answer::{AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause};
 pub use cases::{CaseVerdict, run_cases};
 pub use diagnose::{Asked, ClearsTogether, DiagnosisError, Effort, clears_together, diagnose};

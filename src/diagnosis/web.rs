@@ -4,8 +4,8 @@ use super::answer::{AtOdds, NextLook};
 use super::diagnose::Effort;
 use super::observation::{Observation, State};
 use crate::inference::{
-    Answer, Base, Evidence, Leading, Method, Network, NetworkBuilder, Node, Query, QueryError,
-    Report, Shakes, answer, firmness,
+    Answer, Base, Budget, Draws, Evidence, Leading, Method, Network, NetworkBuilder, Node, Query,
+    QueryError, Report, Shakes, answer, firmness,
 };
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
@@ -143,6 +143,21 @@ impl Web {
             effective_share: sampled.map_or(1.0, |worlds| worlds.effective_share()),
             figures,
         })
+    }
+
+    /// What each condition clears, to about two points: enough to hold it against an opinion.
+    pub(super) fn clears_roughly(&self) -> Result<Vec<f64>, QueryError> {
+        let mut query = self.query.clone();
+        query.budget = Budget {
+            cells: 0.0,
+            draws: Draws {
+                most: 4_000,
+                target: 0.01,
+                ..Draws::default()
+            },
+        };
+        let answer = answer(&self.network, query)?;
+        Ok(answer.nodes.iter().map(|node| node.clears.value).collect())
     }
 
     /// Share of what was seen that would be gone had none of `set` started.

@@ -3,12 +3,12 @@
 use super::excerpt::{Excerpt, excerpt};
 use super::filter::{AT_HAND, Counts, DrillFilters, Facets, Sieve, thing, unknown_equipment};
 use super::index::{Alternatives, IndexError, StemIndex};
-use super::lexicon::{Lexicon, Meaning, WordKey};
+use super::lexicon::{Growing, Lexicon, Meaning, WordKey};
 use super::reader::{Circumstances, ReadAs, Reader};
-use super::term::{Cutter, Term};
+use super::term::{Cutter, FastMap, FastSet, Term, TextId};
 use super::trade;
 use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, RemedyKind, Status};
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap};
 
 /// What somebody looks for.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -177,11 +177,11 @@ pub struct DrillIndex {
     /// For each drill what it needs, by stem.
     needs: Vec<Vec<String>>,
     /// Everything that some drill needs, by stem, but for what is always at hand.
-    things: HashSet<String>,
+    things: FastSet<String>,
     /// Every name and other name of a drill, as known stems.
     names: Vec<(DrillKey, Vec<WordKey>)>,
     /// For each stem the names that have it, by their place.
-    in_names: HashMap<WordKey, Vec<u32>>,
+    in_names: FastMap<WordKey, Vec<u32>>,
 }
 
 impl DrillIndex {
@@ -194,47 +194,58 @@ impl DrillIndex {
         let mut cutter = Cutter::new();
         let reader = Reader::with(&mut cutter, base);
         // Each stem once: how often golfers have a word for a thing says nothing about a drill.
-        let spoken: Vec<Vec<Term>> = base
+        let mut last_seen: Vec<usize> = Vec::new();
+        let spoken: Vec<Vec<TextId>> = base
             .conditions
             .iter()
-            .map(|c| {
-                let mut known: HashSet<String> = HashSet::new();
-                std::iter::once(&c.name)
-                    .chain(&c.aliases)
-                    .flat_map(|text| cutter.cut(text))
-                    .filter(|term| known.insert(term.stem.clone()))
-                    .collect()
+            .enumerate()
+            .map(|(number, condition)| {
+                let mut distinct = Vec::new();
+                for text in std::iter::once(&condition.name).chain(&condition.aliases) {
+                    for word in cutter.words(text) {
+                        let stem = cutter.stem_id(word) as usize;
+                        if last_seen.len() <= stem {
+                            last_seen.resize(cutter.len(), usize::MAX);
+                        }
+                        if last_seen[stem] != number {
+                            last_seen[stem] = number;
+                            distinct.push(word);
+                        }
+                    }
+                }
+                distinct
             })
             .collect();
-        // With shorthand written out and as it stands, so that every word of an entry finds it.
-        let cut: Vec<[Vec<Term>; 4]> = base
-            .drills
+        let said: Vec<String> = spoken
             .iter()
-            .map(|drill| own_fields(drill).map(|text| cutter.cut_both_ways(&text)))
+            .map(|words| cutter.joined_stems(words.iter().copied()))
             .collect();
-        let lexicon = Lexicon::new(
-            &mut cutter,
-            cut.iter()
-                .map(|fields| fields.iter().map(Vec::as_slice).collect()),
-            spoken.iter().map(Vec::as_slice),
-        );
+        let mut growing = Growing::new();
         let index = StemIndex::new(
             BOOSTS,
-            base.drills
-                .iter()
-                .zip(&cut)
-                .map(|(drill, [name, aliases, purpose, rest])| {
-                    if drill.retired_for.is_some() {
-                        return Default::default();
-                    }
-                    let treated = drill.treats.iter().flat_map(|t| &spoken[t.condition.0]);
-                    [
-                        stems(name.iter().chain(aliases)),
-                        stems(purpose.iter().chain(treated)),
-                        stems(rest.iter()),
-                    ]
-                }),
+            base.drills.iter().map(|drill| {
+                // With shorthand written out and as it stands, so that every word finds its entry.
+                let cut = own_fields(drill).map(|text| cutter.words_both_ways(&text));
+                growing.document(&mut cutter, cut.iter().flatten().copied());
+                if drill.retired_for.is_some() {
+                    return Default::default();
+                }
+                let [name, aliases, purpose, rest] = cut;
+                let mut purpose = cutter.joined_stems(purpose);
+                for treats in &drill.treats {
+                    purpose.push_str(&said[treats.condition.0]);
+                }
+                [
+                    cutter.joined_stems(name.into_iter().chain(aliases)),
+                    purpose,
+                    cutter.joined_stems(rest),
+                ]
+            }),
         )?;
+        for words in spoken {
+            growing.more(&mut cutter, words);
+        }
+        let (lexicon, keys) = growing.finish(&mut cutter);
         let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
         for key in base.drill_keys() {
             let drill = base.drill(key);
@@ -242,17 +253,15 @@ impl DrillIndex {
                 continue;
             }
             for name in std::iter::once(&drill.name).chain(&drill.aliases) {
-                let mut stems: Vec<WordKey> = cutter
-                    .cut(name)
-                    .iter()
-                    .filter_map(|term| lexicon.key(&term.stem))
-                    .collect();
+                let words = cutter.words(name);
+                let stems = words.iter().filter_map(|word| keys.get(&mut cutter, *word));
+                let mut stems: Vec<WordKey> = stems.collect();
                 stems.sort_unstable();
                 stems.dedup();
                 names.push((key, stems));
             }
         }
-        let mut in_names: HashMap<WordKey, Vec<u32>> = HashMap::new();
+        let mut in_names: FastMap<WordKey, Vec<u32>> = FastMap::default();
         for (place, (_, stems)) in (0..).zip(&names) {
             for stem in stems {
                 in_names.entry(*stem).or_default().push(place);
@@ -279,7 +288,7 @@ impl DrillIndex {
             })
             .collect();
         // `wedge` says which shot it is about more often than what is needed.
-        let clubs: HashSet<String> = trade::HINTS
+        let clubs: FastSet<String> = trade::HINTS
             .iter()
             .flat_map(|(words, _)| *words)
             .map(|word| cutter.stem(word))
@@ -806,15 +815,6 @@ pub(super) fn plain_texts(base: &KnowledgeBase) -> Vec<String> {
             text
         })
         .collect()
-}
-
-fn stems<'a>(terms: impl Iterator<Item = &'a Term>) -> String {
-    let mut text = String::new();
-    for term in terms {
-        text.push_str(&term.stem);
-        text.push(' ');
-    }
-    text
 }
 
 fn clipped(text: &str) -> String {

@@ -28,17 +28,17 @@ fn main() -> io::Result<()> {
     }
     files.sort();
     let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets it"));
-    let mut code = String::from("pub(super) const SHIPPED: &[(&str, &str, &[u8])] = &[\n");
+    let mut code = String::from("pub(super) static SHIPPED: &[(&str, &str, &[u8], &str)] = &[\n");
     for (index, (name, path)) in files.iter().enumerate() {
         let parsed = node::read(&fs::read_to_string(path)?).ok().flatten();
-        let packed = out.join(format!("{index}.packed"));
-        fs::write(
-            &packed,
-            parsed.map(|node| packed::pack(&node)).unwrap_or_default(),
-        )?;
+        let packed = parsed.map(|node| packed::pack(&node)).unwrap_or_default();
+        let form = out.join(format!("{index}.form"));
+        let texts = out.join(format!("{index}.texts"));
+        fs::write(&form, packed.form)?;
+        fs::write(&texts, packed.texts)?;
         writeln!(
             code,
-            "    ({name:?}, include_str!({path:?}), include_bytes!({packed:?})),"
+            "    ({name:?}, include_str!({path:?}), include_bytes!({form:?}), include_str!({texts:?})),"
         )
         .expect("writing to a string");
     }

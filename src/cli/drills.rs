@@ -10,6 +10,7 @@ use crate::search::{Circumstances, DrillFilters, DrillIndex, DrillQuery, DrillQu
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use std::io::Write;
+use std::mem::ManuallyDrop;
 
 #[derive(Debug, Args)]
 pub(crate) struct DrillsArgs {
@@ -94,6 +95,8 @@ pub(crate) fn run(
     };
     let index =
         DrillIndex::new(&base).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
+    // Like the library, it goes with the process.
+    let index = ManuallyDrop::new(index);
     let found = index
         .search(&base, &query, &|typed| {
             makes_likely(&base, args.shot, typed)

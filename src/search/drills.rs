@@ -4,7 +4,7 @@ use super::excerpt::{Excerpt, excerpt};
 use super::filter::{AT_HAND, Counts, DrillFilters, Facets, Sieve, thing, unknown_equipment};
 use super::index::{Alternatives, IndexError, StemIndex};
 use super::lexicon::{Growing, Lexicon, Meaning, WordKey};
-use super::reader::{Circumstances, ReadAs, Reader};
+use super::reader::{Circumstances, CutCondition, ReadAs, Reader};
 use super::term::{Cutter, FastMap, FastSet, Term, TextId};
 use super::trade;
 use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, RemedyKind, Status};
@@ -192,30 +192,28 @@ impl DrillIndex {
     /// When there is no memory for it.
     pub fn new(base: &KnowledgeBase) -> Result<Self, IndexError> {
         let mut cutter = Cutter::new();
-        let reader = Reader::with(&mut cutter, base);
+        let cut = CutCondition::all(&mut cutter, base);
         // Each stem once: how often golfers have a word for a thing says nothing about a drill.
         let mut last_seen: Vec<usize> = Vec::new();
-        let spoken: Vec<Vec<TextId>> = base
-            .conditions
+        let spoken: Vec<Vec<TextId>> = cut
             .iter()
             .enumerate()
             .map(|(number, condition)| {
                 let mut distinct = Vec::new();
-                for text in std::iter::once(&condition.name).chain(&condition.aliases) {
-                    for word in cutter.words(text) {
-                        let stem = cutter.stem_id(word) as usize;
-                        if last_seen.len() <= stem {
-                            last_seen.resize(cutter.len(), usize::MAX);
-                        }
-                        if last_seen[stem] != number {
-                            last_seen[stem] = number;
-                            distinct.push(word);
-                        }
+                for word in condition.said() {
+                    let stem = cutter.stem_id(word) as usize;
+                    if last_seen.len() <= stem {
+                        last_seen.resize(cutter.len(), usize::MAX);
+                    }
+                    if last_seen[stem] != number {
+                        last_seen[stem] = number;
+                        distinct.push(word);
                     }
                 }
                 distinct
             })
             .collect();
+        let reader = Reader::with(&mut cutter, base, cut);
         let said: Vec<String> = spoken
             .iter()
             .map(|words| cutter.joined_stems(words.iter().copied()))

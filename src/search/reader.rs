@@ -5,6 +5,7 @@ use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
 use super::term::{Cutter, FastMap, Term, TextId};
 use super::trade;
 use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage};
+use foldhash::fast::RandomState;
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -266,19 +267,16 @@ impl Reader {
     /// its successor where it has one.
     #[must_use]
     pub fn new(base: &KnowledgeBase) -> Self {
-        Self::with(&mut Cutter::new(), base)
+        let mut cutter = Cutter::new();
+        let cut = CutCondition::all(&mut cutter, base);
+        Self::with(&mut cutter, base, cut)
     }
 
-    /// The same with a cutter that may know many words already.
-    pub(super) fn with(cutter: &mut Cutter, base: &KnowledgeBase) -> Self {
+    /// The same of conditions that are cut already.
+    pub(super) fn with(cutter: &mut Cutter, base: &KnowledgeBase, cut: Vec<CutCondition>) -> Self {
         let mut growing = Growing::new();
-        let cut: Vec<CutCondition> = base
-            .conditions
-            .iter()
-            .map(|condition| CutCondition::new(cutter, condition))
-            .collect();
         for condition in &cut {
-            let forms = condition.forms.iter().flat_map(|(words, _)| words);
+            let forms = condition.read().iter().flat_map(|(words, _)| words);
             growing.document(cutter, forms.copied());
         }
         for condition in &cut {
@@ -294,12 +292,14 @@ impl Reader {
             .iter()
             .filter_map(|word| lexicon.key(&cutter.stem(word)))
             .collect();
+        let forms: usize = cut.iter().map(|condition| condition.read().len()).sum();
+        let room = |n: usize| Exact::with_capacity_and_hasher(n, RandomState::default());
         let mut reader = Self {
             ids: FastMap::default(),
-            names: Exact::default(),
-            aliases: Exact::default(),
-            bare_names: Exact::default(),
-            bare_aliases: Exact::default(),
+            names: room(cut.len()),
+            aliases: room(forms),
+            bare_names: room(cut.len()),
+            bare_aliases: room(forms),
             shots: base.conditions.iter().map(|c| c.shots.clone()).collect(),
             spoken: Vec::with_capacity(cut.len()),
             said_by: vec![Vec::new(); lexicon.len()],
@@ -329,7 +329,7 @@ impl Reader {
 
     fn learn(&mut self, cutter: &mut Cutter, key: ConditionKey, id: &str, parts: &CutCondition) {
         self.ids.insert(id.to_owned(), key);
-        for (number, (words, text)) in parts.forms.iter().enumerate() {
+        for (number, (words, text)) in parts.read().iter().enumerate() {
             let (exact, by_bare) = if number == 0 {
                 (&mut self.names, &mut self.bare_names)
             } else {
@@ -338,7 +338,8 @@ impl Reader {
             let pairs: Vec<(&str, &str)> = pairs_of(cutter, words);
             let written = joined(pairs.iter().map(|(word, _)| *word));
             for (map, way) in [(exact, written), (by_bare, bare_of(&pairs))] {
-                let entries = map.entry(way).or_default();
+                // Nearly every way of saying something is one entry's.
+                let entries = map.entry(way).or_insert_with(|| Vec::with_capacity(1));
                 if !entries.iter().any(|(known, _)| *known == key) {
                     entries.push((key, text.clone()));
                 }
@@ -350,9 +351,10 @@ impl Reader {
         &self,
         cutter: &mut Cutter,
         keys: &Keys,
-        parts: CutCondition,
+        mut parts: CutCondition,
         condition: &Condition,
     ) -> Spoken {
+        parts.forms.truncate(parts.read);
         let forms: Vec<Form> = parts
             .forms
             .into_iter()
@@ -1008,31 +1010,51 @@ fn is_short(shot: Shot) -> bool {
 }
 
 /// One condition cut into words.
-struct CutCondition {
+pub(super) struct CutCondition {
     /// The name, the aliases, the id; each with its text.
     forms: Vec<(Vec<TextId>, String)>,
+    /// How many of them are read: of a retired one the name alone.
+    read: usize,
     look: Vec<TextId>,
 }
 
 impl CutCondition {
+    /// Every condition of a library, by key.
+    pub(super) fn all(cutter: &mut Cutter, base: &KnowledgeBase) -> Vec<Self> {
+        base.conditions
+            .iter()
+            .map(|condition| Self::new(cutter, condition))
+            .collect()
+    }
+
     fn new(cutter: &mut Cutter, condition: &Condition) -> Self {
         let alive = condition.retired_for.is_none();
-        let mut texts = vec![condition.name.clone()];
-        if alive {
-            texts.extend(condition.aliases.iter().cloned());
-            texts.push(condition.id.replace('-', " "));
+        let mut forms = Vec::with_capacity(condition.aliases.len() + 2);
+        for text in std::iter::once(&condition.name).chain(&condition.aliases) {
+            forms.push((cutter.words(text), text.clone()));
         }
+        let id = condition.id.replace('-', " ");
+        forms.push((cutter.words(&id), id));
         Self {
-            forms: texts
-                .into_iter()
-                .map(|text| (cutter.words(&text), text))
-                .collect(),
+            read: if alive { forms.len() } else { 1 },
+            forms,
             look: if alive {
                 cutter.words(&condition.look_for)
             } else {
                 Vec::new()
             },
         }
+    }
+
+    /// What is read as this condition.
+    fn read(&self) -> &[(Vec<TextId>, String)] {
+        &self.forms[..self.read]
+    }
+
+    /// The words of its name and its aliases, in order.
+    pub(super) fn said(&self) -> impl Iterator<Item = TextId> {
+        let (_, said) = self.forms.split_last().expect("a name and an id at least");
+        said.iter().flat_map(|(words, _)| words).copied()
     }
 }
 
@@ -1060,8 +1082,9 @@ fn pairs_of<'a>(cutter: &'a mut Cutter, words: &[TextId]) -> Vec<(&'a str, &'a s
         .collect()
 }
 
-fn joined<'a>(words: impl Iterator<Item = &'a str>) -> String {
-    let mut text = String::new();
+fn joined<'a>(words: impl Iterator<Item = &'a str> + Clone) -> String {
+    let length: usize = words.clone().map(|word| word.len() + 1).sum();
+    let mut text = String::with_capacity(length);
     for word in words {
         if !text.is_empty() {
             text.push(' ');

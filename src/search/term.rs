@@ -13,6 +13,8 @@ use tantivy::tokenizer::{
 
 /// Longer than any word of the trade; what is longer is not text but an accident.
 const LONGEST_WORD: usize = 40;
+/// Room for a stem and a blank; most need less.
+const USUAL_LENGTH: usize = 6;
 /// More words than anybody reports at once; the rest is not looked at.
 pub(super) const MOST_WORDS: usize = 10_000;
 
@@ -147,14 +149,19 @@ impl Cutter {
         if let Some(id) = self.as_written.get(word) {
             return *id;
         }
-        let mut stream = self.folder.token_stream(word);
-        let folded = if stream.advance() {
-            std::mem::take(&mut stream.token_mut().text)
+        let id = if word.is_ascii() {
+            // What folding would make of it, without the way there.
+            self.id(&word.to_ascii_lowercase())
         } else {
-            word.to_owned()
+            let mut stream = self.folder.token_stream(word);
+            let folded = if stream.advance() {
+                std::mem::take(&mut stream.token_mut().text)
+            } else {
+                word.to_owned()
+            };
+            drop(stream);
+            self.id(&folded)
         };
-        drop(stream);
-        let id = self.id(&folded);
         self.as_written.insert(word.into(), id);
         id
     }
@@ -239,17 +246,10 @@ impl Cutter {
         self.cut = terms;
     }
 
-    /// The stems of a text as written, shorthand and all.
-    pub(super) fn stems(&mut self, text: &str) -> Vec<String> {
+    /// The words of a text as written, shorthand and all, by their numbers.
+    pub(super) fn words_as_written(&mut self, text: &str) -> Vec<TextId> {
         self.split(text);
-        let plain = std::mem::take(&mut self.plain);
-        let mut stems = Vec::with_capacity(plain.len());
-        for cut in &plain {
-            let stem = self.stem_id(cut.word);
-            stems.push(self.text(stem).to_string());
-        }
-        self.plain = plain;
-        stems
+        self.plain.iter().map(|cut| cut.word).collect()
     }
 
     /// The terms of a text, shorthand written out.
@@ -283,9 +283,10 @@ impl Cutter {
         self.cut.iter().map(|cut| cut.word).collect()
     }
 
-    /// The stems of words with a blank between them, as an index takes them.
+    /// The stems of words, each with a blank behind it, as an index takes them.
     pub(super) fn joined_stems(&mut self, words: impl IntoIterator<Item = TextId>) -> String {
-        let mut text = String::new();
+        let words = words.into_iter();
+        let mut text = String::with_capacity(words.size_hint().0 * USUAL_LENGTH);
         for word in words {
             let stem = self.stem_id(word);
             text.push_str(self.text(stem));

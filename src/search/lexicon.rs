@@ -133,6 +133,27 @@ impl Growing {
         }
     }
 
+    /// The lexicon that another one was, given [`Lexicon::words`] and [`Lexicon::documents`] of it and
+    /// how many documents it was made of; `None` when they do not belong together.
+    pub(super) fn again(
+        cutter: &mut Cutter,
+        words: &[String],
+        documents: Vec<u32>,
+        count: u32,
+    ) -> Option<Lexicon> {
+        let mut growing = Self::new();
+        for word in words {
+            growing.learn(cutter, word);
+        }
+        growing.learn_trade(cutter);
+        if growing.lexicon.stems.len() != documents.len() {
+            return None;
+        }
+        growing.lexicon.documents = documents;
+        growing.lexicon.weigh(cutter, count);
+        Some(growing.lexicon)
+    }
+
     /// Adds the words of the trade and weighs them all.
     pub(super) fn finish(mut self, cutter: &mut Cutter) -> (Lexicon, Keys) {
         self.learn_trade(cutter);
@@ -258,6 +279,16 @@ impl Lexicon {
                 *weight = (*weight * STRESS).min(1.0);
             }
         }
+    }
+
+    /// Every word it knows, in the order in which it met them; that order makes the keys.
+    pub(super) fn words(&self) -> impl Iterator<Item = &str> {
+        self.written.iter().map(|written| &*written.word)
+    }
+
+    /// For each key in how many documents the stem occurs.
+    pub(super) fn documents(&self) -> &[u32] {
+        &self.documents
     }
 
     /// How many stems it knows; every key is below it.

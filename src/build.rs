@@ -12,14 +12,31 @@ mod node;
 mod packed;
 
 use std::fmt::Write as _;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
 
 fn main() -> io::Result<()> {
     println!("cargo::rerun-if-changed=knowledge");
-    for own in ["build.rs", "knowledge/node.rs", "knowledge/packed.rs"] {
-        println!("cargo::rerun-if-changed=src/{own}");
+    println!("cargo::rerun-if-changed=src/build.rs");
+    // An index that is kept on disk is right for one library and for one state of this code.
+    let mut source = DefaultHasher::new();
+    for room in ["src/search", "src/knowledge"] {
+        println!("cargo::rerun-if-changed={room}");
+        let mut files: Vec<PathBuf> = fs::read_dir(room)?
+            .map(|entry| entry.map(|entry| entry.path()))
+            .collect::<io::Result<_>>()?;
+        files.sort();
+        for file in files.iter().filter(|file| file.is_file()) {
+            fs::read(file)?.hash(&mut source);
+        }
     }
+    println!("cargo::rerun-if-changed=Cargo.lock");
+    fs::read("Cargo.lock").ok().hash(&mut source);
+    println!(
+        "cargo::rustc-env=FAIRWHY_INDEX_SOURCE={:016x}",
+        source.finish()
+    );
     let root = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").expect("cargo sets it"));
     let library = root.join("knowledge");
     let mut files = Vec::new();
@@ -28,17 +45,17 @@ fn main() -> io::Result<()> {
     }
     files.sort();
     let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets it"));
-    let mut code = String::from("pub(super) const SHIPPED: &[(&str, &str, &[u8])] = &[\n");
+    let mut code = String::from("pub(super) static SHIPPED: &[(&str, &str, &[u8], &str)] = &[\n");
     for (index, (name, path)) in files.iter().enumerate() {
         let parsed = node::read(&fs::read_to_string(path)?).ok().flatten();
-        let packed = out.join(format!("{index}.packed"));
-        fs::write(
-            &packed,
-            parsed.map(|node| packed::pack(&node)).unwrap_or_default(),
-        )?;
+        let packed = parsed.map(|node| packed::pack(&node)).unwrap_or_default();
+        let form = out.join(format!("{index}.form"));
+        let texts = out.join(format!("{index}.texts"));
+        fs::write(&form, packed.form)?;
+        fs::write(&texts, packed.texts)?;
         writeln!(
             code,
-            "    ({name:?}, include_str!({path:?}), include_bytes!({packed:?})),"
+            "    ({name:?}, include_str!({path:?}), include_bytes!({form:?}), include_str!({texts:?})),"
         )
         .expect("writing to a string");
     }

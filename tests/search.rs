@@ -6,6 +6,8 @@ use fairwhy::knowledge::{self, KnowledgeBase, Strictness};
 mod command;
 #[path = "search/finding.rs"]
 mod finding;
+#[path = "search/keeping.rs"]
+mod keeping;
 #[path = "search/queries.rs"]
 mod queries;
 #[path = "search/ranking.rs"]

@@ -2,14 +2,17 @@
 
 use super::observations::{HandedArg, shot_parser};
 use super::output::Output;
-use super::{Failure, Globals, layers};
+use super::{Failure, Globals, home, layers};
 use crate::diagnosis::makes_likely;
-use crate::knowledge::{Level, Place, RemedyKind, Rung, Shot, Suits};
+use crate::knowledge::{KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits};
 use crate::report::{drills_json, drills_page};
-use crate::search::{Circumstances, DrillFilters, DrillIndex, DrillQuery, DrillQueryError};
+use crate::search::{
+    Circumstances, DrillFilters, DrillIndex, DrillQuery, DrillQueryError, IndexError, LARGE_LIBRARY,
+};
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use std::io::Write;
+use std::mem::ManuallyDrop;
 
 #[derive(Debug, Args)]
 pub(crate) struct DrillsArgs {
@@ -76,6 +79,16 @@ where
     })
 }
 
+/// The index, kept in the cache folder when the library is large.
+fn index_of(base: &KnowledgeBase) -> Result<DrillIndex, IndexError> {
+    match home::cache() {
+        Some(folder) if base.drills.len() >= LARGE_LIBRARY => {
+            DrillIndex::kept_in(&folder, base).map(|(index, _)| index)
+        }
+        _ => DrillIndex::new(base),
+    }
+}
+
 pub(crate) fn run(
     args: &DrillsArgs,
     globals: &Globals,
@@ -102,8 +115,9 @@ pub(crate) fn run(
         },
         limit: usize::from(args.limit),
     };
-    let index =
-        DrillIndex::new(&base).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
+    let index = index_of(&base).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
+    // Like the library, it goes with the process.
+    let index = ManuallyDrop::new(index);
     let found = index
         .search(&base, &query, &|typed| {
             makes_likely(&base, args.shot, typed)

@@ -19,6 +19,12 @@ pub(crate) fn home() -> Result<PathBuf, Failure> {
     })
 }
 
+/// The folder for what can be made again at any time; `None` where the platform has none.
+pub(crate) fn cache() -> Option<PathBuf> {
+    let platform = etcetera::base_strategy::choose_native_strategy().ok()?;
+    Some(platform.cache_dir().join("fairwhy"))
+}
+
 /// The folder of the coach's own library, there or not.
 pub(crate) fn own_library() -> Result<PathBuf, Failure> {
     Ok(home()?.join("library"))

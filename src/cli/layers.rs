@@ -2,6 +2,7 @@
 
 use super::{Failure, Globals, home};
 use crate::knowledge::{self, KnowledgeBase, LayerText, Paint, Strictness};
+use std::mem::ManuallyDrop;
 use std::path::{Path, PathBuf};
 
 /// Layers as text, before anything in them is believed, with the folder that each was read from.
@@ -13,13 +14,14 @@ pub(crate) struct Stack {
     pub folders: Vec<Option<PathBuf>>,
 }
 
-/// Reads and checks every layer.
+/// Reads and checks every layer. The library is never taken apart again: a command ends with the
+/// process, and giving back thousands of texts one by one would only delay that.
 ///
 /// # Errors
 ///
 /// Every problem that stops loading, as one text with places and what to write instead.
-pub(crate) fn load(globals: &Globals) -> Result<KnowledgeBase, Failure> {
-    Ok(stack(globals, None)?.load()?.base)
+pub(crate) fn load(globals: &Globals) -> Result<ManuallyDrop<KnowledgeBase>, Failure> {
+    Ok(ManuallyDrop::new(stack(globals, None)?.load()?.base))
 }
 
 /// The layers as text, with one more folder on top when there is one.

@@ -9,6 +9,7 @@ use clap::Args;
 use clap::builder::PossibleValuesParser;
 use clap::builder::TypedValueParser;
 use std::io::{BufRead, IsTerminal, Write};
+use std::mem::ManuallyDrop;
 
 /// What was seen.
 #[derive(Clone, Debug, Args)]
@@ -86,7 +87,8 @@ impl ObservationArgs {
             shot: self.shot,
             handed: self.handed(),
         };
-        let reader = Reader::new(base);
+        // Like the library, it goes with the process.
+        let reader = ManuallyDrop::new(Reader::new(base));
         let observations = observe(
             base,
             &reader,

@@ -36,9 +36,9 @@ pub(super) fn check(settled: &Settled, base: &KnowledgeBase, problems: &mut Prob
             no_basis(entry.start(), "this link", problems);
         }
     }
-    for entry in settled.drills.values() {
+    for (entry, resolved) in settled.drills.values().zip(&base.drills) {
         if entry.text.retired_for.is_none() {
-            drill(entry, problems);
+            drill(entry, resolved.steps.is_empty(), problems);
         }
     }
     near_copies(settled, base, problems);
@@ -172,7 +172,7 @@ fn no_basis(spot: super::problems::Spot, what: &str, problems: &mut Problems<'_>
     );
 }
 
-fn drill(entry: &Entry<DrillText>, problems: &mut Problems<'_>) {
+fn drill(entry: &Entry<DrillText>, without_steps: bool, problems: &mut Problems<'_>) {
     let text = &entry.text;
     for (i, treats) in text.treats.iter().enumerate() {
         if treats.basis.is_none() {
@@ -183,7 +183,7 @@ fn drill(entry: &Entry<DrillText>, problems: &mut Problems<'_>) {
     if text.kind.unwrap_or(RemedyKind::Drill) != RemedyKind::Drill {
         return;
     }
-    if text.steps.is_empty() {
+    if without_steps {
         problems.warning(
             entry.head(),
             "no-steps",

@@ -23,6 +23,9 @@ pub(super) struct Entry<T> {
     file: usize,
     /// Whether nothing had to be taken out of it to read it.
     pub(super) whole: bool,
+    /// Whether it stands in a file that ships, unchanged: what can be said of such a file by itself
+    /// was said by the tests before it shipped.
+    pub(super) as_shipped: bool,
 }
 
 impl<T> Entry<T> {
@@ -74,11 +77,11 @@ pub(super) fn origin(spot: Spot, layers: &[LayerText]) -> Origin {
 /// Everything that the files say.
 #[derive(Default)]
 pub(super) struct Gathered {
-    pub(super) conditions: Vec<(ConditionKind, Entry<ConditionText>)>,
-    pub(super) drills: Vec<Entry<DrillText>>,
-    pub(super) sources: Vec<Entry<SourceText>>,
-    pub(super) links: Vec<Entry<LinkText>>,
-    pub(super) cases: Vec<Entry<CaseText>>,
+    pub(super) conditions: Vec<(ConditionKind, Box<Entry<ConditionText>>)>,
+    pub(super) drills: Vec<Box<Entry<DrillText>>>,
+    pub(super) sources: Vec<Box<Entry<SourceText>>>,
+    pub(super) links: Vec<Box<Entry<LinkText>>>,
+    pub(super) cases: Vec<Box<Entry<CaseText>>>,
     /// Ids of entries that could not be read; a link to one is not to blame.
     pub(super) unreadable: HashSet<String>,
 }
@@ -96,10 +99,11 @@ pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
                 file,
                 at: Default::default(),
             };
-            let parsed = match parsed_at_build(source) {
-                Some(node) => Ok(Some(node)),
-                None => super::node::read(&source.text),
+            let (parsed, as_shipped) = match parsed_at_build(source) {
+                Some(node) => (Ok(Some(node)), true),
+                None => (super::node::read(&source.text), false),
             };
+            let from = File { spot, as_shipped };
             match parsed {
                 Err(flaw) => {
                     gathered.unreadable.extend(ids_in(&source.text));
@@ -117,7 +121,7 @@ pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
                         );
                         return gathered;
                     }
-                    read_file(root, spot, &lists, &mut gathered, problems);
+                    read_file(root, from, &lists, &mut gathered, problems);
                 }
             }
         }
@@ -154,7 +158,7 @@ pub fn library_file(text: &str) -> Result<LibraryFile, Vec<Problem>> {
     Ok(file)
 }
 
-fn texts<T>(entries: Vec<Entry<T>>) -> Vec<T> {
+fn texts<T>(entries: Vec<Box<Entry<T>>>) -> Vec<T> {
     entries.into_iter().map(|entry| entry.text).collect()
 }
 
@@ -176,13 +180,21 @@ fn ids_in(text: &str) -> impl Iterator<Item = String> + '_ {
     })
 }
 
+/// The file that an entry is read from.
+#[derive(Clone, Copy)]
+struct File {
+    spot: Spot,
+    as_shipped: bool,
+}
+
 fn read_file(
     root: Node,
-    spot: Spot,
+    from: File,
     lists: &[KeyShape],
     gathered: &mut Gathered,
     problems: &mut Problems<'_>,
 ) {
+    let spot = from.spot;
     let names = || lists.iter().map(|list| list.name.as_str());
     let Content::Map(entries) = root.content else {
         let flaw = Flaw::new(
@@ -241,7 +253,7 @@ fn read_file(
             continue;
         };
         for item in items {
-            read_item(item, &key.text, item_shape, spot, gathered, problems);
+            read_item(item, &key.text, item_shape, from, gathered, problems);
         }
     }
 }
@@ -250,10 +262,11 @@ fn read_item(
     mut node: Node,
     list: &str,
     shape: &Shape,
-    spot: Spot,
+    from: File,
     gathered: &mut Gathered,
     problems: &mut Problems<'_>,
 ) {
+    let spot = from.spot;
     let singular = list.strip_suffix('s').unwrap_or(list);
     if node.is_nothing() {
         let at = Spot {
@@ -268,7 +281,6 @@ fn read_item(
         );
         return;
     }
-    let id = node.get("id").and_then(Node::text).map(str::to_owned);
     let context = Context {
         noun: Noun::Entry(singular),
         key: singular,
@@ -284,22 +296,23 @@ fn read_item(
         };
         problems.flaw(spot, severity, flaw);
     }
+    let id = |node: &Node| node.get("id").and_then(Node::text).map(str::to_owned);
     if !readable {
-        gathered.unreadable.extend(id);
+        gathered.unreadable.extend(id(&node));
         return;
     }
     let unreadable = match list {
-        "outcomes" => keep_condition(ConditionKind::Outcome, node, spot, whole, gathered),
-        "faults" => keep_condition(ConditionKind::Fault, node, spot, whole, gathered),
-        "causes" => keep_condition(ConditionKind::Cause, node, spot, whole, gathered),
-        "drills" => keep(node, spot, whole, &mut gathered.drills),
-        "sources" => keep(node, spot, whole, &mut gathered.sources),
-        "links" => keep(node, spot, whole, &mut gathered.links),
-        "cases" => keep(node, spot, whole, &mut gathered.cases),
+        "outcomes" => keep_condition(ConditionKind::Outcome, node, from, whole, gathered),
+        "faults" => keep_condition(ConditionKind::Fault, node, from, whole, gathered),
+        "causes" => keep_condition(ConditionKind::Cause, node, from, whole, gathered),
+        "drills" => keep(node, from, whole, &mut gathered.drills),
+        "sources" => keep(node, from, whole, &mut gathered.sources),
+        "links" => keep(node, from, whole, &mut gathered.links),
+        "cases" => keep(node, from, whole, &mut gathered.cases),
         _ => Ok(()),
     };
-    if let Err(flaw) = unreadable {
-        gathered.unreadable.extend(id);
+    if let Err((node, flaw)) = unreadable {
+        gathered.unreadable.extend(id(&node));
         problems.flaw(spot, Severity::Error, flaw);
     }
 }
@@ -307,41 +320,49 @@ fn read_item(
 fn keep_condition(
     kind: ConditionKind,
     node: Node,
-    spot: Spot,
+    from: File,
     whole: bool,
     gathered: &mut Gathered,
-) -> Result<(), Flaw> {
-    let entry = entry(node, spot, whole)?;
+) -> Result<(), (Node, Flaw)> {
+    let entry = entry(node, from, whole)?;
     gathered.conditions.push((kind, entry));
     Ok(())
 }
 
 fn keep<T: DeserializeOwned>(
     node: Node,
-    spot: Spot,
+    from: File,
     whole: bool,
-    into: &mut Vec<Entry<T>>,
-) -> Result<(), Flaw> {
-    into.push(entry(node, spot, whole)?);
+    into: &mut Vec<Box<Entry<T>>>,
+) -> Result<(), (Node, Flaw)> {
+    into.push(entry(node, from, whole)?);
     Ok(())
 }
 
-/// The entry behind a node that fits its shape.
-fn entry<T: DeserializeOwned>(node: Node, spot: Spot, whole: bool) -> Result<Entry<T>, Flaw> {
+/// The entry behind a node that fits its shape; the node comes back with what is wrong.
+fn entry<T: DeserializeOwned>(
+    node: Node,
+    from: File,
+    whole: bool,
+) -> Result<Box<Entry<T>>, (Node, Flaw)> {
     match T::deserialize(&node) {
-        Ok(text) => Ok(Entry {
+        Ok(text) => Ok(Box::new(Entry {
             text,
             node,
-            layer: spot.layer,
-            file: spot.file,
+            layer: from.spot.layer,
+            file: from.spot.file,
             whole,
-        }),
+            as_shipped: from.as_shipped,
+        })),
         // Shapes are read off the same types, so this is for what they do not express.
-        Err(error) => Err(Flaw::new(
-            node.at,
-            "unreadable-entry",
-            format!("this entry cannot be read: {error}"),
-            "compare it with the format's description",
-        )),
+        Err(error) => {
+            let flaw = Flaw::new(
+                node.at,
+                "unreadable-entry",
+                format!("this entry cannot be read: {error}"),
+                "compare it with the format's description",
+            );
+            Err((node, flaw))
+        }
     }
 }

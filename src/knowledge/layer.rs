@@ -57,13 +57,13 @@ impl LayerText {
 pub fn shipped() -> LayerText {
     LayerText::new(
         SHIPPED_LAYER,
-        SHIPPED.iter().map(|(path, text, _)| (*path, *text)),
+        SHIPPED.iter().map(|(path, text, ..)| (*path, *text)),
     )
 }
 
 /// The file as it was parsed when the program was built, if it is one that ships, unchanged.
 pub(super) fn parsed_at_build(file: &FileText) -> Option<Node> {
     let found = SHIPPED.binary_search_by(|(path, ..)| (*path).cmp(&file.path));
-    let (_, text, packed) = SHIPPED.get(found.ok()?)?;
-    (*text == file.text).then(|| unpack(packed)).flatten()
+    let (_, text, form, texts) = SHIPPED.get(found.ok()?)?;
+    (*text == file.text).then(|| unpack(form, texts)).flatten()
 }

@@ -5,6 +5,7 @@
 //! depth and number; no anchors, aliases or tags, no key twice, no control characters.
 
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
+use std::borrow::Cow;
 use std::collections::HashSet;
 
 /// How deep lists and keys may stand inside one another; the format itself needs 6.
@@ -58,7 +59,10 @@ pub(crate) struct Node {
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Content {
     /// Text; `plain` when it was written without quotes, so that it may stand for a number.
-    Text { text: String, plain: bool },
+    Text {
+        text: Cow<'static, str>,
+        plain: bool,
+    },
     /// A number, once it is known that a number belongs here.
     Number(f64),
     /// A whole number, once it is known that one belongs here.
@@ -73,7 +77,7 @@ pub(crate) enum Content {
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Key {
     pub(crate) at: Place,
-    pub(crate) text: String,
+    pub(crate) text: Cow<'static, str>,
 }
 
 impl Node {
@@ -100,7 +104,7 @@ impl Node {
     pub(crate) fn is_nothing(&self) -> bool {
         match &self.content {
             Content::Text { text, plain: true } => {
-                matches!(text.as_str(), "" | "~" | "null" | "Null" | "NULL")
+                matches!(&**text, "" | "~" | "null" | "Null" | "NULL")
             }
             _ => false,
         }
@@ -176,7 +180,7 @@ enum Open {
     Map {
         at: Place,
         entries: Vec<(Key, Node)>,
-        seen: HashSet<String>,
+        seen: HashSet<Cow<'static, str>>,
         key: Option<Key>,
     },
 }
@@ -224,7 +228,7 @@ pub(crate) fn read(text: &str) -> Result<Option<Node>, Flaw> {
                 Node {
                     at,
                     content: Content::Text {
-                        text: text.into_owned(),
+                        text: Cow::Owned(text.into_owned()),
                         plain: style == ScalarStyle::Plain,
                     },
                 }

@@ -2,67 +2,82 @@
 //!
 //! Written at build time, read by the same version of the same code, and never stored: the form may
 //! change with every build. A value is a tag, its line and column, and what it holds; numbers are
-//! unsigned LEB128 (seven bits a byte, lowest first), texts follow their length.
+//! unsigned LEB128 (seven bits a byte, lowest first). Texts stand by themselves, one behind the other
+//! in the order in which they are met, and only their lengths among the rest: so the program can take
+//! them as they lie there, without a copy.
 
 use super::node::{Content, Key, Node, Place};
+use std::borrow::Cow;
 
 const PLAIN: u8 = 0;
 const QUOTED: u8 = 1;
 const LIST: u8 = 2;
 const MAP: u8 = 3;
 
-/// The bytes of a value as it was parsed.
+/// A value in bytes.
+#[derive(Default)]
+pub(crate) struct Packed {
+    /// Tags, places and lengths.
+    pub(crate) form: Vec<u8>,
+    /// All texts.
+    pub(crate) texts: String,
+}
+
+/// A value as it was parsed, in bytes.
 #[cfg_attr(not(test), allow(dead_code, reason = "used when the program is built"))]
-pub(crate) fn pack(node: &Node) -> Vec<u8> {
-    let mut bytes = Vec::new();
-    put_node(&mut bytes, node);
-    bytes
+pub(crate) fn pack(node: &Node) -> Packed {
+    let mut packed = Packed::default();
+    packed.node(node);
+    packed
 }
 
 /// The value behind bytes; `None` when they are none that [`pack`] made.
 #[allow(dead_code, reason = "not used when the program is built")]
-pub(crate) fn unpack(mut bytes: &[u8]) -> Option<Node> {
-    let node = take_node(&mut bytes)?;
-    bytes.is_empty().then_some(node)
+pub(crate) fn unpack(form: &[u8], texts: &'static str) -> Option<Node> {
+    let mut rest = Rest { form, texts };
+    let node = rest.node()?;
+    (rest.form.is_empty() && rest.texts.is_empty()).then_some(node)
 }
 
-fn put_node(bytes: &mut Vec<u8>, node: &Node) {
-    let tag = match &node.content {
-        Content::Text { plain: true, .. } => PLAIN,
-        Content::List(_) => LIST,
-        Content::Map(_) => MAP,
-        // Numbers are only told from text once it is known where they stand, after parsing.
-        Content::Text { .. } | Content::Number(_) | Content::Whole(_) => QUOTED,
-    };
-    bytes.push(tag);
-    put_place(bytes, node.at);
-    match &node.content {
-        Content::Text { text, .. } => put_text(bytes, text),
-        Content::Number(number) => put_text(bytes, &number.to_string()),
-        Content::Whole(number) => put_text(bytes, &number.to_string()),
-        Content::List(items) => {
-            put_number(bytes, items.len());
-            items.iter().for_each(|item| put_node(bytes, item));
-        }
-        Content::Map(entries) => {
-            put_number(bytes, entries.len());
-            for (key, node) in entries {
-                put_place(bytes, key.at);
-                put_text(bytes, &key.text);
-                put_node(bytes, node);
+impl Packed {
+    fn node(&mut self, node: &Node) {
+        let tag = match &node.content {
+            Content::Text { plain: true, .. } => PLAIN,
+            Content::List(_) => LIST,
+            Content::Map(_) => MAP,
+            // Numbers are only told from text once it is known where they stand, after parsing.
+            Content::Text { .. } | Content::Number(_) | Content::Whole(_) => QUOTED,
+        };
+        self.form.push(tag);
+        self.place(node.at);
+        match &node.content {
+            Content::Text { text, .. } => self.text(text),
+            Content::Number(number) => self.text(&number.to_string()),
+            Content::Whole(number) => self.text(&number.to_string()),
+            Content::List(items) => {
+                put_number(&mut self.form, items.len());
+                items.iter().for_each(|item| self.node(item));
+            }
+            Content::Map(entries) => {
+                put_number(&mut self.form, entries.len());
+                for (key, node) in entries {
+                    self.place(key.at);
+                    self.text(&key.text);
+                    self.node(node);
+                }
             }
         }
     }
-}
 
-fn put_place(bytes: &mut Vec<u8>, at: Place) {
-    put_number(bytes, at.line);
-    put_number(bytes, at.column);
-}
+    fn place(&mut self, at: Place) {
+        put_number(&mut self.form, at.line);
+        put_number(&mut self.form, at.column);
+    }
 
-fn put_text(bytes: &mut Vec<u8>, text: &str) {
-    put_number(bytes, text.len());
-    bytes.extend_from_slice(text.as_bytes());
+    fn text(&mut self, text: &str) {
+        put_number(&mut self.form, text.len());
+        self.texts.push_str(text);
+    }
 }
 
 fn put_number(bytes: &mut Vec<u8>, mut number: usize) {
@@ -73,65 +88,82 @@ fn put_number(bytes: &mut Vec<u8>, mut number: usize) {
     bytes.push(number as u8);
 }
 
-fn take_node(bytes: &mut &[u8]) -> Option<Node> {
-    let tag = take_byte(bytes)?;
-    let at = take_place(bytes)?;
-    let content = match tag {
-        PLAIN | QUOTED => Content::Text {
-            text: take_text(bytes)?,
-            plain: tag == PLAIN,
-        },
-        LIST => {
-            let count = take_number(bytes)?;
-            let items = (0..count).map(|_| take_node(bytes));
-            Content::List(items.collect::<Option<Vec<_>>>()?)
-        }
-        MAP => {
-            let count = take_number(bytes)?;
-            let entries = (0..count).map(|_| {
-                let key = Key {
-                    at: take_place(bytes)?,
-                    text: take_text(bytes)?,
-                };
-                Some((key, take_node(bytes)?))
-            });
-            Content::Map(entries.collect::<Option<Vec<_>>>()?)
-        }
-        _ => return None,
-    };
-    Some(Node { at, content })
+/// What is not yet read.
+struct Rest<'p> {
+    form: &'p [u8],
+    texts: &'static str,
 }
 
-fn take_place(bytes: &mut &[u8]) -> Option<Place> {
-    Some(Place {
-        line: take_number(bytes)?,
-        column: take_number(bytes)?,
-    })
-}
-
-fn take_text(bytes: &mut &[u8]) -> Option<String> {
-    let length = take_number(bytes)?;
-    let (text, rest) = bytes.split_at_checked(length)?;
-    *bytes = rest;
-    std::str::from_utf8(text).ok().map(str::to_owned)
-}
-
-fn take_byte(bytes: &mut &[u8]) -> Option<u8> {
-    let (first, rest) = bytes.split_first()?;
-    *bytes = rest;
-    Some(*first)
-}
-
-fn take_number(bytes: &mut &[u8]) -> Option<usize> {
-    let mut number = 0_usize;
-    for shift in (0..usize::BITS).step_by(7) {
-        let byte = take_byte(bytes)?;
-        number |= usize::from(byte & 0x7f) << shift;
-        if byte < 0x80 {
-            return Some(number);
-        }
+impl Rest<'_> {
+    fn node(&mut self) -> Option<Node> {
+        let tag = self.byte()?;
+        let at = self.place()?;
+        let content = match tag {
+            PLAIN | QUOTED => Content::Text {
+                text: self.text()?,
+                plain: tag == PLAIN,
+            },
+            LIST => {
+                let count = self.count()?;
+                let mut items = Vec::with_capacity(count);
+                for _ in 0..count {
+                    items.push(self.node()?);
+                }
+                Content::List(items)
+            }
+            MAP => {
+                let count = self.count()?;
+                let mut entries = Vec::with_capacity(count);
+                for _ in 0..count {
+                    let key = Key {
+                        at: self.place()?,
+                        text: self.text()?,
+                    };
+                    entries.push((key, self.node()?));
+                }
+                Content::Map(entries)
+            }
+            _ => return None,
+        };
+        Some(Node { at, content })
     }
-    None
+
+    fn place(&mut self) -> Option<Place> {
+        Some(Place {
+            line: self.number()?,
+            column: self.number()?,
+        })
+    }
+
+    fn text(&mut self) -> Option<Cow<'static, str>> {
+        let length = self.number()?;
+        let (text, rest) = self.texts.split_at_checked(length)?;
+        self.texts = rest;
+        Some(Cow::Borrowed(text))
+    }
+
+    /// How many values follow; each takes at least a byte.
+    fn count(&mut self) -> Option<usize> {
+        self.number().filter(|count| *count <= self.form.len())
+    }
+
+    fn byte(&mut self) -> Option<u8> {
+        let (first, rest) = self.form.split_first()?;
+        self.form = rest;
+        Some(*first)
+    }
+
+    fn number(&mut self) -> Option<usize> {
+        let mut number = 0_usize;
+        for shift in (0..usize::BITS).step_by(7) {
+            let byte = self.byte()?;
+            number |= usize::from(byte & 0x7f) << shift;
+            if byte < 0x80 {
+                return Some(number);
+            }
+        }
+        None
+    }
 }
 
 #[cfg(test)]
@@ -142,12 +174,12 @@ mod tests {
 
     #[test]
     fn what_was_packed_at_build_time_is_what_parsing_gives() {
-        for (path, text, packed) in SHIPPED {
+        for (path, text, form, texts) in SHIPPED {
             let Ok(Some(parsed)) = read(text) else {
-                assert!(packed.is_empty(), "{path}");
+                assert!(form.is_empty(), "{path}");
                 continue;
             };
-            assert_eq!(unpack(packed), Some(parsed), "{path}");
+            assert_eq!(unpack(form, texts), Some(parsed), "{path}");
         }
     }
 
@@ -155,10 +187,14 @@ mod tests {
     fn packing_and_unpacking_gives_the_same_and_cut_bytes_give_nothing() {
         let text = "a: [1, 'two', {b: c}]\nlong: ".to_owned() + &"x".repeat(300);
         let node = read(&text).expect("reads").expect("not empty");
-        let bytes = pack(&node);
-        assert_eq!(unpack(&bytes), Some(node));
-        for end in 0..bytes.len() {
-            assert_eq!(unpack(&bytes[..end]), None, "{end}");
+        let Packed { form, texts } = pack(&node);
+        let texts: &'static str = texts.leak();
+        assert_eq!(unpack(&form, texts), Some(node));
+        for end in 0..form.len() {
+            assert_eq!(unpack(&form[..end], texts), None, "{end}");
+        }
+        for end in 0..texts.len() {
+            assert_eq!(unpack(&form, &texts[..end]), None, "{end}");
         }
     }
 }

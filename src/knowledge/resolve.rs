@@ -12,28 +12,37 @@ use super::problems::{Problems, Spot};
 use super::settle::{Settled, is_kebab, to_kebab};
 use super::vocabulary::{Place, RemedyKind, Rung, Shot, Side, Status};
 use super::words::{COMMON_WORDS, DEFAULT_EFFECT, DEFAULT_SHARE, LEAK_WORDS, STRENGTH_WORDS};
+use foldhash::fast::RandomState;
 use std::collections::{BTreeMap, HashMap};
+use std::mem::take;
 
 /// Strokes a round that a fault can cost; a number above it is a slip.
 const MOST_STROKES: f64 = 30.0;
 
+/// A map by ids. The hash is quick and still seeded: libraries come from strangers too.
+type Map<K, V> = HashMap<K, V, RandomState>;
+
 /// Looks ids up and says what is wrong with one that leads nowhere.
 pub(super) struct Index<'s> {
     settled: &'s Settled,
-    conditions: HashMap<&'s str, ConditionKey>,
-    drills: HashMap<&'s str, DrillKey>,
-    sources: HashMap<&'s str, SourceKey>,
+    conditions: Map<&'s str, (ConditionKey, &'s Entry<ConditionText>)>,
+    drills: Map<&'s str, (DrillKey, &'s Entry<DrillText>)>,
+    sources: Map<&'s str, SourceKey>,
 }
 
 impl<'s> Index<'s> {
     pub(super) fn new(settled: &'s Settled) -> Self {
-        let ids = settled.conditions.keys().enumerate();
-        let drills = settled.drills.keys().enumerate();
+        let conditions = settled.conditions.iter().enumerate();
+        let drills = settled.drills.iter().enumerate();
         let sources = settled.sources.keys().enumerate();
         Self {
             settled,
-            conditions: ids.map(|(i, id)| (id.as_str(), ConditionKey(i))).collect(),
-            drills: drills.map(|(i, id)| (id.as_str(), DrillKey(i))).collect(),
+            conditions: conditions
+                .map(|(i, (id, (_, entry)))| (id.as_str(), (ConditionKey(i), &**entry)))
+                .collect(),
+            drills: drills
+                .map(|(i, (id, entry))| (id.as_str(), (DrillKey(i), &**entry)))
+                .collect(),
             sources: sources.map(|(i, id)| (id.as_str(), SourceKey(i))).collect(),
         }
     }
@@ -42,16 +51,16 @@ impl<'s> Index<'s> {
     pub(super) fn condition(
         &self,
         id: &str,
-        spot: Spot,
+        spot: impl Fn() -> Spot,
         problems: &mut Problems<'_>,
     ) -> Option<ConditionKey> {
-        if let Some(key) = self.conditions.get(id) {
-            let entry = &self.settled.conditions[id].1;
+        if let Some((key, entry)) = self.conditions.get(id) {
             if let Some(heir) = &entry.text.retired_for {
-                retired(id, heir, entry.start(), spot, problems);
+                retired(id, heir, entry.start(), spot(), problems);
             }
             return Some(*key);
         }
+        let spot = spot();
         if self.drills.contains_key(id) {
             problems.error(
                 spot,
@@ -85,14 +94,19 @@ impl<'s> Index<'s> {
         None
     }
 
-    fn drill(&self, id: &str, spot: Spot, problems: &mut Problems<'_>) -> Option<DrillKey> {
-        if let Some(key) = self.drills.get(id) {
-            let entry = &self.settled.drills[id];
+    fn drill(
+        &self,
+        id: &str,
+        spot: impl Fn() -> Spot,
+        problems: &mut Problems<'_>,
+    ) -> Option<DrillKey> {
+        if let Some((key, entry)) = self.drills.get(id) {
             if let Some(heir) = &entry.text.retired_for {
-                retired(id, heir, entry.start(), spot, problems);
+                retired(id, heir, entry.start(), spot(), problems);
             }
             return Some(*key);
         }
+        let spot = spot();
         if self.conditions.contains_key(id) {
             problems.error(
                 spot,
@@ -113,7 +127,12 @@ impl<'s> Index<'s> {
         None
     }
 
-    fn source(&self, id: &str, spot: Spot, problems: &mut Problems<'_>) -> Option<SourceKey> {
+    fn source(
+        &self,
+        id: &str,
+        spot: impl Fn() -> Spot,
+        problems: &mut Problems<'_>,
+    ) -> Option<SourceKey> {
         let key = self.sources.get(id).copied();
         if key.is_none() {
             self.unknown(
@@ -121,7 +140,7 @@ impl<'s> Index<'s> {
                 id,
                 None,
                 self.settled.sources.keys(),
-                spot,
+                spot(),
                 problems,
             );
         }
@@ -168,7 +187,16 @@ fn retired(id: &str, heir: &str, by: Spot, spot: Spot, problems: &mut Problems<'
 }
 
 /// Turns settled texts into a base, saying on the way everything that keeps one from being right.
-pub(super) fn resolve(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
+///
+/// Long texts that no later check reads are moved out of `settled`, not copied.
+pub(super) fn resolve(settled: &mut Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
+    let mut base = linked(settled, problems);
+    take_prose(settled, &mut base);
+    base
+}
+
+/// The base, all but its prose.
+fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
     let index = Index::new(settled);
     let mut units: HashMap<String, (String, Spot)> = HashMap::new();
     let mut base = KnowledgeBase {
@@ -196,7 +224,7 @@ pub(super) fn resolve(settled: &Settled, problems: &mut Problems<'_>) -> Knowled
         let drill = drill(entry, &index, &base, problems);
         base.drills.push(drill);
     }
-    let entries: Vec<&Entry<DrillText>> = settled.drills.values().collect();
+    let entries: Vec<&Entry<DrillText>> = settled.drills.values().map(|entry| &**entry).collect();
     super::circle::check_order(&base, |drill| entries[drill].key("after"), problems);
     for entry in settled.cases.values() {
         check_case(entry, &index, problems);
@@ -207,6 +235,29 @@ pub(super) fn resolve(settled: &Settled, problems: &mut Problems<'_>) -> Knowled
     }
     base.layers = layer_infos(&base, problems);
     base
+}
+
+/// Moves the sentences of every entry into the base.
+fn take_prose(settled: &mut Settled, base: &mut KnowledgeBase) {
+    let texts = settled.conditions.values_mut();
+    for (condition, (_, entry)) in base.conditions.iter_mut().zip(texts) {
+        let text = &mut entry.text;
+        condition.caution = text.caution.take();
+        if let Some(look) = &mut text.look {
+            condition.look_for = take(&mut look.what);
+        }
+    }
+    for (drill, entry) in base.drills.iter_mut().zip(settled.drills.values_mut()) {
+        let text = &mut entry.text;
+        drill.purpose = text.purpose.take().unwrap_or_default();
+        drill.setup = text.setup.take().unwrap_or_default();
+        drill.steps = take(&mut text.steps);
+        drill.feel = take(&mut text.feel);
+        drill.goes_wrong = take(&mut text.goes_wrong);
+        drill.easier = text.easier.take();
+        drill.harder = text.harder.take();
+        drill.caution = text.caution.take();
+    }
 }
 
 fn condition(
@@ -245,11 +296,7 @@ fn condition(
             .as_ref()
             .map(|l| l.from.clone())
             .unwrap_or_default(),
-        look_for: text
-            .look
-            .as_ref()
-            .map(|l| l.what.clone())
-            .unwrap_or_default(),
+        look_for: String::new(),
         how_common,
         leak,
         cost: cost(entry, problems),
@@ -257,7 +304,7 @@ fn condition(
         causes: Vec::new(),
         behind: behind(entry, index, problems),
         measure: measure(entry, units, problems),
-        caution: text.caution.clone(),
+        caution: None,
         sources: sources(&text.sources, index, problems, |i| {
             entry.spot(&["sources".into(), i.into()])
         }),
@@ -327,12 +374,11 @@ fn behind(
     let mut found: Vec<Behind> = Vec::new();
     let mut sum = 0.0;
     for (i, item) in entry.text.behind.iter().enumerate() {
-        let spot = entry.spot(&["behind".into(), i.into(), "id".into()]);
-        let share_spot = entry.spot(&["behind".into(), i.into(), "share".into()]);
+        let spot = || entry.spot(&["behind".into(), i.into(), "id".into()]);
         let share = item.share;
         if !(share > 0.0 && share <= 1.0) {
             problems.error(
-                share_spot,
+                entry.spot(&["behind".into(), i.into(), "share".into()]),
                 "out-of-range",
                 format!("a share of {share} is not above 0 and at most 1"),
                 "write the share of ten students as a number: two of ten are 0.2",
@@ -342,7 +388,7 @@ fn behind(
         sum += share;
         if item.id == entry.text.id {
             problems.error(
-                spot,
+                spot(),
                 "behind-itself",
                 format!("`{}` is named as being behind itself", item.id),
                 "leave it out: what is left over is a habit of its own",
@@ -354,7 +400,7 @@ fn behind(
         };
         if index.settled.conditions[&item.id].0 == ConditionKind::Outcome {
             problems.error(
-                spot,
+                spot(),
                 "behind-outcome",
                 format!(
                     "`{}` is an outcome, and nobody can work on an outcome",
@@ -366,7 +412,7 @@ fn behind(
         }
         if found.iter().any(|other| other.cause == key) {
             problems.error(
-                spot,
+                spot(),
                 "behind-twice",
                 format!("`{}` is named twice under `behind`", item.id),
                 "keep one of the two, with the shares added",
@@ -462,7 +508,7 @@ fn sources(
 ) -> Vec<SourceKey> {
     let mut found = Vec::new();
     for (i, id) in ids.iter().enumerate() {
-        let key = index.source(id, spot(i), problems);
+        let key = index.source(id, || spot(i), problems);
         found.extend(key.filter(|key| !found.contains(key)));
     }
     found
@@ -523,7 +569,7 @@ fn links(
         for (i, item) in entry.text.caused_by.iter().enumerate() {
             let spot = entry.spot(&["caused_by".into(), i.into(), "id".into()]);
             let start = entry.spot(&["caused_by".into(), i.into()]);
-            let Some(cause) = index.condition(&item.id, spot, problems) else {
+            let Some(cause) = index.condition(&item.id, || spot, problems) else {
                 continue;
             };
             let ends = (cause, ConditionKey(effect));
@@ -541,9 +587,9 @@ fn links(
     }
     for entry in &settled.links {
         let spot = entry.spot(&["cause".into()]);
-        let cause = index.condition(&entry.text.cause, spot, problems);
+        let cause = index.condition(&entry.text.cause, || spot, problems);
         let effect_spot = entry.spot(&["effect".into()]);
-        let effect = index.condition(&entry.text.effect, effect_spot, problems);
+        let effect = index.condition(&entry.text.effect, || effect_spot, problems);
         let (Some(cause), Some(effect)) = (cause, effect) else {
             continue;
         };
@@ -630,14 +676,14 @@ fn drill(
         stage: text.stage,
         shots: or_default(&text.shots, Shot::FullSwing),
         rung: text.ladder.unwrap_or(Rung::SlowWithBall),
-        purpose: text.purpose.clone().unwrap_or_default(),
-        setup: text.setup.clone().unwrap_or_default(),
-        steps: text.steps.clone(),
-        feel: text.feel.clone(),
+        purpose: String::new(),
+        setup: String::new(),
+        steps: Vec::new(),
+        feel: Vec::new(),
         check: text.check.clone().unwrap_or_default(),
-        goes_wrong: text.goes_wrong.clone(),
-        easier: text.easier.clone(),
-        harder: text.harder.clone(),
+        goes_wrong: Vec::new(),
+        easier: None,
+        harder: None,
         dose: text.dose.unwrap_or_default(),
         equipment: needs.equipment,
         places: or_default(&needs.place, Place::Range),
@@ -646,7 +692,7 @@ fn drill(
         not_with: listed(entry, "not_with", &text.not_with, index, problems),
         suits: text.suits.clone(),
         levels: text.levels.clone(),
-        caution: text.caution.clone(),
+        caution: None,
         sources: sources(&text.sources, index, problems, |i| {
             entry.spot(&["sources".into(), i.into()])
         }),
@@ -676,13 +722,13 @@ fn treats(
         );
     }
     for (i, item) in entry.text.treats.iter().enumerate() {
-        let spot = entry.spot(&["treats".into(), i.into(), "id".into()]);
+        let spot = || entry.spot(&["treats".into(), i.into(), "id".into()]);
         let Some(condition) = index.condition(&item.id, spot, problems) else {
             continue;
         };
         if found.iter().any(|other| other.condition == condition) {
             problems.error(
-                spot,
+                spot(),
                 "treats-twice",
                 format!("`{}` is named twice under `treats`", item.id),
                 "keep one of the two",
@@ -691,7 +737,7 @@ fn treats(
         }
         if base.condition(condition).is_pain() && kind != RemedyKind::Referral {
             problems.error(
-                spot,
+                spot(),
                 "drill-against-pain",
                 format!("`{}` is a pain, and a drill is not set against a pain", item.id),
                 "a remedy for it is of `kind: referral`; to keep the drill from players who have the pain, name it under `not_with`",
@@ -735,7 +781,7 @@ fn listed(
 ) -> Vec<ConditionKey> {
     let mut found = Vec::new();
     for (i, id) in ids.iter().enumerate() {
-        let spot = entry.spot(&[key.into(), i.into()]);
+        let spot = || entry.spot(&[key.into(), i.into()]);
         let condition = index.condition(id, spot, problems);
         found.extend(condition.filter(|key| !found.contains(key)));
     }
@@ -749,10 +795,10 @@ fn after(
 ) -> Vec<DrillKey> {
     let mut found = Vec::new();
     for (i, id) in entry.text.after.iter().enumerate() {
-        let spot = entry.spot(&["after".into(), i.into()]);
+        let spot = || entry.spot(&["after".into(), i.into()]);
         if *id == entry.text.id {
             problems.error(
-                spot,
+                spot(),
                 "after-itself",
                 format!("`{id}` is to come after itself"),
                 "name the drill that comes first",
@@ -781,9 +827,12 @@ fn check_case(
     ];
     for (path, ids) in lists {
         for (i, id) in ids.iter().enumerate() {
-            let mut path = path.to_vec();
-            path.push(i.into());
-            index.condition(id, entry.spot(&path), problems);
+            let spot = || {
+                let mut path = path.to_vec();
+                path.push(i.into());
+                entry.spot(&path)
+            };
+            index.condition(id, spot, problems);
         }
     }
     if text.seen.is_empty() && entry.whole {

@@ -42,7 +42,7 @@ impl<'de> Deserializer<'de> for &'de Node {
             Content::Whole(number) => visitor.visit_u64(*number),
             Content::List(items) => visitor.visit_seq(SeqDeserializer::new(items.iter())),
             Content::Map(entries) => {
-                let entries = entries.iter().map(|(key, node)| (key.text.as_str(), node));
+                let entries = entries.iter().map(|(key, node)| (&*key.text, node));
                 visitor.visit_map(MapDeserializer::new(entries))
             }
         }

@@ -13,19 +13,19 @@ pub(super) const LONGEST_ID: usize = 80;
 
 /// One entry for each id.
 pub(super) struct Settled {
-    pub(super) conditions: BTreeMap<String, (ConditionKind, Entry<ConditionText>)>,
-    pub(super) drills: BTreeMap<String, Entry<DrillText>>,
-    pub(super) sources: BTreeMap<String, Entry<SourceText>>,
-    pub(super) cases: BTreeMap<String, Entry<CaseText>>,
-    pub(super) links: Vec<Entry<LinkText>>,
+    pub(super) conditions: BTreeMap<String, (ConditionKind, Box<Entry<ConditionText>>)>,
+    pub(super) drills: BTreeMap<String, Box<Entry<DrillText>>>,
+    pub(super) sources: BTreeMap<String, Box<Entry<SourceText>>>,
+    pub(super) cases: BTreeMap<String, Box<Entry<CaseText>>>,
+    pub(super) links: Vec<Box<Entry<LinkText>>>,
     /// Ids of entries that could not be read.
     pub(super) unreadable: HashSet<String>,
 }
 
 /// A condition or a drill: both are things to look at or to do, and share one set of ids.
 enum Thing {
-    Condition(ConditionKind, Entry<ConditionText>),
-    Drill(Entry<DrillText>),
+    Condition(ConditionKind, Box<Entry<ConditionText>>),
+    Drill(Box<Entry<DrillText>>),
 }
 
 impl Thing {
@@ -132,12 +132,12 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
 
 /// Sources and cases cannot be replaced; each id stands once.
 fn unique<T>(
-    entries: Vec<Entry<T>>,
+    entries: Vec<Box<Entry<T>>>,
     id: impl Fn(&T) -> &String,
     noun: &str,
     problems: &mut Problems<'_>,
-) -> BTreeMap<String, Entry<T>> {
-    let mut standing: BTreeMap<String, Entry<T>> = BTreeMap::new();
+) -> BTreeMap<String, Box<Entry<T>>> {
+    let mut standing: BTreeMap<String, Box<Entry<T>>> = BTreeMap::new();
     for entry in entries {
         let spot = entry.spot(&["id".into()]);
         check_id(id(&entry.text), spot, problems);

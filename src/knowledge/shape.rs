@@ -256,7 +256,6 @@ fn fit_keys(
     flaws: &mut Vec<Flaw>,
 ) -> bool {
     let at = node.at;
-    let id = node.get("id").and_then(Node::text).map(clip);
     let noun = context.noun;
     let Content::Map(entries) = &mut node.content else {
         let names: Vec<&str> = keys
@@ -279,18 +278,19 @@ fn fit_keys(
         ));
         return false;
     };
-    let mut seen: Vec<String> = Vec::new();
+    let mut seen = vec![false; keys.len()];
     // A required key that was only misspelt is not reported as missing as well.
     let mut misspelt: Vec<&str> = Vec::new();
     let mut readable = true;
     entries.retain_mut(|(key, value)| {
-        let Some(known) = keys.iter().find(|known| known.name == key.text) else {
+        let Some(place) = keys.iter().position(|known| known.name == key.text) else {
             let names = keys.iter().map(|known| known.name.as_str());
             let near = nearest(&key.text, names.clone(), 1).first().copied();
             flaws.push(unknown_key(key.at, &key.text, noun, near, names));
             misspelt.extend(near);
             return false;
         };
+        let known = &keys[place];
         if value.is_nothing() {
             if !known.required {
                 flaws.push(Flaw::new(
@@ -302,7 +302,7 @@ fn fit_keys(
             }
             return false;
         }
-        seen.push(key.text.clone());
+        seen[place] = true;
         let inner = Context {
             noun: Noun::Under(&key.text),
             key: &key.text,
@@ -311,14 +311,15 @@ fn fit_keys(
         readable &= fits || !known.required;
         fits
     });
-    for key in keys.iter().filter(|key| key.required) {
-        if seen.contains(&key.name) {
+    for (key, seen) in keys.iter().zip(seen) {
+        if seen || !key.required {
             continue;
         }
         readable = false;
         if misspelt.contains(&key.name.as_str()) {
             continue;
         }
+        let id = node.get("id").and_then(Node::text).map(clip);
         let what = match (&id, noun) {
             (Some(id), Noun::Entry(entry)) if key.name != "id" => {
                 format!("the {entry} `{id}` has no `{}`", key.name)
@@ -367,7 +368,7 @@ fn unknown_key<'a>(
 fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) -> bool {
     let at = node.at;
     let (text, plain) = match &node.content {
-        Content::Text { text, plain } => (text.as_str(), *plain),
+        Content::Text { text, plain } => (&**text, *plain),
         Content::Number(_) | Content::Whole(_) => return true,
         Content::List(_) => {
             flaws.push(Flaw::new(
@@ -439,17 +440,19 @@ fn graded(
     if words::number_of(scale, text).is_some() {
         return Ok(None);
     }
-    let help = format!(
-        "write a number between 0 and 1, or one of: {}",
-        words::scale_line(scale)
-    );
+    // Put together only when it is needed: most numbers are good ones.
+    let help = || {
+        let words = words::scale_line(scale);
+        format!("write a number between 0 and 1, or one of: {words}")
+    };
     if plain && let Some(number) = finite(text) {
         if number > 0.0 && number < 1.0 {
             return Ok(Some(Content::Number(number)));
         }
         let message = format!("`{key}` is {text}, and must lie between 0 and 1, ends left out");
-        return Err(("off-scale", message, help));
+        return Err(("off-scale", message, help()));
     }
+    let help = help();
     let near = nearest(text, scale.iter().map(|(word, _)| *word), 1);
     let help = match near.as_slice() {
         [one] => format!("did you mean `{one}`? {help}"),

@@ -3,12 +3,15 @@
 use super::excerpt::{Excerpt, excerpt};
 use super::filter::{AT_HAND, Counts, DrillFilters, Facets, Sieve, thing, unknown_equipment};
 use super::index::{Alternatives, IndexError, StemIndex};
-use super::lexicon::{Lexicon, Meaning, WordKey};
-use super::reader::{Circumstances, ReadAs, Reader};
-use super::term::{Cutter, Term};
+use super::kept::{self, Kept, Part};
+use super::lexicon::{Growing, Lexicon, Meaning, WordKey};
+use super::reader::{Circumstances, CutCondition, ReadAs, Reader};
+use super::term::{Cutter, FastMap, FastSet, Term, TextId};
 use super::trade;
 use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, RemedyKind, Status};
-use std::collections::{BTreeMap, HashMap, HashSet};
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, HashMap};
+use std::path::Path;
 
 /// What somebody looks for.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -167,93 +170,82 @@ const RECALLED: f64 = 0.5;
 /// A name that the words come nearer to than this was meant.
 const NAMED: f64 = 0.72;
 
+/// From this many drills on an index is worth keeping between two commands; below it, building one
+/// costs less than reading it would save.
+pub const LARGE_LIBRARY: usize = 3_000;
+
 /// An index over the drills of one library. Build it once.
 pub struct DrillIndex {
     reader: Reader,
-    lexicon: Lexicon,
-    index: StemIndex,
+    texts: Texts,
     /// For each condition the drills that treat it, and how well.
     treating: Vec<Vec<(DrillKey, f64)>>,
-    /// For each drill what it needs, by stem.
-    needs: Vec<Vec<String>>,
     /// Everything that some drill needs, by stem, but for what is always at hand.
-    things: HashSet<String>,
-    /// Every name and other name of a drill, as known stems.
-    names: Vec<(DrillKey, Vec<WordKey>)>,
+    things: FastSet<String>,
     /// For each stem the names that have it, by their place.
-    in_names: HashMap<WordKey, Vec<u32>>,
+    in_names: FastMap<WordKey, Vec<u32>>,
 }
 
+/// What is read out of the drills' texts; what can be kept.
+struct Texts {
+    lexicon: Lexicon,
+    index: StemIndex,
+    /// For each drill what it needs, by stem.
+    needs: Vec<Vec<String>>,
+    /// Every name and other name of a drill, as known stems.
+    names: Vec<(DrillKey, Vec<WordKey>)>,
+}
+
+/// [`Texts`] but for the index, as they are kept.
+#[derive(Serialize, Deserialize)]
+struct Tables {
+    words: Vec<String>,
+    documents: Vec<u32>,
+    needs: Vec<Vec<String>>,
+    names: Vec<(usize, Vec<WordKey>)>,
+}
+
+/// The part of a kept index that is [`Tables`]; the others are the engine's files.
+const TABLES: &str = "tables";
+
 impl DrillIndex {
-    /// An index over the drills that are not retired.
+    /// An index over the drills that are not retired, in memory.
     ///
     /// # Errors
     ///
     /// When there is no memory for it.
     pub fn new(base: &KnowledgeBase) -> Result<Self, IndexError> {
         let mut cutter = Cutter::new();
-        let reader = Reader::with(&mut cutter, base);
-        // Each stem once: how often golfers have a word for a thing says nothing about a drill.
-        let spoken: Vec<Vec<Term>> = base
-            .conditions
-            .iter()
-            .map(|c| {
-                let mut known: HashSet<String> = HashSet::new();
-                std::iter::once(&c.name)
-                    .chain(&c.aliases)
-                    .flat_map(|text| cutter.cut(text))
-                    .filter(|term| known.insert(term.stem.clone()))
-                    .collect()
-            })
-            .collect();
-        // With shorthand written out and as it stands, so that every word of an entry finds it.
-        let cut: Vec<[Vec<Term>; 4]> = base
-            .drills
-            .iter()
-            .map(|drill| own_fields(drill).map(|text| cutter.cut_both_ways(&text)))
-            .collect();
-        let lexicon = Lexicon::new(
-            &mut cutter,
-            cut.iter()
-                .map(|fields| fields.iter().map(Vec::as_slice).collect()),
-            spoken.iter().map(Vec::as_slice),
-        );
-        let index = StemIndex::new(
-            BOOSTS,
-            base.drills
-                .iter()
-                .zip(&cut)
-                .map(|(drill, [name, aliases, purpose, rest])| {
-                    if drill.retired_for.is_some() {
-                        return Default::default();
-                    }
-                    let treated = drill.treats.iter().flat_map(|t| &spoken[t.condition.0]);
-                    [
-                        stems(name.iter().chain(aliases)),
-                        stems(purpose.iter().chain(treated)),
-                        stems(rest.iter()),
-                    ]
-                }),
-        )?;
-        let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
-        for key in base.drill_keys() {
-            let drill = base.drill(key);
-            if drill.retired_for.is_some() {
-                continue;
-            }
-            for name in std::iter::once(&drill.name).chain(&drill.aliases) {
-                let mut stems: Vec<WordKey> = cutter
-                    .cut(name)
-                    .iter()
-                    .filter_map(|term| lexicon.key(&term.stem))
-                    .collect();
-                stems.sort_unstable();
-                stems.dedup();
-                names.push((key, stems));
-            }
+        let cut = CutCondition::all(&mut cutter, base);
+        let texts = Texts::read(&mut cutter, base, &cut)?;
+        Ok(Self::of(&mut cutter, base, cut, texts))
+    }
+
+    /// The same, kept in a folder between two commands. The folder may be missing, read-only or full:
+    /// then the index is built in memory all the same. `base` must have its own content hash.
+    ///
+    /// # Errors
+    ///
+    /// When there is no memory for it.
+    pub fn kept_in(folder: &Path, base: &KnowledgeBase) -> Result<(Self, Kept), IndexError> {
+        let mut cutter = Cutter::new();
+        let cut = CutCondition::all(&mut cutter, base);
+        let name = kept::name_of(base);
+        let found = kept::read(folder, &name);
+        if let Some(texts) = found.and_then(|parts| Texts::of_parts(&mut cutter, base, parts)) {
+            return Ok((Self::of(&mut cutter, base, cut, texts), Kept::Found));
         }
-        let mut in_names: HashMap<WordKey, Vec<u32>> = HashMap::new();
-        for (place, (_, stems)) in (0..).zip(&names) {
+        let texts = Texts::read(&mut cutter, base, &cut)?;
+        let written = texts
+            .parts()
+            .is_some_and(|parts| kept::write(folder, &name, &parts).is_ok());
+        let kept = if written { Kept::Written } else { Kept::Not };
+        Ok((Self::of(&mut cutter, base, cut, texts), kept))
+    }
+
+    fn of(cutter: &mut Cutter, base: &KnowledgeBase, cut: Vec<CutCondition>, texts: Texts) -> Self {
+        let mut in_names: FastMap<WordKey, Vec<u32>> = FastMap::default();
+        for (place, (_, stems)) in (0..).zip(&texts.names) {
             for stem in stems {
                 in_names.entry(*stem).or_default().push(place);
             }
@@ -267,39 +259,28 @@ impl DrillIndex {
                 }
             }
         }
-        let needs: Vec<Vec<String>> = base
-            .drills
-            .iter()
-            .map(|drill| {
-                drill
-                    .equipment
-                    .iter()
-                    .map(|e| thing(&mut cutter, e))
-                    .collect()
-            })
-            .collect();
         // `wedge` says which shot it is about more often than what is needed.
-        let clubs: HashSet<String> = trade::HINTS
+        let clubs: FastSet<String> = trade::HINTS
             .iter()
             .flat_map(|(words, _)| *words)
             .map(|word| cutter.stem(word))
             .collect();
-        let things = needs
-            .iter()
-            .flatten()
-            .filter(|thing| !AT_HAND.contains(&thing.as_str()) && !clubs.contains(*thing))
-            .cloned()
-            .collect();
-        Ok(Self {
-            things,
-            reader,
-            lexicon,
-            index,
+        let mut things = FastSet::default();
+        for thing in texts.needs.iter().flatten() {
+            if !things.contains(thing)
+                && !AT_HAND.contains(&thing.as_str())
+                && !clubs.contains(thing)
+            {
+                things.insert(thing.clone());
+            }
+        }
+        Self {
+            reader: Reader::with(cutter, base, cut),
+            texts,
             treating,
-            needs,
-            names,
+            things,
             in_names,
-        })
+        }
     }
 
     /// The reader of the same library.
@@ -392,7 +373,7 @@ impl DrillIndex {
                 continue;
             }
             found.without_filters += 1;
-            if !sieve.pass(drill, &self.needs[key.0], &mut counts) {
+            if !sieve.pass(drill, &self.texts.needs[key.0], &mut counts) {
                 continue;
             }
             let held = if typed
@@ -460,7 +441,7 @@ impl DrillIndex {
         }
         if terms
             .iter()
-            .all(|t| !t.word.is_ascii() && self.lexicon.key(&t.stem).is_none())
+            .all(|t| !t.word.is_ascii() && self.texts.lexicon.key(&t.stem).is_none())
         {
             return Err(DrillQueryError::OtherScript(clipped(&query.words)));
         }
@@ -482,7 +463,7 @@ impl DrillIndex {
         let mut words: Vec<(Term, Meaning)> = Vec::new();
         for term in terms {
             if words.iter().all(|(known, _)| known.stem != term.stem) {
-                let meaning = self.lexicon.meaning(&term);
+                let meaning = self.texts.lexicon.meaning(&term);
                 words.push((term, meaning));
             }
         }
@@ -517,12 +498,12 @@ impl DrillIndex {
                         } else {
                             counts * counts * SAME_COUNTS
                         };
-                        (self.lexicon.stem(*key).to_owned(), counts)
+                        (self.texts.lexicon.stem(*key).to_owned(), counts)
                     })
                     .collect()
             })
             .collect();
-        let found = self.index.search(&alternatives, limit)?;
+        let found = self.texts.index.search(&alternatives, limit)?;
         let best = found
             .first()
             .map_or(1.0, |(_, score)| *score)
@@ -541,7 +522,7 @@ impl DrillIndex {
 
     /// Drills by what they do for what is likely, from 0 to 1: 1 for the best.
     fn by_meaning(&self, likely: &[(ConditionKey, f64)]) -> Vec<(DrillKey, f64)> {
-        let mut gains = Scored::new(self.needs.len());
+        let mut gains = Scored::new(self.texts.needs.len());
         for (condition, chance) in likely {
             for (drill, effect) in &self.treating[condition.0] {
                 let gain = chance * effect;
@@ -589,11 +570,11 @@ impl DrillIndex {
         names.dedup();
         let mut named: HashMap<DrillKey, f64> = HashMap::new();
         for name in names {
-            let (drill, stems) = &self.names[name as usize];
+            let (drill, stems) = &self.texts.names[name as usize];
             let mut here = vec![0.0_f64; words.len()];
             let (mut covered, mut whole) = (0.0, 0.0);
             for stem in stems {
-                let weight = self.lexicon.weight(*stem);
+                let weight = self.texts.lexicon.weight(*stem);
                 whole += weight;
                 let mut best = 0.0_f64;
                 for (typed, counts) in hits.get(stem).into_iter().flatten() {
@@ -619,7 +600,7 @@ impl DrillIndex {
 
     /// How much a stem in a drill's text answers the typed words.
     fn telling(&self, words: &[(Term, Meaning)], stem: &str) -> f64 {
-        let Some(key) = self.lexicon.key(stem) else {
+        let Some(key) = self.texts.lexicon.key(stem) else {
             return 0.0;
         };
         words
@@ -642,9 +623,9 @@ impl DrillIndex {
                 let nearest = if taken {
                     let keys: Vec<WordKey> =
                         meaning.stems.iter().map(|(key, _)| *key).take(3).collect();
-                    self.lexicon.written(&keys)
+                    self.texts.lexicon.written(&keys)
                 } else {
-                    self.lexicon.nearest(&term.word, 3)
+                    self.texts.lexicon.nearest(&term.word, 3)
                 };
                 Guess {
                     typed: term.word.clone(),
@@ -653,6 +634,134 @@ impl DrillIndex {
                 }
             })
             .collect()
+    }
+}
+
+impl Texts {
+    fn read(
+        cutter: &mut Cutter,
+        base: &KnowledgeBase,
+        cut: &[CutCondition],
+    ) -> Result<Self, IndexError> {
+        // Each stem once: how often golfers have a word for a thing says nothing about a drill.
+        let mut last_seen: Vec<usize> = Vec::new();
+        let spoken: Vec<Vec<TextId>> = cut
+            .iter()
+            .enumerate()
+            .map(|(number, condition)| {
+                let mut distinct = Vec::new();
+                for word in condition.said() {
+                    let stem = cutter.stem_id(word) as usize;
+                    if last_seen.len() <= stem {
+                        last_seen.resize(cutter.len(), usize::MAX);
+                    }
+                    if last_seen[stem] != number {
+                        last_seen[stem] = number;
+                        distinct.push(word);
+                    }
+                }
+                distinct
+            })
+            .collect();
+        let said: Vec<String> = spoken
+            .iter()
+            .map(|words| cutter.joined_stems(words.iter().copied()))
+            .collect();
+        let mut growing = Growing::new();
+        let index = StemIndex::new(
+            BOOSTS,
+            base.drills.iter().map(|drill| {
+                // With shorthand written out and as it stands, so that every word finds its entry.
+                let cut = own_fields(drill).map(|text| cutter.words_both_ways(&text));
+                growing.document(cutter, cut.iter().flatten().copied());
+                if drill.retired_for.is_some() {
+                    return Default::default();
+                }
+                let [name, aliases, purpose, rest] = cut;
+                let mut purpose = cutter.joined_stems(purpose);
+                for treats in &drill.treats {
+                    purpose.push_str(&said[treats.condition.0]);
+                }
+                [
+                    cutter.joined_stems(name.into_iter().chain(aliases)),
+                    purpose,
+                    cutter.joined_stems(rest),
+                ]
+            }),
+        )?;
+        for words in spoken {
+            growing.more(cutter, words);
+        }
+        let (lexicon, keys) = growing.finish(cutter);
+        let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
+        for key in base.drill_keys() {
+            let drill = base.drill(key);
+            if drill.retired_for.is_some() {
+                continue;
+            }
+            for name in std::iter::once(&drill.name).chain(&drill.aliases) {
+                let words = cutter.words(name);
+                let stems = words.iter().filter_map(|word| keys.get(cutter, *word));
+                let mut stems: Vec<WordKey> = stems.collect();
+                stems.sort_unstable();
+                stems.dedup();
+                names.push((key, stems));
+            }
+        }
+        let mut needs: Vec<Vec<String>> = Vec::with_capacity(base.drills.len());
+        for drill in &base.drills {
+            let things = drill.equipment.iter();
+            needs.push(things.map(|equipment| thing(cutter, equipment)).collect());
+        }
+        Ok(Self {
+            lexicon,
+            index,
+            needs,
+            names,
+        })
+    }
+
+    /// Everything as bytes.
+    fn parts(&self) -> Option<Vec<Part>> {
+        let tables = Tables {
+            words: self.lexicon.words().map(str::to_owned).collect(),
+            documents: self.lexicon.documents().to_vec(),
+            needs: self.needs.clone(),
+            names: self
+                .names
+                .iter()
+                .map(|(drill, stems)| (drill.0, stems.clone()))
+                .collect(),
+        };
+        let mut parts = vec![(TABLES.to_owned(), serde_json::to_vec(&tables).ok()?)];
+        parts.extend(self.index.files().ok()?);
+        Some(parts)
+    }
+
+    /// What [`Self::parts`] gave for the same drills.
+    fn of_parts(cutter: &mut Cutter, base: &KnowledgeBase, parts: Vec<Part>) -> Option<Self> {
+        let drills = base.drills.len();
+        let (mut tables, files): (Vec<Part>, Vec<Part>) =
+            parts.into_iter().partition(|(name, _)| name == TABLES);
+        let tables: Tables = serde_json::from_slice(&tables.pop()?.1).ok()?;
+        let count = u32::try_from(drills).ok()?;
+        let lexicon = Growing::again(cutter, &tables.words, tables.documents, count)?;
+        let fits = |(drill, stems): &(usize, Vec<WordKey>)| {
+            *drill < drills && stems.iter().all(|key| (*key as usize) < lexicon.len())
+        };
+        if tables.needs.len() != drills || !tables.names.iter().all(fits) {
+            return None;
+        }
+        Some(Self {
+            index: StemIndex::of_files(&BOOSTS, drills, files)?,
+            lexicon,
+            needs: tables.needs,
+            names: tables
+                .names
+                .into_iter()
+                .map(|(drill, stems)| (DrillKey(drill), stems))
+                .collect(),
+        })
     }
 }
 
@@ -806,15 +915,6 @@ pub(super) fn plain_texts(base: &KnowledgeBase) -> Vec<String> {
             text
         })
         .collect()
-}
-
-fn stems<'a>(terms: impl Iterator<Item = &'a Term>) -> String {
-    let mut text = String::new();
-    for term in terms {
-        text.push_str(&term.stem);
-        text.push(' ');
-    }
-    text
 }
 
 fn clipped(text: &str) -> String {

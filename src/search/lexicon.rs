@@ -1,8 +1,8 @@
 //! The words that the library and the trade know, with how much each one says.
 
-use super::term::{Cutter, Term};
+use super::term::{Cutter, FastMap, FastSet, Term, TextId};
 use super::trade;
-use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
 
 /// A word's place in the lexicon.
 pub(super) type WordKey = u32;
@@ -32,12 +32,12 @@ const STRESS: f64 = 1.3;
 
 /// Known words by stem.
 pub(super) struct Lexicon {
-    stems: Vec<String>,
-    keys: HashMap<String, WordKey>,
+    stems: Vec<Arc<str>>,
+    keys: FastMap<Arc<str>, WordKey>,
     /// Words as written, without accents, with the stem each belongs to and the letters in it; what
     /// slips of the finger are compared with.
     written: Vec<Written>,
-    written_keys: HashSet<String>,
+    written_keys: FastSet<Arc<str>>,
     /// In how many documents a stem occurs.
     documents: Vec<u32>,
     /// For each stem the stems that mean the same.
@@ -49,7 +49,7 @@ pub(super) struct Lexicon {
 }
 
 struct Written {
-    word: String,
+    word: Arc<str>,
     stem: WordKey,
     letters: u64,
     length: usize,
@@ -66,71 +66,137 @@ pub(super) struct Meaning {
     pub(super) known: bool,
 }
 
-impl Lexicon {
-    /// A lexicon over texts given as terms, one list a document; words of `more` are known, but how
-    /// common they are there does not count.
-    pub(super) fn new<'a>(
-        cutter: &mut Cutter,
-        documents: impl IntoIterator<Item = Vec<&'a [Term]>>,
-        more: impl IntoIterator<Item = &'a [Term]>,
-    ) -> Self {
-        let mut lexicon = Self {
-            stems: Vec::new(),
-            keys: HashMap::new(),
+/// A lexicon that still grows: texts are read in, as words that one [`Cutter`] has numbered.
+pub(super) struct Growing {
+    lexicon: Lexicon,
+    keys: Keys,
+    /// Which words, by number, are written down already.
+    written: Vec<bool>,
+    /// The document in which a stem was last seen.
+    last_seen: Vec<u32>,
+    count: u32,
+}
+
+/// The keys of stems by the cutter's numbers.
+pub(super) struct Keys(Vec<WordKey>);
+
+const NO_KEY: WordKey = WordKey::MAX;
+
+impl Keys {
+    /// The key of a word's stem.
+    pub(super) fn get(&self, cutter: &mut Cutter, word: TextId) -> Option<WordKey> {
+        let key = self.0.get(cutter.stem_id(word) as usize).copied();
+        key.filter(|key| *key != NO_KEY)
+    }
+}
+
+impl Growing {
+    pub(super) fn new() -> Self {
+        Self {
+            lexicon: Lexicon {
+                stems: Vec::new(),
+                keys: FastMap::default(),
+                written: Vec::new(),
+                written_keys: FastSet::default(),
+                documents: Vec::new(),
+                same: Vec::new(),
+                opposite: Vec::new(),
+                weights: Vec::new(),
+            },
+            keys: Keys(Vec::new()),
             written: Vec::new(),
-            written_keys: HashSet::new(),
-            documents: Vec::new(),
-            same: Vec::new(),
-            opposite: Vec::new(),
-            weights: Vec::new(),
-        };
-        let mut last_seen: Vec<u32> = Vec::new();
-        let mut count: u32 = 0;
-        for document in documents {
-            count += 1;
-            for term in document.into_iter().flatten() {
-                let key = lexicon.add(&term.word, &term.stem);
-                last_seen.resize(lexicon.stems.len(), 0);
-                if last_seen[key as usize] != count {
-                    last_seen[key as usize] = count;
-                    lexicon.documents[key as usize] += 1;
-                }
-            }
+            last_seen: Vec::new(),
+            count: 0,
         }
-        for term in more.into_iter().flatten() {
-            lexicon.add(&term.word, &term.stem);
-        }
-        lexicon.learn_trade(cutter);
-        lexicon.weigh(cutter, count);
-        lexicon
     }
 
-    fn add(&mut self, word: &str, stem: &str) -> WordKey {
-        let key = if let Some(key) = self.keys.get(stem) {
-            *key
-        } else {
-            let key = WordKey::try_from(self.stems.len()).expect("fewer words than four milliards");
-            self.stems.push(stem.to_owned());
-            self.keys.insert(stem.to_owned(), key);
-            self.documents.push(0);
-            self.same.push(Vec::new());
-            self.opposite.push(Vec::new());
-            key
-        };
-        if self.written_keys.insert(word.to_owned()) {
-            self.written.push(Written {
-                word: word.to_owned(),
-                stem: key,
+    /// Reads in one document; how many documents have a word says how little it says.
+    pub(super) fn document(
+        &mut self,
+        cutter: &mut Cutter,
+        words: impl IntoIterator<Item = TextId>,
+    ) {
+        self.count += 1;
+        for word in words {
+            let key = self.add(cutter, word) as usize;
+            if self.last_seen[key] != self.count {
+                self.last_seen[key] = self.count;
+                self.lexicon.documents[key] += 1;
+            }
+        }
+    }
+
+    /// Makes words known; how common they are here does not count.
+    pub(super) fn more(&mut self, cutter: &mut Cutter, words: impl IntoIterator<Item = TextId>) {
+        for word in words {
+            self.add(cutter, word);
+        }
+    }
+
+    /// The lexicon that another one was, given [`Lexicon::words`] and [`Lexicon::documents`] of it and
+    /// how many documents it was made of; `None` when they do not belong together.
+    pub(super) fn again(
+        cutter: &mut Cutter,
+        words: &[String],
+        documents: Vec<u32>,
+        count: u32,
+    ) -> Option<Lexicon> {
+        let mut growing = Self::new();
+        for word in words {
+            growing.learn(cutter, word);
+        }
+        growing.learn_trade(cutter);
+        if growing.lexicon.stems.len() != documents.len() {
+            return None;
+        }
+        growing.lexicon.documents = documents;
+        growing.lexicon.weigh(cutter, count);
+        Some(growing.lexicon)
+    }
+
+    /// Adds the words of the trade and weighs them all.
+    pub(super) fn finish(mut self, cutter: &mut Cutter) -> (Lexicon, Keys) {
+        self.learn_trade(cutter);
+        self.lexicon.weigh(cutter, self.count);
+        (self.lexicon, self.keys)
+    }
+
+    fn add(&mut self, cutter: &mut Cutter, word: TextId) -> WordKey {
+        let stem = cutter.stem_id(word);
+        if self.written.len() < cutter.len() {
+            self.written.resize(cutter.len(), false);
+            self.keys.0.resize(cutter.len(), NO_KEY);
+        }
+        let lexicon = &mut self.lexicon;
+        let mut key = self.keys.0[stem as usize];
+        if key == NO_KEY {
+            key = WordKey::try_from(lexicon.stems.len()).expect("fewer words than four milliards");
+            self.keys.0[stem as usize] = key;
+            let stem = cutter.text(stem);
+            lexicon.stems.push(Arc::clone(stem));
+            lexicon.keys.insert(Arc::clone(stem), key);
+            lexicon.documents.push(0);
+            lexicon.same.push(Vec::new());
+            lexicon.opposite.push(Vec::new());
+            self.last_seen.push(0);
+        }
+        if !self.written[word as usize] {
+            self.written[word as usize] = true;
+            let word = cutter.text(word);
+            lexicon.written_keys.insert(Arc::clone(word));
+            lexicon.written.push(Written {
                 letters: letters(word),
                 length: word.chars().count(),
+                word: Arc::clone(word),
+                stem: key,
             });
         }
         key
     }
 
     fn learn(&mut self, cutter: &mut Cutter, word: &str) -> WordKey {
-        let stem = cutter.stem(word);
-        self.add(word, &stem)
+        let word = cutter.id(word);
+        self.add(cutter, word)
     }
 
     fn learn_trade(&mut self, cutter: &mut Cutter) {
@@ -138,8 +204,9 @@ impl Lexicon {
             let keys: Vec<WordKey> = group.iter().map(|word| self.learn(cutter, word)).collect();
             for key in &keys {
                 for other in &keys {
-                    if key != other && !self.same[*key as usize].contains(other) {
-                        self.same[*key as usize].push(*other);
+                    let same = &mut self.lexicon.same[*key as usize];
+                    if key != other && !same.contains(other) {
+                        same.push(*other);
                     }
                 }
             }
@@ -149,7 +216,7 @@ impl Lexicon {
             let right: Vec<WordKey> = right.iter().map(|word| self.learn(cutter, word)).collect();
             for (one, other) in [(&left, &right), (&right, &left)] {
                 for key in one {
-                    self.opposite[*key as usize].extend(other);
+                    self.lexicon.opposite[*key as usize].extend(other);
                 }
             }
         }
@@ -166,7 +233,9 @@ impl Lexicon {
             self.learn(cutter, word);
         }
     }
+}
 
+impl Lexicon {
     /// Gives each stem its weight: inverse document frequency on a scale from 0 to 1, with fillers
     /// and clubs held down.
     fn weigh(&mut self, cutter: &mut Cutter, count: u32) {
@@ -185,7 +254,7 @@ impl Lexicon {
         let mut hold = |lexicon: &mut Self, words: &[&str], weight: f64| {
             for word in words {
                 let stem = cutter.stem(word);
-                if let Some(key) = lexicon.keys.get(&stem) {
+                if let Some(key) = lexicon.keys.get(stem.as_str()) {
                     lexicon.weights[*key as usize] = weight;
                 }
             }
@@ -198,26 +267,33 @@ impl Lexicon {
         hold(self, trade::PLACES, PLACE_WEIGHT);
     }
 
-    /// Gives the words that few names have more weight: they are what an entry is called by.
-    pub(super) fn stress<'a>(&mut self, names: impl IntoIterator<Item = &'a [Term]>) {
-        let mut counts: HashMap<WordKey, u32> = HashMap::new();
-        for name in names {
-            let mut keys: Vec<WordKey> = name
-                .iter()
-                .filter_map(|term| self.key(&term.stem))
-                .collect();
-            keys.sort_unstable();
-            keys.dedup();
-            for key in keys {
-                *counts.entry(key).or_default() += 1;
-            }
+    /// Gives the words that few names have more weight: they are what an entry is called by. A name
+    /// is given as its keys, each once.
+    pub(super) fn stress<'a>(&mut self, names: impl IntoIterator<Item = &'a [WordKey]>) {
+        let mut counts: Vec<u32> = vec![0; self.stems.len()];
+        for key in names.into_iter().flatten() {
+            counts[*key as usize] += 1;
         }
-        for (key, count) in counts {
-            let weight = &mut self.weights[key as usize];
-            if count <= FEW_NAMES && *weight >= LEAST_WEIGHT {
+        for (weight, count) in self.weights.iter_mut().zip(counts) {
+            if (1..=FEW_NAMES).contains(&count) && *weight >= LEAST_WEIGHT {
                 *weight = (*weight * STRESS).min(1.0);
             }
         }
+    }
+
+    /// Every word it knows, in the order in which it met them; that order makes the keys.
+    pub(super) fn words(&self) -> impl Iterator<Item = &str> {
+        self.written.iter().map(|written| &*written.word)
+    }
+
+    /// For each key in how many documents the stem occurs.
+    pub(super) fn documents(&self) -> &[u32] {
+        &self.documents
+    }
+
+    /// How many stems it knows; every key is below it.
+    pub(super) fn len(&self) -> usize {
+        self.stems.len()
     }
 
     /// How much a stem says, from 0 to 1.
@@ -291,7 +367,9 @@ impl Lexicon {
         }
         if term.word.chars().count() >= 3 {
             for written in &self.written {
-                if written.word.len() > term.word.len() && written.word.starts_with(&term.word) {
+                if written.word.len() > term.word.len()
+                    && written.word.starts_with(term.word.as_str())
+                {
                     offer(written.stem, BEGINNING);
                 }
             }
@@ -353,7 +431,7 @@ impl Lexicon {
                     .iter()
                     .filter(|written| written.stem == *key)
                     .min_by_key(|written| written.length)
-                    .map(|written| written.word.clone())
+                    .map(|written| written.word.to_string())
             })
             .collect()
     }
@@ -364,7 +442,7 @@ impl Lexicon {
             .written
             .iter()
             .filter(|written| written.length > 3)
-            .map(|written| written.word.as_str());
+            .map(|written| &*written.word);
         crate::knowledge::nearest(word, known, n)
             .into_iter()
             .map(str::to_owned)

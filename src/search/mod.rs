@@ -10,6 +10,7 @@ mod excerpt;
 mod filter;
 mod flight;
 mod index;
+mod kept;
 mod lexicon;
 mod plain;
 mod reader;
@@ -17,12 +18,13 @@ mod term;
 mod trade;
 
 pub use drills::{
-    DrillIndex, DrillQuery, DrillQueryError, Found, Guess, Hit, MOST_QUERY_WORDS, MakesLikely,
-    WorksOn, behind_shares,
+    DrillIndex, DrillQuery, DrillQueryError, Found, Guess, Hit, LARGE_LIBRARY, MOST_QUERY_WORDS,
+    MakesLikely, WorksOn, behind_shares,
 };
 pub use excerpt::Excerpt;
 pub use filter::{DrillFilters, Facets};
 pub use flight::Handed;
 pub use index::IndexError;
+pub use kept::Kept;
 pub use plain::PlainIndex;
 pub use reader::{Candidate, Circumstances, ReadAs, ReadBy, Reader, Reading};

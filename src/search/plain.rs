@@ -3,7 +3,7 @@
 
 use super::drills::plain_texts;
 use super::index::{Alternatives, IndexError, StemIndex};
-use super::term::Cutter;
+use super::term::{Cutter, TextId};
 use crate::knowledge::KnowledgeBase;
 
 /// A plain ranking of texts.
@@ -19,7 +19,10 @@ impl PlainIndex {
     /// When there is no memory for it.
     pub fn new<'a>(texts: impl IntoIterator<Item = &'a str>) -> Result<Self, IndexError> {
         let mut cutter = Cutter::new();
-        let stems = texts.into_iter().map(|text| [cutter.stems(text).join(" ")]);
+        let stems = texts.into_iter().map(|text| {
+            let words = cutter.words_as_written(text);
+            [cutter.joined_stems(words)]
+        });
         Ok(Self {
             index: StemIndex::new([1.0], stems)?,
         })
@@ -48,10 +51,16 @@ impl PlainIndex {
     ///
     /// When the index cannot be asked.
     pub fn search(&self, words: &str, limit: usize) -> Result<Vec<(usize, f64)>, IndexError> {
-        let mut stems = Cutter::new().stems(words);
-        stems.sort_unstable();
+        let mut cutter = Cutter::new();
+        let words = cutter.words_as_written(words);
+        let stems = words.into_iter().map(|word| cutter.stem_id(word));
+        let mut stems: Vec<TextId> = stems.collect();
+        stems.sort_unstable_by(|a, b| cutter.text(*a).cmp(cutter.text(*b)));
         stems.dedup();
-        let words: Vec<Alternatives> = stems.into_iter().map(|stem| vec![(stem, 1.0)]).collect();
+        let words: Vec<Alternatives> = stems
+            .into_iter()
+            .map(|stem| vec![(cutter.text(stem).to_string(), 1.0)])
+            .collect();
         self.index.search(&words, limit)
     }
 }

@@ -1,11 +1,11 @@
 //! From what a coach types to an entry of the library.
 
 use super::flight::{self, Handed, Way};
-use super::index::{Alternatives, StemIndex};
-use super::lexicon::{Lexicon, Meaning, WordKey};
-use super::term::{Cutter, Term};
+use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
+use super::term::{Cutter, FastMap, Term, TextId};
 use super::trade;
 use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage};
+use foldhash::fast::RandomState;
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -90,8 +90,6 @@ const BESIDE: f64 = 0.80;
 const NEAR: f64 = 0.85;
 /// No more than this many candidates are offered.
 const OFFERED: usize = 6;
-/// How many entries are compared closely.
-const SHORTLIST: usize = 120;
 /// What a typed word counts that is found in another alias of the entry, and in its look.
 const ELSEWHERE: f64 = 0.8;
 const IN_LOOK: f64 = 0.6;
@@ -186,11 +184,11 @@ struct Spoken {
 }
 
 /// A name or an alias as a key, and the entries that have it.
-type Exact = HashMap<String, Vec<(ConditionKey, String)>>;
+type Exact = FastMap<String, Vec<(ConditionKey, String)>>;
 
 /// Reads words as entries of one library. Build it once; reading takes well under a millisecond.
 pub struct Reader {
-    ids: HashMap<String, ConditionKey>,
+    ids: FastMap<String, ConditionKey>,
     names: Exact,
     aliases: Exact,
     /// By stems without fillers.
@@ -199,8 +197,8 @@ pub struct Reader {
     shots: Vec<Vec<Shot>>,
     spoken: Vec<Spoken>,
     lexicon: Lexicon,
-    /// `None` only when there was no memory for it; every entry is then compared closely.
-    index: Option<StemIndex>,
+    /// For each stem the entries that have it in a name, an alias or the look, in order.
+    said_by: Vec<Vec<ConditionKey>>,
     negations: Vec<WordKey>,
 }
 
@@ -274,99 +272,79 @@ impl Reader {
     /// its successor where it has one.
     #[must_use]
     pub fn new(base: &KnowledgeBase) -> Self {
-        Self::with(&mut Cutter::new(), base)
+        let mut cutter = Cutter::new();
+        let cut = CutCondition::all(&mut cutter, base);
+        Self::with(&mut cutter, base, cut)
     }
 
-    /// The same with a cutter that may know many words already.
-    pub(super) fn with(cutter: &mut Cutter, base: &KnowledgeBase) -> Self {
-        let cut: Vec<CutCondition> = base
-            .conditions
+    /// The same of conditions that are cut already.
+    pub(super) fn with(cutter: &mut Cutter, base: &KnowledgeBase, cut: Vec<CutCondition>) -> Self {
+        let mut growing = Growing::new();
+        for condition in &cut {
+            let forms = condition.read().iter().flat_map(|(words, _)| words);
+            growing.document(cutter, forms.copied());
+        }
+        for condition in &cut {
+            growing.more(cutter, condition.look.iter().copied());
+        }
+        let (mut lexicon, keys) = growing.finish(cutter);
+        let names: Vec<Vec<WordKey>> = cut
             .iter()
-            .map(|condition| {
-                let alive = condition.retired_for.is_none();
-                let mut texts = vec![condition.name.clone()];
-                if alive {
-                    texts.extend(condition.aliases.iter().cloned());
-                    texts.push(condition.id.replace('-', " "));
-                }
-                CutCondition {
-                    forms: texts
-                        .into_iter()
-                        .map(|text| (cutter.cut(&text), text))
-                        .collect(),
-                    look: if alive {
-                        cutter.cut(&condition.look_for)
-                    } else {
-                        Vec::new()
-                    },
-                }
-            })
+            .map(|condition| keys_of(cutter, &keys, &condition.forms[0].0))
             .collect();
-        let mut lexicon = Lexicon::new(
-            cutter,
-            cut.iter().map(|condition| {
-                condition
-                    .forms
-                    .iter()
-                    .map(|(terms, _)| terms.as_slice())
-                    .collect()
-            }),
-            cut.iter().map(|condition| condition.look.as_slice()),
-        );
-        lexicon.stress(cut.iter().map(|condition| condition.forms[0].0.as_slice()));
+        lexicon.stress(names.iter().map(Vec::as_slice));
         let negations: Vec<WordKey> = trade::NEGATIONS
             .iter()
             .filter_map(|word| lexicon.key(&cutter.stem(word)))
             .collect();
+        let forms: usize = cut.iter().map(|condition| condition.read().len()).sum();
+        let room = |n: usize| Exact::with_capacity_and_hasher(n, RandomState::default());
         let mut reader = Self {
-            ids: HashMap::new(),
-            names: HashMap::new(),
-            aliases: HashMap::new(),
-            bare_names: HashMap::new(),
-            bare_aliases: HashMap::new(),
+            ids: FastMap::default(),
+            names: room(cut.len()),
+            aliases: room(forms),
+            bare_names: room(cut.len()),
+            bare_aliases: room(forms),
             shots: base.conditions.iter().map(|c| c.shots.clone()).collect(),
             spoken: Vec::with_capacity(cut.len()),
-            index: None,
+            said_by: vec![Vec::new(); lexicon.len()],
             lexicon,
             negations,
         };
-        for (key, parts) in base.condition_keys().zip(&cut) {
+        for (key, parts) in base.condition_keys().zip(cut) {
             // What is retired is read as what took its place.
             let successor = base
                 .condition(key)
                 .retired_for
                 .as_deref()
                 .and_then(|id| base.find(id));
-            reader.learn(successor.unwrap_or(key), &base.condition(key).id, parts);
-            reader
-                .spoken
-                .push(reader.spoken_of(parts, base.condition(key)));
+            let id = &base.condition(key).id;
+            reader.learn(cutter, successor.unwrap_or(key), id, &parts);
+            let spoken = reader.spoken_of(cutter, &keys, parts, base.condition(key));
+            for stem in spoken.named.iter().chain(&spoken.look) {
+                let entries = &mut reader.said_by[*stem as usize];
+                if entries.last() != Some(&key) {
+                    entries.push(key);
+                }
+            }
+            reader.spoken.push(spoken);
         }
-        reader.index = StemIndex::new(
-            [3.0, 1.0],
-            cut.iter().map(|condition| {
-                let named: Vec<&Term> = condition
-                    .forms
-                    .iter()
-                    .flat_map(|(terms, _)| terms)
-                    .collect();
-                [stems_of(named.into_iter()), stems_of(condition.look.iter())]
-            }),
-        )
-        .ok();
         reader
     }
 
-    fn learn(&mut self, key: ConditionKey, id: &str, parts: &CutCondition) {
+    fn learn(&mut self, cutter: &mut Cutter, key: ConditionKey, id: &str, parts: &CutCondition) {
         self.ids.insert(id.to_owned(), key);
-        for (number, (terms, text)) in parts.forms.iter().enumerate() {
+        for (number, (words, text)) in parts.read().iter().enumerate() {
             let (exact, by_bare) = if number == 0 {
                 (&mut self.names, &mut self.bare_names)
             } else {
                 (&mut self.aliases, &mut self.bare_aliases)
             };
-            for (map, way) in [(exact, written(terms)), (by_bare, bare(terms))] {
-                let entries = map.entry(way).or_default();
+            let pairs: Vec<(&str, &str)> = pairs_of(cutter, words);
+            let written = joined(pairs.iter().map(|(word, _)| *word));
+            for (map, way) in [(exact, written), (by_bare, bare_of(&pairs))] {
+                // Nearly every way of saying something is one entry's.
+                let entries = map.entry(way).or_insert_with(|| Vec::with_capacity(1));
                 if !entries.iter().any(|(known, _)| *known == key) {
                     entries.push((key, text.clone()));
                 }
@@ -374,24 +352,22 @@ impl Reader {
         }
     }
 
-    fn spoken_of(&self, parts: &CutCondition, condition: &Condition) -> Spoken {
-        let keys = |terms: &[Term]| -> Vec<WordKey> {
-            let mut keys: Vec<WordKey> = Vec::with_capacity(terms.len());
-            for key in terms.iter().filter_map(|term| self.lexicon.key(&term.stem)) {
-                if !keys.contains(&key) {
-                    keys.push(key);
-                }
-            }
-            keys
-        };
+    fn spoken_of(
+        &self,
+        cutter: &mut Cutter,
+        keys: &Keys,
+        mut parts: CutCondition,
+        condition: &Condition,
+    ) -> Spoken {
+        parts.forms.truncate(parts.read);
         let forms: Vec<Form> = parts
             .forms
-            .iter()
-            .map(|(terms, text)| {
-                let stems = keys(terms);
+            .into_iter()
+            .map(|(words, text)| {
+                let stems = keys_of(cutter, keys, &words);
                 Form {
-                    text: text.clone(),
-                    hinted: hinted_shots(terms),
+                    text,
+                    hinted: hints_in(words.iter().map(|word| &**cutter.text(*word))),
                     negated: stems.iter().any(|stem| self.negations.contains(stem)),
                     stems,
                 }
@@ -401,7 +377,7 @@ impl Reader {
         let mut named: Vec<WordKey> = forms.iter().flat_map(|f| f.stems.iter().copied()).collect();
         named.sort_unstable();
         named.dedup();
-        let mut look = keys(&parts.look);
+        let mut look = keys_of(cutter, keys, &parts.look);
         look.sort_unstable();
         Spoken {
             forms,
@@ -854,30 +830,20 @@ impl Reader {
         split
     }
 
-    /// The entries worth comparing closely, found in the index.
+    /// The entries worth comparing closely, in order: those that have a telling word of the phrase,
+    /// or something that it can stand for.
     fn shortlist(&self, phrase: &Phrase) -> Vec<ConditionKey> {
-        let words: Vec<Alternatives> = phrase
+        let mut found: Vec<ConditionKey> = phrase
             .meanings
             .iter()
             .filter(|meaning| meaning.weight > FILLERS_BELOW)
-            .map(|meaning| {
-                meaning
-                    .stems
-                    .iter()
-                    .map(|(key, counts)| {
-                        (self.lexicon.stem(*key).to_owned(), *counts * meaning.weight)
-                    })
-                    .collect()
-            })
+            .flat_map(|meaning| &meaning.stems)
+            .flat_map(|(stem, _)| &self.said_by[*stem as usize])
+            .copied()
             .collect();
-        let found = self
-            .index
-            .as_ref()
-            .and_then(|index| index.search(&words, SHORTLIST).ok());
-        match found {
-            Some(found) => found.into_iter().map(|(n, _)| ConditionKey(n)).collect(),
-            None => (0..self.spoken.len()).map(ConditionKey).collect(),
-        }
+        found.sort_unstable();
+        found.dedup();
+        found
     }
 
     /// Coverage both ways between the phrase and the entry's names and aliases, each word by what it
@@ -1055,50 +1021,124 @@ fn is_short(shot: Shot) -> bool {
     matches!(shot, Shot::Pitch | Shot::Chip | Shot::Bunker | Shot::Putt)
 }
 
-/// One condition cut into terms.
-struct CutCondition {
+/// One condition cut into words.
+pub(super) struct CutCondition {
     /// The name, the aliases, the id; each with its text.
-    forms: Vec<(Vec<Term>, String)>,
-    look: Vec<Term>,
+    forms: Vec<(Vec<TextId>, String)>,
+    /// How many of them are read: of a retired one the name alone.
+    read: usize,
+    look: Vec<TextId>,
 }
 
-fn stems_of<'a>(terms: impl Iterator<Item = &'a Term>) -> String {
-    let mut text = String::new();
-    for term in terms {
+impl CutCondition {
+    /// Every condition of a library, by key.
+    pub(super) fn all(cutter: &mut Cutter, base: &KnowledgeBase) -> Vec<Self> {
+        base.conditions
+            .iter()
+            .map(|condition| Self::new(cutter, condition))
+            .collect()
+    }
+
+    fn new(cutter: &mut Cutter, condition: &Condition) -> Self {
+        let alive = condition.retired_for.is_none();
+        let mut forms = Vec::with_capacity(condition.aliases.len() + 2);
+        for text in std::iter::once(&condition.name).chain(&condition.aliases) {
+            forms.push((cutter.words(text), text.clone()));
+        }
+        let id = condition.id.replace('-', " ");
+        forms.push((cutter.words(&id), id));
+        Self {
+            read: if alive { forms.len() } else { 1 },
+            forms,
+            look: if alive {
+                cutter.words(&condition.look_for)
+            } else {
+                Vec::new()
+            },
+        }
+    }
+
+    /// What is read as this condition.
+    fn read(&self) -> &[(Vec<TextId>, String)] {
+        &self.forms[..self.read]
+    }
+
+    /// The words of its name and its aliases, in order.
+    pub(super) fn said(&self) -> impl Iterator<Item = TextId> {
+        let (_, said) = self.forms.split_last().expect("a name and an id at least");
+        said.iter().flat_map(|(words, _)| words).copied()
+    }
+}
+
+/// The keys of words, each once, in the order in which they are met.
+fn keys_of(cutter: &mut Cutter, keys: &Keys, words: &[TextId]) -> Vec<WordKey> {
+    let mut found: Vec<WordKey> = Vec::with_capacity(words.len());
+    for word in words {
+        if let Some(key) = keys.get(cutter, *word)
+            && !found.contains(&key)
+        {
+            found.push(key);
+        }
+    }
+    found
+}
+
+/// Words with their stems.
+fn pairs_of<'a>(cutter: &'a mut Cutter, words: &[TextId]) -> Vec<(&'a str, &'a str)> {
+    let stems: Vec<TextId> = words.iter().map(|word| cutter.stem_id(*word)).collect();
+    let cutter = &*cutter;
+    let text = |id: TextId| -> &'a str { cutter.text(id) };
+    let pairs = words.iter().zip(stems);
+    pairs
+        .map(|(word, stem)| (text(*word), text(stem)))
+        .collect()
+}
+
+fn joined<'a>(words: impl Iterator<Item = &'a str> + Clone) -> String {
+    let length: usize = words.clone().map(|word| word.len() + 1).sum();
+    let mut text = String::with_capacity(length);
+    for word in words {
         if !text.is_empty() {
             text.push(' ');
         }
-        text.push_str(&term.stem);
+        text.push_str(word);
     }
     text
 }
 
 /// The words as written but for case, punctuation and shorthand.
 fn written(terms: &[Term]) -> String {
-    let words: Vec<&str> = terms.iter().map(|term| term.word.as_str()).collect();
-    words.join(" ")
+    joined(terms.iter().map(|term| term.word.as_str()))
 }
 
 /// The stems without what carries nothing; all of them when nothing else is left.
 fn bare(terms: &[Term]) -> String {
-    let telling: Vec<&str> = terms
+    let pairs = terms
         .iter()
-        .filter(|term| !trade::is_filler(&term.word))
-        .map(|term| term.stem.as_str())
-        .collect();
-    if telling.is_empty() {
-        let stems: Vec<&str> = terms.iter().map(|term| term.stem.as_str()).collect();
-        stems.join(" ")
+        .map(|term| (term.word.as_str(), term.stem.as_str()));
+    bare_of(&pairs.collect::<Vec<_>>())
+}
+
+/// The same of words given with their stems.
+fn bare_of(pairs: &[(&str, &str)]) -> String {
+    let telling = pairs.iter().filter(|(word, _)| !trade::is_filler(word));
+    let text = joined(telling.map(|(_, stem)| *stem));
+    if text.is_empty() {
+        joined(pairs.iter().map(|(_, stem)| *stem))
     } else {
-        telling.join(" ")
+        text
     }
 }
 
 /// The shots that the clubs and places in the phrase give away.
 fn hinted_shots(terms: &[Term]) -> Vec<Shot> {
+    hints_in(terms.iter().map(|term| term.word.as_str()))
+}
+
+fn hints_in<'a>(words: impl Iterator<Item = &'a str>) -> Vec<Shot> {
     let mut shots = Vec::new();
-    for term in terms {
-        for shot in trade::hints(&term.word) {
+    for word in words {
+        for shot in trade::hints(word) {
             if !shots.contains(shot) {
                 shots.push(*shot);
             }

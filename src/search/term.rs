@@ -3,17 +3,28 @@
 //! What the library says and what a coach types go through the same steps, so that they meet.
 
 use super::trade;
-use std::borrow::Cow;
-use std::collections::HashMap;
-use std::sync::OnceLock;
+use foldhash::fast::RandomState;
+use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, OnceLock};
 use tantivy::tokenizer::{
     AsciiFoldingFilter, Language, LowerCaser, SimpleTokenizer, Stemmer, TextAnalyzer, TokenStream,
+    Tokenizer,
 };
 
 /// Longer than any word of the trade; what is longer is not text but an accident.
 const LONGEST_WORD: usize = 40;
+/// Room for a stem and a blank; most need less.
+const USUAL_LENGTH: usize = 6;
 /// More words than anybody reports at once; the rest is not looked at.
 pub(super) const MOST_WORDS: usize = 10_000;
+
+/// A map by words. The hash is quick and still seeded: libraries come from strangers too.
+pub(super) type FastMap<K, V> = HashMap<K, V, RandomState>;
+/// A set of words, in the same way.
+pub(super) type FastSet<K> = HashSet<K, RandomState>;
+
+/// The number of a text, word or stem, in the [`Cutter`] that cut it.
+pub(super) type TextId = u32;
 
 /// One word of a text.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -22,162 +33,282 @@ pub(super) struct Term {
     pub(super) word: String,
     /// Without its ending: `chunked` and `chunks` are both `chunk`.
     pub(super) stem: String,
-    /// Where it starts in the text, in bytes; `usize::MAX` for a word that was put in for another.
+    /// Where it starts in the text, in bytes.
     pub(super) from: usize,
     /// Where it ends, in bytes.
     pub(super) to: usize,
 }
 
-/// Cuts texts into terms. Cheap to make; one each thread, because a stemmer keeps a buffer.
+/// A term whose word is known by its number.
+#[derive(Clone, Copy)]
+struct Cut {
+    word: TextId,
+    from: usize,
+    to: usize,
+}
+
+/// A word or a stem that was met.
+struct Known {
+    text: Arc<str>,
+    /// The number of its stem; [`NOT_STEMMED`] until somebody asks.
+    stem: TextId,
+    /// Phrases of shorthand that start with it.
+    shorthand: &'static [Phrase],
+}
+
+const NOT_STEMMED: TextId = TextId::MAX;
+
+/// Cuts texts into terms. Every different word is kept once, with its stem, so that a library of
+/// hundreds of thousands of words costs only its few thousand different ones. Cheap to make; one
+/// each thread, because a stemmer keeps a buffer.
 pub(super) struct Cutter {
-    words: TextAnalyzer,
+    splitter: SimpleTokenizer,
+    folder: TextAnalyzer,
     stemmer: TextAnalyzer,
-    stems: HashMap<String, String>,
+    known: Vec<Known>,
+    ids: FastMap<Arc<str>, TextId>,
+    /// Words as they stand in texts, accents, capitals and all.
+    as_written: FastMap<Box<str>, TextId>,
+    plain: Vec<Cut>,
+    cut: Vec<Cut>,
 }
 
 impl Cutter {
     pub(super) fn new() -> Self {
         Self {
-            words: TextAnalyzer::builder(SimpleTokenizer::default())
+            splitter: SimpleTokenizer::default(),
+            folder: TextAnalyzer::builder(SimpleTokenizer::default())
                 .filter(LowerCaser)
                 .filter(AsciiFoldingFilter)
                 .build(),
             stemmer: TextAnalyzer::builder(SimpleTokenizer::default())
                 .filter(Stemmer::new(Language::English))
                 .build(),
-            stems: HashMap::new(),
+            known: Vec::new(),
+            ids: FastMap::default(),
+            as_written: FastMap::default(),
+            plain: Vec::new(),
+            cut: Vec::new(),
         }
+    }
+
+    /// The number of a word in lower case, or of any other text that stands for one.
+    pub(super) fn id(&mut self, text: &str) -> TextId {
+        if let Some(id) = self.ids.get(text) {
+            return *id;
+        }
+        let id = TextId::try_from(self.known.len()).expect("fewer words than four milliards");
+        let kept: Arc<str> = Arc::from(text);
+        self.ids.insert(Arc::clone(&kept), id);
+        self.known.push(Known {
+            shorthand: stands_for().get(text).map_or(&[], Vec::as_slice),
+            text: kept,
+            stem: NOT_STEMMED,
+        });
+        id
+    }
+
+    /// How many different texts were met; every number is below it.
+    pub(super) fn len(&self) -> usize {
+        self.known.len()
+    }
+
+    /// The text behind a number.
+    pub(super) fn text(&self, id: TextId) -> &Arc<str> {
+        &self.known[id as usize].text
+    }
+
+    /// The number of a word's stem.
+    pub(super) fn stem_id(&mut self, word: TextId) -> TextId {
+        let known = &self.known[word as usize];
+        if known.stem != NOT_STEMMED {
+            return known.stem;
+        }
+        let text = Arc::clone(&known.text);
+        let mut stream = self.stemmer.token_stream(&text);
+        let stem = if stream.advance() {
+            std::mem::take(&mut stream.token_mut().text)
+        } else {
+            text.to_string()
+        };
+        drop(stream);
+        let stem = self.id(&stem);
+        self.known[word as usize].stem = stem;
+        stem
     }
 
     /// The stem of a word in lower case.
     pub(super) fn stem(&mut self, word: &str) -> String {
-        if let Some(stem) = self.stems.get(word) {
-            return stem.clone();
-        }
-        let mut stream = self.stemmer.token_stream(word);
-        let stem = if stream.advance() {
-            stream.token().text.clone()
-        } else {
-            word.to_owned()
-        };
-        drop(stream);
-        self.stems.insert(word.to_owned(), stem.clone());
-        stem
+        let word = self.id(word);
+        let stem = self.stem_id(word);
+        self.text(stem).to_string()
     }
 
-    /// The words as written, in order, before shorthand is written out.
-    fn plain(&mut self, text: &str) -> Vec<(String, usize, usize)> {
-        // `can't` is one word and `w/` is `with`; an apostrophe must not cut. Both marks become
-        // something of the same length in bytes, so that offsets stay true.
-        let joined = if text.contains(APOSTROPHES) {
-            let straight = text.replace(['\'', '`'], "\u{1}");
-            Cow::Owned(straight.replace(['\u{2019}', '\u{2018}'], "\u{1}\u{1}\u{1}"))
+    /// The number of a word as it stands in a text.
+    fn written_id(&mut self, word: &str) -> TextId {
+        if let Some(id) = self.as_written.get(word) {
+            return *id;
+        }
+        let id = if word.is_ascii() {
+            // What folding would make of it, without the way there.
+            self.id(&word.to_ascii_lowercase())
         } else {
-            Cow::Borrowed(text)
+            let mut stream = self.folder.token_stream(word);
+            let folded = if stream.advance() {
+                std::mem::take(&mut stream.token_mut().text)
+            } else {
+                word.to_owned()
+            };
+            drop(stream);
+            self.id(&folded)
         };
-        let mut words: Vec<(String, usize, usize)> = Vec::new();
-        let mut stream = self.words.token_stream(&joined);
-        while let Some(token) = stream.next() {
-            if words.len() >= MOST_WORDS {
-                break;
+        self.as_written.insert(word.into(), id);
+        id
+    }
+
+    /// The words as written, in order, before shorthand is written out, into `self.plain`.
+    fn split(&mut self, text: &str) {
+        let mut words = std::mem::take(&mut self.plain);
+        let mut splitter = std::mem::take(&mut self.splitter);
+        words.clear();
+        let mut stream = splitter.token_stream(text);
+        while words.len() < MOST_WORDS && stream.advance() {
+            let token = stream.token();
+            let word = self.written_id(&token.text);
+            // `can't` is one word and `w/` is `with`; an apostrophe must not cut.
+            if let Some(last) = words.last_mut()
+                && last.to < token.offset_from
+                && text[last.to..token.offset_from]
+                    .chars()
+                    .all(|c| APOSTROPHES.contains(&c))
+            {
+                match &**self.text(word) {
+                    // What the apostrophe left of `is`, `would`, `will`, `have`, `are`, `am`.
+                    "s" | "d" | "ll" | "ve" | "re" | "m" => {
+                        last.to = token.offset_to;
+                        continue;
+                    }
+                    "t" | "n" => {
+                        let whole = format!("{}{}", self.text(last.word), self.text(word));
+                        last.word = self.id(&whole);
+                        last.to = token.offset_to;
+                        continue;
+                    }
+                    _ => {}
+                }
             }
-            let glued = words.last().is_some_and(|last| {
-                last.2 < token.offset_from
-                    && joined.as_bytes()[last.2..token.offset_from]
-                        .iter()
-                        .all(|b| *b == 1)
+            words.push(Cut {
+                word,
+                from: token.offset_from,
+                to: token.offset_to,
             });
-            match (glued, token.text.as_str()) {
-                // What the apostrophe left of `is`, `would`, `will`, `have`, `are`, `am`.
-                (true, "s" | "d" | "ll" | "ve" | "re" | "m") => {
-                    words.last_mut().expect("glued to one").2 = token.offset_to;
-                }
-                (true, "t" | "n") => {
-                    let last = words.last_mut().expect("glued to one");
-                    last.0.push_str(&token.text);
-                    last.2 = token.offset_to;
-                }
-                _ => words.push((token.text.clone(), token.offset_from, token.offset_to)),
-            }
         }
         drop(stream);
-        words.retain(|(word, _, _)| word.len() <= LONGEST_WORD);
-        words
+        words.retain(|cut| self.text(cut.word).len() <= LONGEST_WORD);
+        self.splitter = splitter;
+        self.plain = words;
     }
 
-    /// The stems of a text as written, shorthand and all.
-    pub(super) fn stems(&mut self, text: &str) -> Vec<String> {
-        let plain = self.plain(text);
-        plain.iter().map(|(word, _, _)| self.stem(word)).collect()
+    /// The terms of a text into `self.cut`, shorthand written out; with `both_ways` followed by the
+    /// words that it took the place of.
+    fn write_out(&mut self, text: &str, both_ways: bool) {
+        self.split(text);
+        let plain = std::mem::take(&mut self.plain);
+        let mut terms = std::mem::take(&mut self.cut);
+        terms.clear();
+        let mut at = 0;
+        while at < plain.len() {
+            let first = &self.known[plain[at].word as usize];
+            let longest = first.shorthand.iter().find(|(phrase, _)| {
+                plain[at..]
+                    .iter()
+                    .map(|cut| &**self.text(cut.word))
+                    .take(phrase.len())
+                    .eq(phrase.iter().copied())
+            });
+            let Some((phrase, replacement)) = longest else {
+                terms.push(plain[at]);
+                at += 1;
+                continue;
+            };
+            let n = phrase.len();
+            let (from, to) = (plain[at].from, plain[at + n - 1].to);
+            for word in replacement.split(' ') {
+                let word = self.id(word);
+                terms.push(Cut { word, from, to });
+            }
+            if both_ways {
+                terms.extend_from_slice(&plain[at..at + n]);
+            }
+            at += n;
+        }
+        self.plain = plain;
+        self.cut = terms;
+    }
+
+    /// The words of a text as written, shorthand and all, by their numbers.
+    pub(super) fn words_as_written(&mut self, text: &str) -> Vec<TextId> {
+        self.split(text);
+        self.plain.iter().map(|cut| cut.word).collect()
     }
 
     /// The terms of a text, shorthand written out.
     pub(super) fn cut(&mut self, text: &str) -> Vec<Term> {
-        self.written_out(text, false)
-    }
-
-    /// The terms of a text, each shorthand followed by the words that it took the place of.
-    pub(super) fn cut_both_ways(&mut self, text: &str) -> Vec<Term> {
-        self.written_out(text, true)
-    }
-
-    fn written_out(&mut self, text: &str, both_ways: bool) -> Vec<Term> {
-        let mut plain = self.plain(text);
-        let table = stands_for();
-        let mut terms = Vec::with_capacity(plain.len());
-        let mut at = 0;
-        while at < plain.len() {
-            let longest = table.get(plain[at].0.as_str()).and_then(|phrases| {
-                phrases.iter().find_map(|(phrase, words)| {
-                    let follows = plain[at..]
-                        .iter()
-                        .map(|(word, _, _)| word.as_str())
-                        .take(phrase.len())
-                        .eq(phrase.iter().copied());
-                    follows.then_some((phrase.len(), *words))
-                })
+        self.write_out(text, false);
+        let cut = std::mem::take(&mut self.cut);
+        let mut terms = Vec::with_capacity(cut.len());
+        for Cut { word, from, to } in &cut {
+            let stem = self.stem_id(*word);
+            terms.push(Term {
+                word: self.text(*word).to_string(),
+                stem: self.text(stem).to_string(),
+                from: *from,
+                to: *to,
             });
-            if let Some((n, replacement)) = longest {
-                let (from, to) = (plain[at].1, plain[at + n - 1].2);
-                for word in replacement.split(' ') {
-                    terms.push(self.term(word.to_owned(), from, to));
-                }
-                if both_ways {
-                    for (word, from, to) in &plain[at..at + n] {
-                        terms.push(self.term(word.clone(), *from, *to));
-                    }
-                }
-                at += n;
-            } else {
-                let (word, from, to) = std::mem::take(&mut plain[at]);
-                terms.push(self.term(word, from, to));
-                at += 1;
-            }
         }
+        self.cut = cut;
         terms
     }
 
-    fn term(&mut self, word: String, from: usize, to: usize) -> Term {
-        let stem = self.stem(&word);
-        Term {
-            word,
-            stem,
-            from,
-            to,
+    /// The words of a text by their numbers, shorthand written out.
+    pub(super) fn words(&mut self, text: &str) -> Vec<TextId> {
+        self.write_out(text, false);
+        self.cut.iter().map(|cut| cut.word).collect()
+    }
+
+    /// The words of a text by their numbers, each shorthand written out and followed by the words
+    /// that it took the place of.
+    pub(super) fn words_both_ways(&mut self, text: &str) -> Vec<TextId> {
+        self.write_out(text, true);
+        self.cut.iter().map(|cut| cut.word).collect()
+    }
+
+    /// The stems of words, each with a blank behind it, as an index takes them.
+    pub(super) fn joined_stems(&mut self, words: impl IntoIterator<Item = TextId>) -> String {
+        let words = words.into_iter();
+        let mut text = String::with_capacity(words.size_hint().0 * USUAL_LENGTH);
+        for word in words {
+            let stem = self.stem_id(word);
+            text.push_str(self.text(stem));
+            text.push(' ');
         }
+        text
     }
 }
 
 /// Marks that hold a word together.
 const APOSTROPHES: [char; 4] = ['\'', '`', '\u{2019}', '\u{2018}'];
 
-/// Phrases by their first word, longest first, each with what it stands for.
-type Shorthand = HashMap<&'static str, Vec<(Vec<&'static str>, &'static str)>>;
+/// The words of a shorthand, and what it stands for.
+type Phrase = (Vec<&'static str>, &'static str);
+
+/// Phrases by their first word, longest first.
+type Shorthand = FastMap<&'static str, Vec<Phrase>>;
 
 fn stands_for() -> &'static Shorthand {
     static TABLE: OnceLock<Shorthand> = OnceLock::new();
     TABLE.get_or_init(|| {
-        let mut table = Shorthand::new();
+        let mut table = Shorthand::default();
         for (phrase, words) in trade::STANDS_FOR {
             let phrase: Vec<&str> = phrase.split(' ').collect();
             table.entry(phrase[0]).or_default().push((phrase, *words));

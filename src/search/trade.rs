@@ -2,8 +2,8 @@
 //! clubs that give away the shot. Common practice in the trade, written down as tables so that a
 //! coach can read and mend them; no entry of the library is named here.
 
+use super::term::{FastMap, FastSet};
 use crate::knowledge::{Shot, Stage};
-use std::collections::{HashMap, HashSet};
 use std::sync::OnceLock;
 
 /// Several words, or a shorthand, and the words they stand for. The longest match wins, and both
@@ -924,7 +924,7 @@ pub(super) const THOUGHTS: &[&str] = &[
 
 /// Whether a word carries nothing, or next to nothing.
 pub(super) fn is_filler(word: &str) -> bool {
-    static FILLERS: OnceLock<HashSet<&str>> = OnceLock::new();
+    static FILLERS: OnceLock<FastSet<&str>> = OnceLock::new();
     FILLERS
         .get_or_init(|| {
             let half = |word: &&&str| !HALF_FILLER.contains(*word);
@@ -935,7 +935,7 @@ pub(super) fn is_filler(word: &str) -> bool {
 
 /// The shots that a word gives away; none for most words.
 pub(super) fn hints(word: &str) -> &'static [Shot] {
-    static BY_WORD: OnceLock<HashMap<&str, &'static [Shot]>> = OnceLock::new();
+    static BY_WORD: OnceLock<FastMap<&str, &'static [Shot]>> = OnceLock::new();
     let by_word = BY_WORD.get_or_init(|| {
         let each = HINTS
             .iter()

@@ -29,6 +29,16 @@ struct Judged {
     ids: Vec<String>,
 }
 
+fn queries() -> Queries {
+    serde_yaml::from_str(include_str!("queries.yaml")).expect("the file is well-formed")
+}
+
+/// The words of every judged query.
+pub(super) fn words() -> Vec<String> {
+    let judged = queries().queries.into_iter();
+    judged.map(|judged| judged.words).collect()
+}
+
 impl Judged {
     /// What a drill is worth for the query, from 0 to 3.
     fn gain(&self, base: &KnowledgeBase, drill: DrillKey) -> f64 {
@@ -110,8 +120,7 @@ fn the_joined_ranking_beats_plain_bm25_over_the_same_text() {
     let base = shipped();
     let index = DrillIndex::new(&base).expect("memory");
     let plain = PlainIndex::of_drills(&base).expect("memory");
-    let queries: Queries =
-        serde_yaml::from_str(include_str!("queries.yaml")).expect("the file is well-formed");
+    let queries = queries();
     let shares = |typed: &[(ConditionKey, f64)]| behind_shares(&base, typed);
     let (mut joined, mut by_shares, mut baseline) = (Vec::new(), Vec::new(), Vec::new());
     for judged in &queries.queries {

@@ -10,8 +10,8 @@ use fairwhy::diagnosis::{
 use fairwhy::knowledge::{KnowledgeBase, LayerText, Probability, Strictness, load, shipped};
 use std::collections::BTreeMap;
 
-/// Rounds of the fit; the gain of the last is below a tenth of a point.
-const ROUNDS: usize = 12;
+/// Rounds of the fit; nothing is gained after the second.
+const ROUNDS: usize = 6;
 /// A strength stays within this factor of what was judged: about one word up or down.
 const BAND: f64 = 2.0;
 /// No strength passes this.
@@ -26,11 +26,22 @@ fn mean_apart(rows: &[Agreement]) -> f64 {
 }
 
 /// Moves every strength towards what the stated shares ask of the chains that it lies on, the heaviest
-/// chain of each pair, weighed by the share; within the band around `judged`.
+/// chain of each pair, weighed by the share, and of what it leaves to the finding's own; within the
+/// band around `judged`.
 fn round(base: &mut KnowledgeBase, judged: &KnowledgeBase, rows: &[Agreement]) {
     let graph = CausalGraph::new(base);
     let mut asked: BTreeMap<(usize, usize), (f64, f64)> = BTreeMap::new();
-    for row in rows.iter().filter(|row| row.cause != row.finding) {
+    for row in rows {
+        if row.cause == row.finding {
+            // What is left to the finding's own is what its links, all together, do not take.
+            let wanted = ((1.0 - row.stated + FLOOR) / (1.0 - row.by_links + FLOOR)).ln();
+            for link in &base.condition(row.finding).causes {
+                let entry = asked.entry((link.cause.0, row.finding.0)).or_default();
+                entry.0 += wanted;
+                entry.1 += 1.0;
+            }
+            continue;
+        }
         let wanted = ((row.stated + FLOOR) / (row.by_links + FLOOR)).ln();
         let weight = row.stated.max(row.by_links);
         let Some(chain) = graph

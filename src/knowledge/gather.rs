@@ -75,6 +75,10 @@ pub(super) fn origin(spot: Spot, layers: &[LayerText]) -> Origin {
 }
 
 /// Everything that the files say.
+#[allow(
+    clippy::vec_box,
+    reason = "entries are large, and moved from list to map and back"
+)]
 #[derive(Default)]
 pub(super) struct Gathered {
     pub(super) conditions: Vec<(ConditionKind, Box<Entry<ConditionText>>)>,
@@ -317,6 +321,10 @@ fn read_item(
     }
 }
 
+#[allow(
+    clippy::result_large_err,
+    reason = "a mistake is rare, and told at once"
+)]
 fn keep_condition(
     kind: ConditionKind,
     node: Node,
@@ -329,6 +337,10 @@ fn keep_condition(
     Ok(())
 }
 
+#[allow(
+    clippy::result_large_err,
+    reason = "a mistake is rare, and told at once"
+)]
 fn keep<T: DeserializeOwned>(
     node: Node,
     from: File,
@@ -340,6 +352,10 @@ fn keep<T: DeserializeOwned>(
 }
 
 /// The entry behind a node that fits its shape; the node comes back with what is wrong.
+#[allow(
+    clippy::result_large_err,
+    reason = "a mistake is rare, and told at once"
+)]
 fn entry<T: DeserializeOwned>(
     node: Node,
     from: File,

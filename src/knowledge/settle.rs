@@ -12,6 +12,10 @@ use std::collections::btree_map::{BTreeMap, Entry as Slot};
 pub(super) const LONGEST_ID: usize = 80;
 
 /// One entry for each id.
+#[allow(
+    clippy::vec_box,
+    reason = "entries are large, and moved from list to map and back"
+)]
 pub(super) struct Settled {
     pub(super) conditions: BTreeMap<String, (ConditionKind, Box<Entry<ConditionText>>)>,
     pub(super) drills: BTreeMap<String, Box<Entry<DrillText>>>,

@@ -203,7 +203,6 @@ impl Cutter {
                 to: token.offset_to,
             });
         }
-        drop(stream);
         words.retain(|cut| self.text(cut.word).len() <= LONGEST_WORD);
         self.splitter = splitter;
         self.plain = words;

@@ -33,7 +33,7 @@ impl Agreement {
 ///
 /// # Errors
 ///
-/// As [`super::diagnose`].
+/// As [`super::diagnose()`].
 pub fn agreement(base: &KnowledgeBase) -> Result<Vec<Agreement>, DiagnosisError> {
     let mut rows = Vec::new();
     for finding in base.condition_keys() {

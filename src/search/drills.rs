@@ -1,7 +1,7 @@
 //! Drills by symptom: what the text says joined with what the words mean.
 
 use super::excerpt::{Excerpt, excerpt};
-use super::filter::{AT_HAND, Counts, DrillFilters, Facets, Sieve, thing, unknown_equipment};
+use super::filter::{Counts, DrillFilters, Facets, Facts, Sieve};
 use super::index::{Alternatives, IndexError, StemIndex};
 use super::kept::{self, Kept, Part};
 use super::lexicon::{Growing, Lexicon, Meaning, WordKey};
@@ -180,18 +180,22 @@ pub struct DrillIndex {
     texts: Texts,
     /// For each condition the drills that treat it, and how well.
     treating: Vec<Vec<(DrillKey, f64)>>,
+    /// For each condition the drills that must not be done with it, and those that can make it worse.
+    barred: Vec<Vec<DrillKey>>,
+    aggravating: Vec<Vec<DrillKey>>,
+    facts: Facts,
     /// Everything that some drill needs, by stem, but for what is always at hand.
     things: FastSet<String>,
     /// For each stem the names that have it, by their place.
     in_names: FastMap<WordKey, Vec<u32>>,
+    /// For each name how much all its words say.
+    whole_names: Vec<f64>,
 }
 
 /// What is read out of the drills' texts; what can be kept.
 struct Texts {
     lexicon: Lexicon,
     index: StemIndex,
-    /// For each drill what it needs, by stem.
-    needs: Vec<Vec<String>>,
     /// Every name and other name of a drill, as known stems.
     names: Vec<(DrillKey, Vec<WordKey>)>,
 }
@@ -201,7 +205,6 @@ struct Texts {
 struct Tables {
     words: Vec<String>,
     documents: Vec<u32>,
-    needs: Vec<Vec<String>>,
     names: Vec<(usize, Vec<WordKey>)>,
 }
 
@@ -250,12 +253,25 @@ impl DrillIndex {
                 in_names.entry(*stem).or_default().push(place);
             }
         }
-        let mut treating = vec![Vec::new(); base.conditions.len()];
+        let whole = |(_, stems): &(DrillKey, Vec<WordKey>)| -> f64 {
+            stems.iter().map(|key| texts.lexicon.weight(*key)).sum()
+        };
+        let whole_names = texts.names.iter().map(whole).collect();
+        let conditions = base.conditions.len();
+        let mut treating = vec![Vec::new(); conditions];
+        let (mut barred, mut aggravating) =
+            (vec![Vec::new(); conditions], vec![Vec::new(); conditions]);
         for key in base.drill_keys() {
             let drill = base.drill(key);
             if drill.retired_for.is_none() {
                 for treats in &drill.treats {
                     treating[treats.condition.0].push((key, treats.effect.get()));
+                }
+                for condition in &drill.not_with {
+                    barred[condition.0].push(key);
+                }
+                for condition in &drill.aggravates {
+                    aggravating[condition.0].push(key);
                 }
             }
         }
@@ -265,21 +281,19 @@ impl DrillIndex {
             .flat_map(|(words, _)| *words)
             .map(|word| cutter.stem(word))
             .collect();
-        let mut things = FastSet::default();
-        for thing in texts.needs.iter().flatten() {
-            if !things.contains(thing)
-                && !AT_HAND.contains(&thing.as_str())
-                && !clubs.contains(thing)
-            {
-                things.insert(thing.clone());
-            }
-        }
+        let facts = Facts::new(cutter, base);
+        let things = facts.things().filter(|thing| !clubs.contains(*thing));
+        let things = things.map(str::to_owned).collect();
         Self {
             reader: Reader::with(cutter, base, cut),
             texts,
             treating,
+            barred,
+            aggravating,
+            facts,
             things,
             in_names,
+            whole_names,
         }
     }
 
@@ -304,7 +318,7 @@ impl DrillIndex {
         likely: &MakesLikely<'_>,
     ) -> Result<Found, DrillQueryError> {
         let mut cutter = Cutter::new();
-        let terms = self.terms(base, query, &mut cutter)?;
+        let terms = self.terms(query, &mut cutter)?;
         let words = self.words(terms);
         let mut circumstances = query.circumstances;
         circumstances.shot = circumstances.shot.or(query.filters.shot);
@@ -321,16 +335,12 @@ impl DrillIndex {
         } else {
             likely(&typed)
         };
-        let meaning = self.by_meaning(&likely);
         let filtered = query.filters != DrillFilters::default();
         let deep = query.limit.max(if filtered { DEEP_FILTERED } else { DEEP });
         let text = self.by_text(&words, deep.min(base.drills.len().max(1)))?;
 
         let named = self.by_name(&words);
-        let mut scored = Scored::new(base.drills.len());
-        for (drill, score) in meaning {
-            scored.at(drill).0 = score;
-        }
+        let mut scored = self.by_meaning(&likely);
         for (drill, score) in text {
             scored.at(drill).1 = score;
         }
@@ -345,7 +355,14 @@ impl DrillIndex {
                 .iter()
                 .any(|(term, _)| self.things.contains(&term.stem));
         let share = MEANING * sure * if recalled { RECALLED } else { 1.0 };
-        let sieve = Sieve::new(&query.filters, &mut cutter);
+        let sieve = Sieve::new(&query.filters, &self.facts, &mut cutter);
+        let surely = |drills: &[Vec<DrillKey>]| -> FastSet<DrillKey> {
+            let sure = typed.iter().filter(|(_, weight)| *weight >= 0.5);
+            sure.flat_map(|(condition, _)| &drills[condition.0])
+                .copied()
+                .collect()
+        };
+        let (barred, aggravating) = (surely(&self.barred), surely(&self.aggravating));
         let mut found = Found {
             guesses: self.guesses(&words),
             read_as,
@@ -356,30 +373,24 @@ impl DrillIndex {
             pain,
         };
         let mut hits: Vec<(DrillKey, f64, f64, f64)> = Vec::new();
-        let mut counts = Counts::default();
+        let mut counts = Counts::new(&self.facts);
         let most = query.limit.max(if filtered {
             LOOKED_AT_FILTERED
         } else {
             LOOKED_AT
         });
         for (key, (meaning, text)) in scored.best(most, share) {
-            let drill = base.drill(key);
-            let barred = drill.retired_for.is_some()
-                || (pain && drill.kind != RemedyKind::Referral)
-                || typed
-                    .iter()
-                    .any(|(c, w)| *w >= 0.5 && drill.not_with.contains(c));
-            if barred {
+            if self.facts.is_retired(key)
+                || (pain && self.facts.kind(key) != RemedyKind::Referral)
+                || barred.contains(&key)
+            {
                 continue;
             }
             found.without_filters += 1;
-            if !sieve.pass(drill, &self.texts.needs[key.0], &mut counts) {
+            if !sieve.pass(key, &mut counts) {
                 continue;
             }
-            let held = if typed
-                .iter()
-                .any(|(c, w)| *w >= 0.5 && drill.aggravates.contains(c))
-            {
+            let held = if aggravating.contains(&key) {
                 HELD_DOWN
             } else {
                 1.0
@@ -392,10 +403,11 @@ impl DrillIndex {
             ));
         }
         found.total = hits.len();
-        found.facets = counts.facets();
+        found.facets = counts.facets(&self.facts);
         hits.sort_by(|a, b| (b.1 + b.2).total_cmp(&(a.1 + a.2)).then(a.0.cmp(&b.0)));
         hits.truncate(query.limit);
         let likely: HashMap<ConditionKey, f64> = likely.into_iter().collect();
+        let mut telling = self.telling(&words);
         found.drills = hits
             .into_iter()
             .enumerate()
@@ -409,7 +421,7 @@ impl DrillIndex {
                     held_down,
                     works_on: works_on(drill, &likely, &typed),
                     excerpt: (place < EXCERPTS)
-                        .then(|| excerpt(drill, &mut cutter, |stem| self.telling(&words, stem)))
+                        .then(|| excerpt(drill, &mut cutter, &mut telling))
                         .flatten(),
                     aggravates: typed
                         .iter()
@@ -423,12 +435,7 @@ impl DrillIndex {
         Ok(found)
     }
 
-    fn terms(
-        &self,
-        base: &KnowledgeBase,
-        query: &DrillQuery,
-        cutter: &mut Cutter,
-    ) -> Result<Vec<Term>, DrillQueryError> {
+    fn terms(&self, query: &DrillQuery, cutter: &mut Cutter) -> Result<Vec<Term>, DrillQueryError> {
         let terms = cutter.cut(&query.words);
         if terms.is_empty() {
             return Err(DrillQueryError::NoWords(clipped(&query.words)));
@@ -451,7 +458,7 @@ impl DrillIndex {
             return Err(DrillQueryError::NoTime(minutes));
         }
         if let Some(have) = &query.filters.have
-            && let Some((given, nearest)) = unknown_equipment(base, have, cutter)
+            && let Some((given, nearest)) = self.facts.unknown_equipment(have, cutter)
         {
             return Err(DrillQueryError::UnknownEquipment { given, nearest });
         }
@@ -520,13 +527,14 @@ impl DrillIndex {
             .collect())
     }
 
-    /// Drills by what they do for what is likely, from 0 to 1: 1 for the best.
-    fn by_meaning(&self, likely: &[(ConditionKey, f64)]) -> Vec<(DrillKey, f64)> {
-        let mut gains = Scored::new(self.texts.needs.len());
+    /// Drills by what they do for what is likely, as the first of two numbers, from 0 to 1: 1 for the
+    /// best.
+    fn by_meaning(&self, likely: &[(ConditionKey, f64)]) -> Scored {
+        let mut scored = Scored::new(self.facts.len());
         for (condition, chance) in likely {
             for (drill, effect) in &self.treating[condition.0] {
                 let gain = chance * effect;
-                let (best, rest) = gains.at(*drill);
+                let (best, rest) = scored.at(*drill);
                 if gain > *best {
                     *rest += *best;
                     *best = gain;
@@ -535,24 +543,20 @@ impl DrillIndex {
                 }
             }
         }
-        let scores: Vec<(DrillKey, f64)> = gains
-            .each()
-            .map(|(drill, (best, rest))| (drill, best + ALSO * rest))
-            .collect();
-        let best = scores
-            .iter()
-            .map(|(_, score)| *score)
-            .fold(f64::MIN_POSITIVE, f64::max);
-        scores
-            .into_iter()
-            .map(|(drill, score)| (drill, score / best))
-            .collect()
+        let mut most = f64::MIN_POSITIVE;
+        scored.each_mut(|(score, rest)| {
+            *score += ALSO * *rest;
+            *rest = 0.0;
+            most = most.max(*score);
+        });
+        scored.each_mut(|(score, _)| *score /= most);
+        scored
     }
 
     /// Drills whose name, or another name, the words come near to, and how near: from [`NAMED`] to 1.
-    fn by_name(&self, words: &[(Term, Meaning)]) -> HashMap<DrillKey, f64> {
+    fn by_name(&self, words: &[(Term, Meaning)]) -> FastMap<DrillKey, f64> {
         let mut weights: Vec<f64> = Vec::with_capacity(words.len());
-        let mut hits: HashMap<WordKey, Vec<(usize, f64)>> = HashMap::new();
+        let mut hits: FastMap<WordKey, Vec<(usize, f64)>> = FastMap::default();
         for (typed, (_, meaning)) in words.iter().enumerate() {
             weights.push(meaning.weight);
             for (key, counts) in &meaning.stems {
@@ -560,15 +564,24 @@ impl DrillIndex {
             }
         }
         let all: f64 = weights.iter().sum();
-        let mut names: Vec<u32> = hits
-            .keys()
-            .filter_map(|key| self.in_names.get(key))
-            .flatten()
-            .copied()
-            .collect();
+        // Most names share a word with a query and are not meant; those are told by one sum each.
+        let least = NAMED * NAMED - 1e-9;
+        let mut covered = vec![0.0_f64; self.whole_names.len()];
+        let mut names: Vec<u32> = Vec::new();
+        for (key, hits) in &hits {
+            let best = hits.iter().map(|(_, counts)| *counts).fold(0.0, f64::max);
+            let share = best * self.texts.lexicon.weight(*key);
+            for name in self.in_names.get(key).into_iter().flatten() {
+                let covered = &mut covered[*name as usize];
+                *covered += share;
+                if *covered >= least * self.whole_names[*name as usize] {
+                    names.push(*name);
+                }
+            }
+        }
         names.sort_unstable();
         names.dedup();
-        let mut named: HashMap<DrillKey, f64> = HashMap::new();
+        let mut named: FastMap<DrillKey, f64> = FastMap::default();
         for name in names {
             let (drill, stems) = &self.texts.names[name as usize];
             let mut here = vec![0.0_f64; words.len()];
@@ -598,18 +611,31 @@ impl DrillIndex {
         named
     }
 
-    /// How much a stem in a drill's text answers the typed words.
-    fn telling(&self, words: &[(Term, Meaning)], stem: &str) -> f64 {
-        let Some(key) = self.texts.lexicon.key(stem) else {
-            return 0.0;
-        };
-        words
-            .iter()
-            .filter_map(|(_, meaning)| {
-                let found = meaning.stems.iter().find(|(other, _)| *other == key);
-                found.map(|(_, counts)| counts * meaning.weight)
+    /// How much a word in a drill's text answers the typed words, with the key of its stem; `None` for
+    /// not at all. Every word is looked up once.
+    fn telling(
+        &self,
+        words: &[(Term, Meaning)],
+    ) -> impl FnMut(&Cutter, TextId) -> Option<(WordKey, f64)> {
+        let mut worth: FastMap<WordKey, f64> = FastMap::default();
+        for (_, meaning) in words {
+            for (key, counts) in &meaning.stems {
+                let best = worth.entry(*key).or_default();
+                *best = best.max(counts * meaning.weight);
+            }
+        }
+        let mut known: Vec<Option<Option<(WordKey, f64)>>> = Vec::new();
+        move |cutter, word| {
+            if known.len() < cutter.len() {
+                known.resize(cutter.len(), None);
+            }
+            *known[word as usize].get_or_insert_with(|| {
+                // Every word of every drill is in the lexicon.
+                let key = self.texts.lexicon.key_as_written(cutter.text(word))?;
+                let worth = *worth.get(&key)?;
+                (worth > 0.0).then_some((key, worth))
             })
-            .fold(0.0, f64::max)
+        }
     }
 
     fn guesses(&self, words: &[(Term, Meaning)]) -> Vec<Guess> {
@@ -708,15 +734,9 @@ impl Texts {
                 names.push((key, stems));
             }
         }
-        let mut needs: Vec<Vec<String>> = Vec::with_capacity(base.drills.len());
-        for drill in &base.drills {
-            let things = drill.equipment.iter();
-            needs.push(things.map(|equipment| thing(cutter, equipment)).collect());
-        }
         Ok(Self {
             lexicon,
             index,
-            needs,
             names,
         })
     }
@@ -726,7 +746,6 @@ impl Texts {
         let tables = Tables {
             words: self.lexicon.words().map(str::to_owned).collect(),
             documents: self.lexicon.documents().to_vec(),
-            needs: self.needs.clone(),
             names: self
                 .names
                 .iter()
@@ -749,13 +768,12 @@ impl Texts {
         let fits = |(drill, stems): &(usize, Vec<WordKey>)| {
             *drill < drills && stems.iter().all(|key| (*key as usize) < lexicon.len())
         };
-        if tables.needs.len() != drills || !tables.names.iter().all(fits) {
+        if !tables.names.iter().all(fits) {
             return None;
         }
         Some(Self {
             index: StemIndex::of_files(&BOOSTS, drills, files)?,
             lexicon,
-            needs: tables.needs,
             names: tables
                 .names
                 .into_iter()
@@ -801,6 +819,12 @@ impl Scored {
             all.truncate(most);
         }
         all
+    }
+
+    fn each_mut(&mut self, mut change: impl FnMut(&mut (f64, f64))) {
+        for drill in &self.touched {
+            change(&mut self.numbers[drill.0]);
+        }
     }
 
     fn each(self) -> impl Iterator<Item = (DrillKey, (f64, f64))> {

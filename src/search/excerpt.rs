@@ -1,6 +1,7 @@
 //! The place in a drill that answers the typed words best, with the words marked.
 
-use super::term::Cutter;
+use super::lexicon::WordKey;
+use super::term::{Cutter, TextId};
 use crate::knowledge::Drill;
 use std::ops::Range;
 
@@ -42,11 +43,12 @@ impl Excerpt {
     }
 }
 
-/// The line in which `telling` adds up to most over different stems; the first of equals.
+/// The line in which `telling` adds up to most over different stems; the first of equals. It gives the
+/// key of a word's stem and what it is worth, where it is worth anything.
 pub(super) fn excerpt(
     drill: &Drill,
     cutter: &mut Cutter,
-    telling: impl Fn(&str) -> f64,
+    mut telling: impl FnMut(&Cutter, TextId) -> Option<(WordKey, f64)>,
 ) -> Option<Excerpt> {
     let mut lines: Vec<(&'static str, &str)> = vec![("name", &drill.name)];
     lines.extend(
@@ -68,21 +70,20 @@ pub(super) fn excerpt(
     );
     let mut best: Option<(f64, Excerpt)> = None;
     for (part, line) in lines {
-        let mut stems: Vec<String> = Vec::new();
+        let mut stems: Vec<WordKey> = Vec::new();
         let mut marks: Vec<Range<usize>> = Vec::new();
         let mut sum = 0.0;
-        for term in cutter.cut(line) {
-            let worth = telling(&term.stem);
-            if worth <= 0.0 {
+        for (word, place) in cutter.places(line) {
+            let Some((stem, worth)) = telling(cutter, word) else {
                 continue;
-            }
-            if !stems.contains(&term.stem) {
+            };
+            if !stems.contains(&stem) {
                 sum += worth;
-                stems.push(term.stem);
+                stems.push(stem);
             }
             // Two terms that came of one shorthand share their place.
-            if marks.last().is_none_or(|last| last.end <= term.from) {
-                marks.push(term.from..term.to);
+            if marks.last().is_none_or(|last| last.end <= place.start) {
+                marks.push(place);
             }
         }
         if sum > 0.0 && best.as_ref().is_none_or(|(before, _)| sum > *before) {

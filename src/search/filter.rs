@@ -1,8 +1,8 @@
 //! What a drill must be to be of use here: place, equipment, shot, rung, kind, for whom.
 
-use super::term::Cutter;
+use super::term::{Cutter, FastMap};
 use crate::knowledge::{
-    Drill, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits, nearest,
+    Drill, DrillKey, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits, nearest,
 };
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -48,30 +48,36 @@ pub struct Facets {
     pub level: BTreeMap<String, usize>,
 }
 
-/// The filters, one each.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Axis {
-    Place,
-    Have,
-    Shot,
-    Rung,
-    Kind,
-    Suits,
-    Level,
-    Minutes,
+/// The filters, one each, as bits.
+mod axis {
+    pub(super) const PLACE: u8 = 1;
+    pub(super) const HAVE: u8 = 1 << 1;
+    pub(super) const SHOT: u8 = 1 << 2;
+    pub(super) const RUNG: u8 = 1 << 3;
+    pub(super) const KIND: u8 = 1 << 4;
+    pub(super) const SUITS: u8 = 1 << 5;
+    pub(super) const LEVEL: u8 = 1 << 6;
+    pub(super) const MINUTES: u8 = 1 << 7;
+}
+
+/// Values of a closed list as bits.
+type Bits = u8;
+/// More values than any closed list here has.
+const MOST_VALUES: usize = Bits::BITS as usize;
+
+macro_rules! bits {
+    ($values:expr) => {
+        $values
+            .iter()
+            .fold(0, |bits: Bits, value| bits | 1 << *value as u32)
+    };
 }
 
 /// Things that are always at hand.
-pub(super) const AT_HAND: &[&str] = &["club", "ball"];
-
-/// Filters made ready: equipment by the stem of its last word.
-pub(super) struct Sieve<'a> {
-    filters: &'a DrillFilters,
-    have: Option<Vec<String>>,
-}
+const AT_HAND: &[&str] = &["club", "ball"];
 
 /// The word that names a thing: of `alignment sticks` the stick.
-pub(super) fn thing(cutter: &mut Cutter, text: &str) -> String {
+fn thing(cutter: &mut Cutter, text: &str) -> String {
     cutter
         .cut(text)
         .pop()
@@ -79,177 +85,287 @@ pub(super) fn thing(cutter: &mut Cutter, text: &str) -> String {
         .unwrap_or_default()
 }
 
-impl<'a> Sieve<'a> {
-    pub(super) fn new(filters: &'a DrillFilters, cutter: &mut Cutter) -> Self {
-        let have = filters.have.as_ref().map(|have| {
-            have.iter()
-                .map(String::as_str)
-                .chain(AT_HAND.iter().copied())
-                .map(|text| thing(cutter, text))
-                .collect()
-        });
-        Self { filters, have }
+/// What filters ask of every drill, in a few bytes side by side: thousands are looked at for one
+/// query, and reaching for the drills themselves would take most of its time.
+pub(super) struct Facts {
+    rows: Vec<Row>,
+    /// Kinds of equipment by number, all drills one behind the other, each kind once a drill.
+    equipment: Vec<u32>,
+    /// The text of each kind, and the word that names the thing.
+    kinds: Vec<(String, String)>,
+}
+
+#[derive(Clone, Copy)]
+struct Row {
+    minutes: f64,
+    /// Where its equipment starts, and how many kinds there are.
+    equipment: u32,
+    kinds: u32,
+    places: Bits,
+    shots: Bits,
+    suits: Bits,
+    levels: Bits,
+    kind: RemedyKind,
+    rung: Rung,
+    retired: bool,
+}
+
+impl Facts {
+    pub(super) fn new(cutter: &mut Cutter, base: &KnowledgeBase) -> Self {
+        let mut facts = Self {
+            rows: Vec::with_capacity(base.drills.len()),
+            equipment: Vec::new(),
+            kinds: Vec::new(),
+        };
+        let mut numbers: FastMap<&str, u32> = FastMap::default();
+        for drill in &base.drills {
+            let start = facts.equipment.len();
+            for text in &drill.equipment {
+                let number = *numbers.entry(text).or_insert_with(|| {
+                    facts.kinds.push((text.clone(), thing(cutter, text)));
+                    facts.kinds.len() as u32 - 1
+                });
+                // Two sticks are one kind of thing.
+                if !facts.equipment[start..].contains(&number) {
+                    facts.equipment.push(number);
+                }
+            }
+            let kinds = facts.equipment.len() - start;
+            facts.rows.push(Row::of(drill, start as u32, kinds as u32));
+        }
+        facts
     }
 
-    /// The filters that a drill does not pass.
-    fn failed(&self, drill: &Drill, needs: &[String]) -> Vec<Axis> {
-        let filters = self.filters;
-        let mut failed = Vec::new();
-        let mut ask = |axis, passed: bool| {
-            if !passed {
-                failed.push(axis);
+    pub(super) fn is_retired(&self, drill: DrillKey) -> bool {
+        self.rows[drill.0].retired
+    }
+
+    pub(super) fn kind(&self, drill: DrillKey) -> RemedyKind {
+        self.rows[drill.0].kind
+    }
+
+    /// How many drills there are.
+    pub(super) fn len(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// The words that name what some drill needs, but for what is always at hand.
+    pub(super) fn things(&self) -> impl Iterator<Item = &str> {
+        let things = self.kinds.iter().map(|(_, thing)| thing.as_str());
+        things.filter(|thing| !AT_HAND.contains(thing))
+    }
+
+    /// A thing at hand that no drill of the library knows, with the nearest that it does.
+    pub(super) fn unknown_equipment(
+        &self,
+        have: &[String],
+        cutter: &mut Cutter,
+    ) -> Option<(String, Vec<String>)> {
+        let known = self.kinds.iter().map(|(text, _)| text.as_str());
+        let mut known: Vec<&str> = known.chain(AT_HAND.iter().copied()).collect();
+        known.sort_unstable();
+        known.dedup();
+        have.iter().find_map(|given| {
+            let wanted = thing(cutter, given);
+            if AT_HAND.contains(&wanted.as_str())
+                || self.kinds.iter().any(|(_, thing)| *thing == wanted)
+            {
+                return None;
             }
+            let near = nearest(given, known.iter().copied(), 3);
+            Some((given.clone(), near.into_iter().map(str::to_owned).collect()))
+        })
+    }
+}
+
+impl Row {
+    fn of(drill: &Drill, equipment: u32, kinds: u32) -> Self {
+        let levels: &[Level] = if drill.levels.is_empty() {
+            Level::ALL
+        } else {
+            &drill.levels
         };
-        ask(
-            Axis::Place,
-            filters
-                .place
-                .is_none_or(|place| drill.places.contains(&place)),
-        );
-        ask(
-            Axis::Have,
-            self.have
-                .as_ref()
-                .is_none_or(|have| needs.iter().all(|need| have.contains(need))),
-        );
-        ask(Axis::Shot, drill.applies_to(filters.shot));
-        ask(
-            Axis::Rung,
-            filters.rung.is_none_or(|rung| drill.rung == rung),
-        );
-        ask(
-            Axis::Kind,
-            filters.kind.is_none_or(|kind| drill.kind == kind),
-        );
-        ask(
-            Axis::Suits,
-            filters
-                .suits
-                .is_none_or(|suits| drill.suits.contains(&suits)),
-        );
-        ask(
-            Axis::Level,
-            filters
-                .level
-                .is_none_or(|level| drill.levels.is_empty() || drill.levels.contains(&level)),
-        );
-        ask(
-            Axis::Minutes,
-            filters
-                .minutes
-                .is_none_or(|minutes| drill.minutes() <= minutes),
-        );
-        failed
+        Self {
+            minutes: drill.minutes(),
+            equipment,
+            kinds,
+            places: bits!(drill.places),
+            shots: bits!(drill.shots),
+            suits: bits!(drill.suits),
+            levels: bits!(levels),
+            kind: drill.kind,
+            rung: drill.rung,
+            retired: drill.retired_for.is_some(),
+        }
+    }
+}
+
+/// Filters made ready for one query.
+pub(super) struct Sieve<'a> {
+    facts: &'a Facts,
+    /// Bits of which a drill must have one; all of them where nothing is asked.
+    place: Option<Bits>,
+    shot: Option<Bits>,
+    suits: Option<Bits>,
+    level: Option<Bits>,
+    rung: Option<Rung>,
+    kind: Option<RemedyKind>,
+    minutes: Option<f64>,
+    /// By kind of equipment whether it is at hand.
+    have: Option<Vec<bool>>,
+}
+
+impl<'a> Sieve<'a> {
+    pub(super) fn new(filters: &DrillFilters, facts: &'a Facts, cutter: &mut Cutter) -> Self {
+        let have = filters.have.as_ref().map(|have| {
+            let have = have
+                .iter()
+                .map(String::as_str)
+                .chain(AT_HAND.iter().copied());
+            let things: Vec<String> = have.map(|text| thing(cutter, text)).collect();
+            let kinds = facts.kinds.iter();
+            kinds.map(|(_, thing)| things.contains(thing)).collect()
+        });
+        let shots_for = |shot: Shot| {
+            let fitting = Shot::ALL.iter().filter(|own| own.applies_to(shot));
+            fitting.fold(0, |bits: Bits, own| bits | 1 << *own as u32)
+        };
+        Self {
+            facts,
+            place: filters.place.map(|place| bits!([place])),
+            shot: filters.shot.map(shots_for),
+            suits: filters.suits.map(|suits| bits!([suits])),
+            level: filters.level.map(|level| bits!([level])),
+            rung: filters.rung,
+            kind: filters.kind,
+            minutes: filters.minutes,
+            have,
+        }
+    }
+
+    /// The filters that a drill does not pass, as bits.
+    fn failed(&self, row: &Row, equipment: &[u32]) -> u8 {
+        let none_of = |asked: Option<Bits>, own: Bits| asked.is_some_and(|asked| asked & own == 0);
+        let lacks = |have: &Vec<bool>| equipment.iter().any(|kind| !have[*kind as usize]);
+        [
+            (axis::PLACE, none_of(self.place, row.places)),
+            (axis::HAVE, self.have.as_ref().is_some_and(lacks)),
+            (axis::SHOT, none_of(self.shot, row.shots)),
+            (axis::RUNG, self.rung.is_some_and(|rung| row.rung != rung)),
+            (axis::KIND, self.kind.is_some_and(|kind| row.kind != kind)),
+            (axis::SUITS, none_of(self.suits, row.suits)),
+            (axis::LEVEL, none_of(self.level, row.levels)),
+            (
+                axis::MINUTES,
+                self.minutes.is_some_and(|most| row.minutes > most),
+            ),
+        ]
+        .into_iter()
+        .fold(
+            0,
+            |failed, (axis, out)| if out { failed | axis } else { failed },
+        )
     }
 
     /// Whether a drill passes; counts it where it does.
-    pub(super) fn pass<'d>(
-        &self,
-        drill: &'d Drill,
-        needs: &[String],
-        counts: &mut Counts<'d>,
-    ) -> bool {
-        let failed = self.failed(drill, needs);
-        let counted = |axis| match failed.as_slice() {
-            [] => true,
-            [only] => *only == axis,
-            _ => false,
-        };
-        if counted(Axis::Place) {
-            Counts::add(&mut counts.place, drill.places.iter().map(|v| v.as_str()));
+    pub(super) fn pass(&self, drill: DrillKey, counts: &mut Counts) -> bool {
+        let row = &self.facts.rows[drill.0];
+        let start = row.equipment as usize;
+        let equipment = &self.facts.equipment[start..start + row.kinds as usize];
+        let failed = self.failed(row, equipment);
+        // What fails by one filter alone counts under it.
+        let counted = |axis: u8| failed & !axis == 0;
+        if counted(axis::PLACE) {
+            add(&mut counts.place, row.places);
         }
-        if counted(Axis::Have) {
-            // Two sticks are one kind of thing.
-            let kinds = drill.equipment.iter().enumerate();
-            let first = kinds.filter(|(at, thing)| !drill.equipment[..*at].contains(thing));
-            Counts::add(
-                &mut counts.equipment,
-                first.map(|(_, thing)| thing.as_str()),
-            );
+        if counted(axis::HAVE) {
+            for kind in equipment {
+                counts.equipment[*kind as usize] += 1;
+            }
         }
-        if counted(Axis::Shot) {
-            Counts::add(&mut counts.shot, drill.shots.iter().map(|v| v.as_str()));
+        if counted(axis::SHOT) {
+            add(&mut counts.shot, row.shots);
         }
-        if counted(Axis::Rung) {
-            Counts::add(&mut counts.ladder, [drill.rung.as_str()]);
+        if counted(axis::RUNG) {
+            counts.ladder[row.rung as usize] += 1;
         }
-        if counted(Axis::Kind) {
-            Counts::add(&mut counts.kind, [drill.kind.as_str()]);
+        if counted(axis::KIND) {
+            counts.kind[row.kind as usize] += 1;
         }
-        if counted(Axis::Suits) {
-            Counts::add(&mut counts.suits, drill.suits.iter().map(|v| v.as_str()));
+        if counted(axis::SUITS) {
+            add(&mut counts.suits, row.suits);
         }
-        if counted(Axis::Level) {
-            let levels: &[Level] = if drill.levels.is_empty() {
-                Level::ALL
-            } else {
-                &drill.levels
-            };
-            Counts::add(&mut counts.level, levels.iter().map(|v| v.as_str()));
+        if counted(axis::LEVEL) {
+            add(&mut counts.level, row.levels);
         }
-        failed.is_empty()
+        failed == 0
     }
 }
 
-/// Facets while they are counted, with nothing copied.
-#[derive(Default)]
-pub(super) struct Counts<'d> {
-    place: BTreeMap<&'d str, usize>,
-    equipment: BTreeMap<&'d str, usize>,
-    shot: BTreeMap<&'d str, usize>,
-    ladder: BTreeMap<&'d str, usize>,
-    kind: BTreeMap<&'d str, usize>,
-    suits: BTreeMap<&'d str, usize>,
-    level: BTreeMap<&'d str, usize>,
+/// By value of a closed list.
+type ByValue = [usize; MOST_VALUES];
+
+fn add(counts: &mut ByValue, bits: Bits) {
+    for (value, count) in counts.iter_mut().enumerate() {
+        *count += usize::from(bits >> value & 1);
+    }
 }
 
-impl<'d> Counts<'d> {
-    fn add(to: &mut BTreeMap<&'d str, usize>, values: impl IntoIterator<Item = &'d str>) {
-        for value in values {
-            *to.entry(value).or_default() += 1;
+/// Facets while they are counted.
+pub(super) struct Counts {
+    place: ByValue,
+    equipment: Vec<usize>,
+    shot: ByValue,
+    ladder: ByValue,
+    kind: ByValue,
+    suits: ByValue,
+    level: ByValue,
+}
+
+impl Counts {
+    pub(super) fn new(facts: &Facts) -> Self {
+        Self {
+            place: [0; MOST_VALUES],
+            equipment: vec![0; facts.kinds.len()],
+            shot: [0; MOST_VALUES],
+            ladder: [0; MOST_VALUES],
+            kind: [0; MOST_VALUES],
+            suits: [0; MOST_VALUES],
+            level: [0; MOST_VALUES],
         }
     }
 
-    pub(super) fn facets(self) -> Facets {
-        let owned = |counts: BTreeMap<&str, usize>| {
+    pub(super) fn facets(self, facts: &Facts) -> Facets {
+        fn some<'a>(counts: impl Iterator<Item = (&'a str, usize)>) -> BTreeMap<String, usize> {
             counts
-                .into_iter()
+                .filter(|(_, n)| *n > 0)
                 .map(|(value, n)| (value.to_owned(), n))
                 .collect()
-        };
+        }
+        macro_rules! by_value {
+            ($list:ident, $counts:expr) => {
+                some(
+                    $list::ALL
+                        .iter()
+                        .map(|v| (v.as_str(), $counts[*v as usize])),
+                )
+            };
+        }
+        let kinds = facts.kinds.iter().map(|(text, _)| text.as_str());
         Facets {
-            place: owned(self.place),
-            equipment: owned(self.equipment),
-            shot: owned(self.shot),
-            ladder: owned(self.ladder),
-            kind: owned(self.kind),
-            suits: owned(self.suits),
-            level: owned(self.level),
+            place: by_value!(Place, self.place),
+            equipment: some(kinds.zip(self.equipment)),
+            shot: by_value!(Shot, self.shot),
+            ladder: by_value!(Rung, self.ladder),
+            kind: by_value!(RemedyKind, self.kind),
+            suits: by_value!(Suits, self.suits),
+            level: by_value!(Level, self.level),
         }
     }
 }
 
-/// A thing at hand that no drill of the library knows, with the nearest that it does.
-pub(super) fn unknown_equipment(
-    base: &KnowledgeBase,
-    have: &[String],
-    cutter: &mut Cutter,
-) -> Option<(String, Vec<String>)> {
-    let mut known: Vec<&str> = base
-        .drills
-        .iter()
-        .flat_map(|drill| drill.equipment.iter().map(String::as_str))
-        .chain(AT_HAND.iter().copied())
-        .collect();
-    known.sort_unstable();
-    known.dedup();
-    let things: Vec<String> = known.iter().map(|text| thing(cutter, text)).collect();
-    have.iter().find_map(|given| {
-        let wanted = thing(cutter, given);
-        if things.contains(&wanted) {
-            return None;
-        }
-        let near = nearest(given, known.iter().copied(), 3);
-        Some((given.clone(), near.into_iter().map(str::to_owned).collect()))
-    })
-}
+const _: () = {
+    assert!(Place::ALL.len() <= MOST_VALUES && Shot::ALL.len() <= MOST_VALUES);
+    assert!(Rung::ALL.len() <= MOST_VALUES && RemedyKind::ALL.len() <= MOST_VALUES);
+    assert!(Suits::ALL.len() <= MOST_VALUES && Level::ALL.len() <= MOST_VALUES);
+};

@@ -1,6 +1,6 @@
 //! The words that the library and the trade know, with how much each one says.
 
-use super::term::{Cutter, FastMap, FastSet, Term, TextId};
+use super::term::{Cutter, FastMap, Term, TextId};
 use super::trade;
 use std::sync::Arc;
 
@@ -37,7 +37,7 @@ pub(super) struct Lexicon {
     /// Words as written, without accents, with the stem each belongs to and the letters in it; what
     /// slips of the finger are compared with.
     written: Vec<Written>,
-    written_keys: FastSet<Arc<str>>,
+    written_keys: FastMap<Arc<str>, WordKey>,
     /// In how many documents a stem occurs.
     documents: Vec<u32>,
     /// For each stem the stems that mean the same.
@@ -97,7 +97,7 @@ impl Growing {
                 stems: Vec::new(),
                 keys: FastMap::default(),
                 written: Vec::new(),
-                written_keys: FastSet::default(),
+                written_keys: FastMap::default(),
                 documents: Vec::new(),
                 same: Vec::new(),
                 opposite: Vec::new(),
@@ -183,7 +183,7 @@ impl Growing {
         if !self.written[word as usize] {
             self.written[word as usize] = true;
             let word = cutter.text(word);
-            lexicon.written_keys.insert(Arc::clone(word));
+            lexicon.written_keys.insert(Arc::clone(word), key);
             lexicon.written.push(Written {
                 letters: letters(word),
                 length: word.chars().count(),
@@ -313,7 +313,12 @@ impl Lexicon {
 
     /// Whether a word is known as written.
     pub(super) fn is_written(&self, word: &str) -> bool {
-        self.written_keys.contains(word)
+        self.written_keys.contains_key(word)
+    }
+
+    /// The key of the stem of a word that is known as written.
+    pub(super) fn key_as_written(&self, word: &str) -> Option<WordKey> {
+        self.written_keys.get(word).copied()
     }
 
     /// The stem of a key.

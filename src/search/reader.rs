@@ -7,7 +7,6 @@ use super::trade;
 use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage};
 use foldhash::fast::RandomState;
 use serde::Serialize;
-use std::collections::HashMap;
 
 /// How a coach's words were turned into an entry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -207,7 +206,7 @@ struct Phrase {
     terms: Vec<Term>,
     meanings: Vec<Meaning>,
     /// For each stem the typed words that can stand for it, and how much each counts.
-    hits: HashMap<WordKey, Vec<(usize, f64)>>,
+    hits: FastMap<WordKey, Vec<(usize, f64)>>,
     weight: f64,
     hinted: Vec<Shot>,
     shot: Option<Shot>,
@@ -770,7 +769,7 @@ impl Reader {
         if weight < LEAST_SAID {
             return None;
         }
-        let mut hits: HashMap<WordKey, Vec<(usize, f64)>> = HashMap::new();
+        let mut hits: FastMap<WordKey, Vec<(usize, f64)>> = FastMap::default();
         for (typed, meaning) in meanings.iter().enumerate() {
             for (stem, counts) in &meaning.stems {
                 hits.entry(*stem).or_default().push((typed, *counts));

@@ -5,6 +5,7 @@
 use super::trade;
 use foldhash::fast::RandomState;
 use std::collections::{HashMap, HashSet};
+use std::ops::Range;
 use std::sync::{Arc, OnceLock};
 use tantivy::tokenizer::{
     AsciiFoldingFilter, Language, LowerCaser, SimpleTokenizer, Stemmer, TextAnalyzer, TokenStream,
@@ -267,6 +268,14 @@ impl Cutter {
         }
         self.cut = cut;
         terms
+    }
+
+    /// The words of a text by their numbers, shorthand written out, each with the bytes where it
+    /// stands.
+    pub(super) fn places(&mut self, text: &str) -> Vec<(TextId, Range<usize>)> {
+        self.write_out(text, false);
+        let cut = self.cut.iter();
+        cut.map(|cut| (cut.word, cut.from..cut.to)).collect()
     }
 
     /// The words of a text by their numbers, shorthand written out.

@@ -3,14 +3,11 @@
 use super::base::{ConditionKind, Origin};
 use super::document::{CaseText, ConditionText, DrillText, LibraryFile, LinkText, SourceText};
 use super::layer::{LayerText, parsed_at_build};
-use super::node::{Content, Flaw, Node, Place, Step, clip};
-use super::packed::Lying;
+use super::node::{Content, Flaw, Node, Step, clip};
 use super::problem::{Problem, Severity};
 use super::problems::{Problems, Spot};
-use super::serial::of_packed;
 use super::shape::{Context, KeyShape, Noun, Shape, fit, from_schema};
 use serde::de::DeserializeOwned;
-use std::cell::{LazyCell, OnceCell};
 use std::collections::HashSet;
 
 /// How many values all files together may hold; keeps memory below about half a gigabyte whatever
@@ -21,8 +18,7 @@ const MOST_VALUES: usize = 4_000_000;
 #[derive(Clone, Debug)]
 pub(super) struct Entry<T> {
     pub(super) text: T,
-    written: Written,
-    at: Place,
+    pub(super) node: Node,
     layer: usize,
     file: usize,
     /// Whether nothing had to be taken out of it to read it.
@@ -32,67 +28,10 @@ pub(super) struct Entry<T> {
     pub(super) as_shipped: bool,
 }
 
-/// An entry as it was written, which tells where each of its words stands.
-#[derive(Clone, Debug)]
-enum Written {
-    Parsed(Node),
-    /// Unpacked when somebody asks.
-    Lying(Lying, OnceCell<Node>),
-}
-
 impl<T> Entry<T> {
-    /// The entry as it was written.
-    pub(super) fn node(&self) -> &Node {
-        match &self.written {
-            Written::Parsed(node) => node,
-            Written::Lying(lying, unpacked) => unpacked.get_or_init(|| {
-                let nothing = Node {
-                    at: self.at,
-                    content: Content::List(Vec::new()),
-                };
-                lying.node().unwrap_or(nothing)
-            }),
-        }
-    }
-
     /// Where the entry starts.
     pub(super) fn start(&self) -> Spot {
-        Spot {
-            layer: self.layer,
-            file: self.file,
-            at: self.at,
-        }
-    }
-
-    /// For each item of the list under a key where it starts, and where the value under its `inner`
-    /// key does: [`Self::spot`] for all of them in one go.
-    pub(super) fn item_spots(&self, key: &str, inner: &str) -> Vec<(Spot, Spot)> {
-        let here = |at: Place| Spot { at, ..self.start() };
-        let lying = match &self.written {
-            Written::Lying(lying, _) => lying.get(key).and_then(Lying::items),
-            Written::Parsed(_) => None,
-        };
-        let places = lying.and_then(|items| {
-            let each = items.into_iter();
-            each.map(|item| Some((item.at()?, item.get(inner)?.at()?)))
-                .collect::<Option<Vec<_>>>()
-        });
-        if let Some(places) = places {
-            return places
-                .into_iter()
-                .map(|(item, inside)| (here(item), here(inside)))
-                .collect();
-        }
-        let count = match self.node().get(key).map(|list| &list.content) {
-            Some(Content::List(items)) => items.len(),
-            _ => 0,
-        };
-        (0..count)
-            .map(|i| {
-                let item = self.spot(&[key.into(), i.into()]);
-                (item, self.spot(&[key.into(), i.into(), inner.into()]))
-            })
-            .collect()
+        self.spot(&[])
     }
 
     /// Where its id is written, which is where a reader looks for it.
@@ -105,13 +44,13 @@ impl<T> Entry<T> {
         Spot {
             layer: self.layer,
             file: self.file,
-            at: self.node().find(path),
+            at: self.node.find(path),
         }
     }
 
     /// Where a key of the entry is written, or the entry if it is not.
     pub(super) fn key(&self, key: &str) -> Spot {
-        let at = match &self.node().content {
+        let at = match &self.node.content {
             Content::Map(entries) => entries
                 .iter()
                 .find(|(own, _)| own.text == key)
@@ -121,7 +60,7 @@ impl<T> Entry<T> {
         Spot {
             layer: self.layer,
             file: self.file,
-            at: at.unwrap_or(self.at),
+            at: at.unwrap_or(self.node.at),
         }
     }
 }
@@ -151,10 +90,9 @@ pub(super) struct Gathered {
     pub(super) unreadable: HashSet<String>,
 }
 
-/// Reads every file of every layer; with `trusting`, files that ship unchanged are taken at their
-/// word, since a test holds them to the strictest check.
-pub(super) fn gather(trusting: bool, problems: &mut Problems<'_>) -> Gathered {
-    let lists = LazyCell::new(library_lists);
+/// Reads every file of every layer.
+pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
+    let lists = library_lists();
     let mut gathered = Gathered::default();
     let mut values = 0_usize;
     let layers = problems.layers;
@@ -165,20 +103,11 @@ pub(super) fn gather(trusting: bool, problems: &mut Problems<'_>) -> Gathered {
                 file,
                 at: Default::default(),
             };
-            let lying = parsed_at_build(source);
-            let from = File {
-                spot,
-                as_shipped: lying.is_some(),
+            let (parsed, as_shipped) = match parsed_at_build(source) {
+                Some(node) => (Ok(Some(node)), true),
+                None => (super::node::read(&source.text), false),
             };
-            if let Some(lying) = lying.filter(|_| trusting)
-                && take(lying, from, &mut gathered).is_some()
-            {
-                continue;
-            }
-            let parsed = match lying.and_then(Lying::node) {
-                Some(node) => Ok(Some(node)),
-                None => super::node::read(&source.text),
-            };
+            let from = File { spot, as_shipped };
             match parsed {
                 Err(flaw) => {
                     gathered.unreadable.extend(ids_in(&source.text));
@@ -212,7 +141,7 @@ pub(super) fn gather(trusting: bool, problems: &mut Problems<'_>) -> Gathered {
 pub fn library_file(text: &str) -> Result<LibraryFile, Vec<Problem>> {
     let layers = [LayerText::new("", [("", text)])];
     let mut problems = Problems::new(&layers);
-    let gathered = gather(false, &mut problems);
+    let gathered = gather(&mut problems);
     let failed = problems.any_error();
     let problems = problems.finish(false);
     if failed {
@@ -253,54 +182,6 @@ fn ids_in(text: &str) -> impl Iterator<Item = String> + '_ {
         let id = rest.strip_prefix("id:")?.trim();
         Some(id.trim_matches(['"', '\'']).to_owned())
     })
-}
-
-/// Takes in a file that ships; `None`, and nothing taken, when there is anything odd about it.
-fn take(lying: Lying, from: File, gathered: &mut Gathered) -> Option<()> {
-    fn entries<T: DeserializeOwned>(items: Vec<Lying>, from: File) -> Option<Vec<Box<Entry<T>>>> {
-        let each = items.into_iter();
-        each.map(|item| {
-            Some(Box::new(Entry {
-                text: of_packed(item).ok()?,
-                at: item.at()?,
-                written: Written::Lying(item, OnceCell::new()),
-                layer: from.spot.layer,
-                file: from.spot.file,
-                whole: true,
-                as_shipped: true,
-            }))
-        })
-        .collect()
-    }
-    let mut taken = Gathered::default();
-    for (key, list) in lying.entries()? {
-        let items = list.items()?;
-        let kind = match &*key.text {
-            "outcomes" => ConditionKind::Outcome,
-            "faults" => ConditionKind::Fault,
-            "causes" => ConditionKind::Cause,
-            other => {
-                match other {
-                    "drills" => taken.drills.extend(entries(items, from)?),
-                    "sources" => taken.sources.extend(entries(items, from)?),
-                    "links" => taken.links.extend(entries(items, from)?),
-                    "cases" => taken.cases.extend(entries(items, from)?),
-                    _ => return None,
-                }
-                continue;
-            }
-        };
-        let conditions = entries(items, from)?.into_iter();
-        taken
-            .conditions
-            .extend(conditions.map(|entry| (kind, entry)));
-    }
-    gathered.conditions.append(&mut taken.conditions);
-    gathered.drills.append(&mut taken.drills);
-    gathered.sources.append(&mut taken.sources);
-    gathered.links.append(&mut taken.links);
-    gathered.cases.append(&mut taken.cases);
-    Some(())
 }
 
 /// The file that an entry is read from.
@@ -483,8 +364,7 @@ fn entry<T: DeserializeOwned>(
     match T::deserialize(&node) {
         Ok(text) => Ok(Box::new(Entry {
             text,
-            at: node.at,
-            written: Written::Parsed(node),
+            node,
             layer: from.spot.layer,
             file: from.spot.file,
             whole,

@@ -1,6 +1,7 @@
 //! A layer: one folder of knowledge as text, or what ships inside the program.
 
-use super::packed::Lying;
+use super::node::Node;
+use super::packed::unpack;
 use super::problem::Problem;
 
 include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
@@ -61,8 +62,8 @@ pub fn shipped() -> LayerText {
 }
 
 /// The file as it was parsed when the program was built, if it is one that ships, unchanged.
-pub(super) fn parsed_at_build(file: &FileText) -> Option<Lying> {
+pub(super) fn parsed_at_build(file: &FileText) -> Option<Node> {
     let found = SHIPPED.binary_search_by(|(path, ..)| (*path).cmp(&file.path));
     let (_, text, form, texts) = SHIPPED.get(found.ok()?)?;
-    (*text == file.text && !form.is_empty()).then(|| Lying::new(form, texts))
+    (*text == file.text).then(|| unpack(form, texts)).flatten()
 }

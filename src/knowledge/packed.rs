@@ -31,74 +31,12 @@ pub(crate) fn pack(node: &Node) -> Packed {
     packed
 }
 
-/// A packed value that lies in the program, unpacked only where somebody needs its places.
-#[derive(Clone, Copy, Debug)]
+/// The value behind bytes; `None` when they are none that [`pack`] made.
 #[allow(dead_code, reason = "not used when the program is built")]
-pub(crate) struct Lying {
-    form: &'static [u8],
-    texts: &'static str,
-}
-
-#[allow(dead_code, reason = "not used when the program is built")]
-impl Lying {
-    pub(crate) fn new(form: &'static [u8], texts: &'static str) -> Self {
-        Self { form, texts }
-    }
-
-    /// The value; `None` when the bytes are none that [`pack`] made.
-    pub(crate) fn node(self) -> Option<Node> {
-        let mut rest = self.rest();
-        let node = rest.node()?;
-        rest.is_empty().then_some(node)
-    }
-
-    /// What is read from the start.
-    pub(crate) fn rest(self) -> Rest {
-        Rest {
-            form: self.form,
-            texts: self.texts,
-        }
-    }
-
-    /// Where it starts.
-    pub(crate) fn at(self) -> Option<Place> {
-        Some(self.rest().start()?.1)
-    }
-
-    /// The items of a list, unread; `None` for what is no list.
-    pub(crate) fn items(self) -> Option<Vec<Lying>> {
-        let mut rest = self.rest();
-        let (Tag::List(count), _) = rest.start()? else {
-            return None;
-        };
-        (0..count).map(|_| rest.cut_off()).collect()
-    }
-
-    /// Keys with their values, unread; `None` for what has no keys.
-    pub(crate) fn entries(self) -> Option<Vec<(Key, Lying)>> {
-        let mut rest = self.rest();
-        let (Tag::Map(count), _) = rest.start()? else {
-            return None;
-        };
-        (0..count)
-            .map(|_| Some((rest.key()?, rest.cut_off()?)))
-            .collect()
-    }
-
-    /// The value under a key.
-    pub(crate) fn get(self, key: &str) -> Option<Lying> {
-        let mut rest = self.rest();
-        let (Tag::Map(count), _) = rest.start()? else {
-            return None;
-        };
-        for _ in 0..count {
-            if rest.key()?.text == key {
-                return rest.cut_off();
-            }
-            rest.skip()?;
-        }
-        None
-    }
+pub(crate) fn unpack(form: &[u8], texts: &'static str) -> Option<Node> {
+    let mut rest = Rest { form, texts };
+    let node = rest.node()?;
+    (rest.form.is_empty() && rest.texts.is_empty()).then_some(node)
 }
 
 impl Packed {
@@ -150,115 +88,44 @@ fn put_number(bytes: &mut Vec<u8>, mut number: usize) {
     bytes.push(number as u8);
 }
 
-/// What a value is, before what it holds.
-#[allow(dead_code, reason = "not used when the program is built")]
-pub(crate) enum Tag {
-    Text {
-        text: &'static str,
-        plain: bool,
-    },
-    /// A list of so many.
-    List(usize),
-    /// So many keys.
-    Map(usize),
-}
-
 /// What is not yet read.
-#[derive(Clone, Copy)]
-#[allow(dead_code, reason = "not used when the program is built")]
-pub(crate) struct Rest {
-    form: &'static [u8],
+struct Rest<'p> {
+    form: &'p [u8],
     texts: &'static str,
 }
 
-#[allow(dead_code, reason = "not used when the program is built")]
-impl Rest {
-    pub(crate) fn is_empty(&self) -> bool {
-        self.form.is_empty() && self.texts.is_empty()
-    }
-
-    /// The start of the next value: all of a text, the length of anything else.
-    pub(crate) fn start(&mut self) -> Option<(Tag, Place)> {
+impl Rest<'_> {
+    fn node(&mut self) -> Option<Node> {
         let tag = self.byte()?;
         let at = self.place()?;
-        let tag = match tag {
-            PLAIN | QUOTED => Tag::Text {
+        let content = match tag {
+            PLAIN | QUOTED => Content::Text {
                 text: self.text()?,
                 plain: tag == PLAIN,
             },
-            LIST => Tag::List(self.count()?),
-            MAP => Tag::Map(self.count()?),
-            _ => return None,
-        };
-        Some((tag, at))
-    }
-
-    /// The text of the next key.
-    pub(crate) fn key_text(&mut self) -> Option<&'static str> {
-        self.place()?;
-        self.text()
-    }
-
-    fn key(&mut self) -> Option<Key> {
-        Some(Key {
-            at: self.place()?,
-            text: Cow::Borrowed(self.text()?),
-        })
-    }
-
-    fn node(&mut self) -> Option<Node> {
-        let (tag, at) = self.start()?;
-        let content = match tag {
-            Tag::Text { text, plain } => Content::Text {
-                text: Cow::Borrowed(text),
-                plain,
-            },
-            Tag::List(count) => {
+            LIST => {
+                let count = self.count()?;
                 let mut items = Vec::with_capacity(count);
                 for _ in 0..count {
                     items.push(self.node()?);
                 }
                 Content::List(items)
             }
-            Tag::Map(count) => {
+            MAP => {
+                let count = self.count()?;
                 let mut entries = Vec::with_capacity(count);
                 for _ in 0..count {
-                    entries.push((self.key()?, self.node()?));
+                    let key = Key {
+                        at: self.place()?,
+                        text: self.text()?,
+                    };
+                    entries.push((key, self.node()?));
                 }
                 Content::Map(entries)
             }
+            _ => return None,
         };
         Some(Node { at, content })
-    }
-
-    /// Passes over a value.
-    fn skip(&mut self) -> Option<()> {
-        let mut values = 1_usize;
-        while values > 0 {
-            values -= 1;
-            match self.start()?.0 {
-                Tag::Text { .. } => {}
-                Tag::List(count) => values += count,
-                Tag::Map(count) => {
-                    // Each key stands before its value, so they are passed over in turn.
-                    for _ in 0..count {
-                        self.key()?;
-                        self.skip()?;
-                    }
-                }
-            }
-        }
-        Some(())
-    }
-
-    /// The next value, unread, and this goes on behind it.
-    fn cut_off(&mut self) -> Option<Lying> {
-        let before = *self;
-        self.skip()?;
-        Some(Lying {
-            form: &before.form[..before.form.len() - self.form.len()],
-            texts: &before.texts[..before.texts.len() - self.texts.len()],
-        })
     }
 
     fn place(&mut self) -> Option<Place> {
@@ -268,11 +135,11 @@ impl Rest {
         })
     }
 
-    fn text(&mut self) -> Option<&'static str> {
+    fn text(&mut self) -> Option<Cow<'static, str>> {
         let length = self.number()?;
         let (text, rest) = self.texts.split_at_checked(length)?;
         self.texts = rest;
-        Some(text)
+        Some(Cow::Borrowed(text))
     }
 
     /// How many values follow; each takes at least a byte.
@@ -312,7 +179,7 @@ mod tests {
                 assert!(form.is_empty(), "{path}");
                 continue;
             };
-            assert_eq!(Lying::new(form, texts).node(), Some(parsed), "{path}");
+            assert_eq!(unpack(form, texts), Some(parsed), "{path}");
         }
     }
 
@@ -321,32 +188,13 @@ mod tests {
         let text = "a: [1, 'two', {b: c}]\nlong: ".to_owned() + &"x".repeat(300);
         let node = read(&text).expect("reads").expect("not empty");
         let Packed { form, texts } = pack(&node);
-        let (form, texts): (&'static [u8], &'static str) = (form.leak(), texts.leak());
-        let lying = Lying::new(form, texts);
-        assert_eq!(lying.node(), Some(node.clone()));
+        let texts: &'static str = texts.leak();
+        assert_eq!(unpack(&form, texts), Some(node));
         for end in 0..form.len() {
-            assert_eq!(Lying::new(&form[..end], texts).node(), None, "{end}");
+            assert_eq!(unpack(&form[..end], texts), None, "{end}");
         }
         for end in 0..texts.len() {
-            assert_eq!(Lying::new(form, &texts[..end]).node(), None, "{end}");
+            assert_eq!(unpack(&form, &texts[..end]), None, "{end}");
         }
-        // Piece by piece it is the same.
-        let list = lying.get("a").expect("there");
-        let items = list.items().expect("a list");
-        assert_eq!(
-            (items.len(), list.at()),
-            (3, Some(node.find(&["a".into()])))
-        );
-        assert_eq!(
-            items[2]
-                .get("b")
-                .and_then(Lying::node)
-                .as_ref()
-                .and_then(Node::text),
-            Some("c")
-        );
-        let entries = lying.entries().expect("keys");
-        assert_eq!(entries[1].0.text, "long");
-        assert!(lying.items().is_none() && list.entries().is_none());
     }
 }

@@ -27,7 +27,7 @@ const STRONGEST: f64 = 0.97;
 /// How much of its own share counts for something seen from the top of the swing on, when it comes
 /// to naming the place to work on. Who reports an early rise knows of it already and asks what is
 /// behind it; a grip or a stance that was seen is simply put right. What is left over stays with "it
-/// started by itself". Anything from a quarter to a half orders causes alike.
+/// started by itself". A judgement; docs/knowledge.md has what it rests on.
 const OWN_LATE: f64 = 0.5;
 
 /// The prior of an origin. Anything from 0.15 to 0.5 orders the library's own cases about equally

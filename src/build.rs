@@ -9,6 +9,7 @@
 #[allow(dead_code, reason = "the program uses the rest")]
 mod node;
 #[path = "knowledge/packed.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
 mod packed;
 
 use std::fmt::Write as _;

@@ -66,6 +66,16 @@ fn the_shipped_library_loads() {
     }
 }
 
+/// A start takes the files that ship at their word; what it makes of them is what the strictest check
+/// makes of them.
+#[test]
+fn the_shipped_library_is_the_same_however_strictly_it_is_read() {
+    let strict = load(&[shipped()], Strictness::Strict).expect("it is sound");
+    let quick = load(&[shipped()], Strictness::ErrorsOnly).expect("it is sound");
+    assert_eq!(quick.warnings, []);
+    assert_eq!(format!("{:#?}", quick.base), format!("{:#?}", strict.base));
+}
+
 #[test]
 fn a_circle_of_causes_is_printed_as_the_circle() {
     let text = "

@@ -234,10 +234,10 @@ fn near_copies(settled: &Settled, base: &KnowledgeBase, problems: &mut Problems<
 
 /// A source counts as used when an entry lists it or a basis names it.
 fn unused_sources(settled: &Settled, problems: &mut Problems<'_>) {
-    let conditions = settled.conditions.values().map(|(_, entry)| &entry.node);
-    let drills = settled.drills.values().map(|entry| &entry.node);
-    let links = settled.links.iter().map(|entry| &entry.node);
-    let cases = settled.cases.values().map(|entry| &entry.node);
+    let conditions = settled.conditions.values().map(|(_, entry)| entry.node());
+    let drills = settled.drills.values().map(|entry| entry.node());
+    let links = settled.links.iter().map(|entry| entry.node());
+    let cases = settled.cases.values().map(|entry| entry.node());
     let mut used: HashSet<&str> = HashSet::new();
     for node in conditions.chain(drills).chain(links).chain(cases) {
         node.each_text(&mut |key, text| {

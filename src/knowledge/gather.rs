@@ -3,11 +3,14 @@
 use super::base::{ConditionKind, Origin};
 use super::document::{CaseText, ConditionText, DrillText, LibraryFile, LinkText, SourceText};
 use super::layer::{LayerText, parsed_at_build};
-use super::node::{Content, Flaw, Node, Step, clip};
+use super::node::{Content, Flaw, Node, Place, Step, clip};
+use super::packed::{Packed, Several};
 use super::problem::{Problem, Severity};
 use super::problems::{Problems, Spot};
+use super::serial::of_packed;
 use super::shape::{Context, KeyShape, Noun, Shape, fit, from_schema};
 use serde::de::DeserializeOwned;
+use std::cell::{LazyCell, OnceCell};
 use std::collections::HashSet;
 
 /// How many values all files together may hold; keeps memory below about half a gigabyte whatever
@@ -18,7 +21,8 @@ const MOST_VALUES: usize = 4_000_000;
 #[derive(Clone, Debug)]
 pub(super) struct Entry<T> {
     pub(super) text: T,
-    pub(super) node: Node,
+    written: Written,
+    at: Place,
     layer: usize,
     file: usize,
     /// Whether nothing had to be taken out of it to read it.
@@ -28,10 +32,32 @@ pub(super) struct Entry<T> {
     pub(super) as_shipped: bool,
 }
 
+/// An entry as it was written, which tells where each of its words stands.
+#[derive(Clone, Debug)]
+enum Written {
+    Parsed(Node),
+    /// Unpacked when somebody asks for all of it.
+    Packed(Packed, OnceCell<Node>),
+}
+
 impl<T> Entry<T> {
+    /// The entry as it was written.
+    pub(super) fn node(&self) -> &Node {
+        match &self.written {
+            Written::Parsed(node) => node,
+            Written::Packed(packed, unpacked) => unpacked.get_or_init(|| {
+                let nothing = Content::List(Vec::new());
+                packed.node().unwrap_or(Node {
+                    at: self.at,
+                    content: nothing,
+                })
+            }),
+        }
+    }
+
     /// Where the entry starts.
     pub(super) fn start(&self) -> Spot {
-        self.spot(&[])
+        self.here(self.at)
     }
 
     /// Where its id is written, which is where a reader looks for it.
@@ -41,26 +67,50 @@ impl<T> Entry<T> {
 
     /// Where the value at the end of a path starts.
     pub(super) fn spot(&self, path: &[Step<'_>]) -> Spot {
-        Spot {
-            layer: self.layer,
-            file: self.file,
-            at: self.node.find(path),
-        }
+        self.here(match &self.written {
+            Written::Parsed(node) => node.find(path),
+            Written::Packed(packed, _) => packed.find(path).unwrap_or(self.at),
+        })
+    }
+
+    /// For each item of the list under a key where it starts, and where the value under its `inner`
+    /// key does: [`Self::spot`] for all of them in one go.
+    pub(super) fn item_spots(&self, key: &str, inner: &str) -> Vec<(Spot, Spot)> {
+        let places: Vec<(Place, Option<Place>)> = match &self.written {
+            Written::Parsed(node) => match node.get(key).map(|list| &list.content) {
+                Some(Content::List(items)) => items
+                    .iter()
+                    .map(|item| (item.at, Some(item.find(&[inner.into()]))))
+                    .collect(),
+                _ => Vec::new(),
+            },
+            Written::Packed(packed, _) => {
+                let mut items = packed.entry(key).and_then(|(_, list)| list.items());
+                std::iter::from_fn(|| items.as_mut()?.next_item())
+                    .map(|item| (item.at().unwrap_or(self.at), item.find(&[inner.into()])))
+                    .collect()
+            }
+        };
+        let here = |(item, inside): (Place, Option<Place>)| {
+            (self.here(item), self.here(inside.unwrap_or(item)))
+        };
+        places.into_iter().map(here).collect()
     }
 
     /// Where a key of the entry is written, or the entry if it is not.
     pub(super) fn key(&self, key: &str) -> Spot {
-        let at = match &self.node.content {
-            Content::Map(entries) => entries
-                .iter()
-                .find(|(own, _)| own.text == key)
-                .map(|(own, _)| own.at),
-            _ => None,
+        let at = match &self.written {
+            Written::Parsed(node) => node.entry(key).map(|(own, _)| own.at),
+            Written::Packed(packed, _) => packed.entry(key).map(|(own, _)| own.at),
         };
+        self.here(at.unwrap_or(self.at))
+    }
+
+    fn here(&self, at: Place) -> Spot {
         Spot {
             layer: self.layer,
             file: self.file,
-            at: at.unwrap_or(self.node.at),
+            at,
         }
     }
 }
@@ -90,9 +140,10 @@ pub(super) struct Gathered {
     pub(super) unreadable: HashSet<String>,
 }
 
-/// Reads every file of every layer.
-pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
-    let lists = library_lists();
+/// Reads every file of every layer; with `trusting`, files that ship unchanged are taken at their
+/// word, since a test holds them to the strictest check.
+pub(super) fn gather(trusting: bool, problems: &mut Problems<'_>) -> Gathered {
+    let lists = LazyCell::new(library_lists);
     let mut gathered = Gathered::default();
     let mut values = 0_usize;
     let layers = problems.layers;
@@ -103,11 +154,20 @@ pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
                 file,
                 at: Default::default(),
             };
-            let (parsed, as_shipped) = match parsed_at_build(source) {
-                Some(node) => (Ok(Some(node)), true),
-                None => (super::node::read(&source.text), false),
+            let packed = parsed_at_build(source);
+            let from = File {
+                spot,
+                as_shipped: packed.is_some(),
             };
-            let from = File { spot, as_shipped };
+            if let Some(packed) = packed.filter(|_| trusting)
+                && take(packed, from, &mut gathered).is_some()
+            {
+                continue;
+            }
+            let parsed = match packed.and_then(Packed::node) {
+                Some(node) => Ok(Some(node)),
+                None => super::node::read(&source.text),
+            };
             match parsed {
                 Err(flaw) => {
                     gathered.unreadable.extend(ids_in(&source.text));
@@ -141,7 +201,7 @@ pub(super) fn gather(problems: &mut Problems<'_>) -> Gathered {
 pub fn library_file(text: &str) -> Result<LibraryFile, Vec<Problem>> {
     let layers = [LayerText::new("", [("", text)])];
     let mut problems = Problems::new(&layers);
-    let gathered = gather(&mut problems);
+    let gathered = gather(false, &mut problems);
     let failed = problems.any_error();
     let problems = problems.finish(false);
     if failed {
@@ -182,6 +242,58 @@ fn ids_in(text: &str) -> impl Iterator<Item = String> + '_ {
         let id = rest.strip_prefix("id:")?.trim();
         Some(id.trim_matches(['"', '\'']).to_owned())
     })
+}
+
+/// Takes in a file that ships, at its word; `None`, and nothing taken, when there is anything odd
+/// about it.
+fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
+    fn entries<T: DeserializeOwned>(mut items: Several, from: File) -> Option<Vec<Box<Entry<T>>>> {
+        let mut entries = Vec::with_capacity(items.left());
+        while items.left() > 0 {
+            let item = items.next_item()?;
+            entries.push(Box::new(Entry {
+                text: of_packed(item).ok()?,
+                at: item.at()?,
+                written: Written::Packed(item, OnceCell::new()),
+                layer: from.spot.layer,
+                file: from.spot.file,
+                whole: true,
+                as_shipped: true,
+            }));
+        }
+        Some(entries)
+    }
+    let mut taken = Gathered::default();
+    let mut lists = packed.entries()?;
+    while lists.left() > 0 {
+        let (key, list) = lists.next_entry()?;
+        let items = list.items()?;
+        let kind = match &*key.text {
+            "outcomes" => ConditionKind::Outcome,
+            "faults" => ConditionKind::Fault,
+            "causes" => ConditionKind::Cause,
+            other => {
+                match other {
+                    "drills" => taken.drills.extend(entries(items, from)?),
+                    "sources" => taken.sources.extend(entries(items, from)?),
+                    "links" => taken.links.extend(entries(items, from)?),
+                    "cases" => taken.cases.extend(entries(items, from)?),
+                    _ => return None,
+                }
+                continue;
+            }
+        };
+        let conditions = entries(items, from)?.into_iter();
+        taken
+            .conditions
+            .extend(conditions.map(|entry| (kind, entry)));
+    }
+    gathered.conditions.append(&mut taken.conditions);
+    gathered.drills.append(&mut taken.drills);
+    gathered.sources.append(&mut taken.sources);
+    gathered.links.append(&mut taken.links);
+    gathered.cases.append(&mut taken.cases);
+    Some(())
 }
 
 /// The file that an entry is read from.
@@ -364,7 +476,8 @@ fn entry<T: DeserializeOwned>(
     match T::deserialize(&node) {
         Ok(text) => Ok(Box::new(Entry {
             text,
-            node,
+            at: node.at,
+            written: Written::Parsed(node),
             layer: from.spot.layer,
             file: from.spot.file,
             whole,

@@ -1,7 +1,6 @@
 //! A layer: one folder of knowledge as text, or what ships inside the program.
 
-use super::node::Node;
-use super::packed::unpack;
+use super::packed::Packed;
 use super::problem::Problem;
 
 include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
@@ -62,8 +61,8 @@ pub fn shipped() -> LayerText {
 }
 
 /// The file as it was parsed when the program was built, if it is one that ships, unchanged.
-pub(super) fn parsed_at_build(file: &FileText) -> Option<Node> {
+pub(super) fn parsed_at_build(file: &FileText) -> Option<Packed> {
     let found = SHIPPED.binary_search_by(|(path, ..)| (*path).cmp(&file.path));
     let (_, text, form, texts) = SHIPPED.get(found.ok()?)?;
-    (*text == file.text).then(|| unpack(form, texts)).flatten()
+    (*text == file.text && !form.is_empty()).then(|| Packed::new(form, texts))
 }

@@ -53,9 +53,9 @@ pub fn load(layers: &[LayerText], strictness: Strictness) -> Result<Loaded, Vec<
     for skipped in layers.iter().flat_map(|layer| &layer.skipped) {
         problems.push(skipped.clone());
     }
-    let mut settled = settle(gather(&mut problems), &mut problems);
-    let mut base = resolve(&mut settled, &mut problems);
     let all = strictness != Strictness::ErrorsOnly;
+    let mut settled = settle(gather(!all, &mut problems), &mut problems);
+    let mut base = resolve(&mut settled, &mut problems);
     wording_and_doses(&settled, all, &mut problems);
     if all {
         names::check(&settled, &base, &mut problems);
@@ -81,7 +81,7 @@ pub fn load(layers: &[LayerText], strictness: Strictness) -> Result<Loaded, Vec<
 fn wording_and_doses(settled: &Settled, all: bool, problems: &mut Problems<'_>) {
     fn look<T>(entry: &Entry<T>, all: bool, problems: &mut Problems<'_>) {
         if all || !entry.as_shipped {
-            wording::check(&entry.node, entry.start(), problems);
+            wording::check(entry.node(), entry.start(), problems);
         }
     }
     for (_, entry) in settled.conditions.values() {

@@ -81,15 +81,17 @@ pub(crate) struct Key {
 }
 
 impl Node {
-    /// The value under a key.
-    pub(crate) fn get(&self, key: &str) -> Option<&Node> {
+    /// A key with its value.
+    pub(crate) fn entry(&self, key: &str) -> Option<&(Key, Node)> {
         match &self.content {
-            Content::Map(entries) => entries
-                .iter()
-                .find(|(own, _)| own.text == key)
-                .map(|(_, node)| node),
+            Content::Map(entries) => entries.iter().find(|(own, _)| own.text == key),
             _ => None,
         }
+    }
+
+    /// The value under a key.
+    pub(crate) fn get(&self, key: &str) -> Option<&Node> {
+        self.entry(key).map(|(_, node)| node)
     }
 
     /// The text of a value that is text.

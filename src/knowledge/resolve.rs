@@ -566,9 +566,8 @@ fn links(
 ) {
     let mut first: HashMap<(ConditionKey, ConditionKey), Spot> = HashMap::new();
     for (effect, (_, entry)) in settled.conditions.values().enumerate() {
-        for (i, item) in entry.text.caused_by.iter().enumerate() {
-            let spot = entry.spot(&["caused_by".into(), i.into(), "id".into()]);
-            let start = entry.spot(&["caused_by".into(), i.into()]);
+        let spots = entry.item_spots("caused_by", "id");
+        for (item, (start, spot)) in entry.text.caused_by.iter().zip(spots) {
             let Some(cause) = index.condition(&item.id, || spot, problems) else {
                 continue;
             };

@@ -489,7 +489,7 @@ fn whole(text: &str, key: &str) -> Result<u64, Refusal> {
 }
 
 /// A number in plain digits; none of the ways to write infinity or "not a number".
-fn finite(text: &str) -> Option<f64> {
+pub(super) fn finite(text: &str) -> Option<f64> {
     if !text
         .chars()
         .all(|c| c.is_ascii_digit() || matches!(c, '+' | '-' | '.' | 'e' | 'E'))

@@ -4,10 +4,11 @@ use super::observations::{HandedArg, shot_parser};
 use super::output::Output;
 use super::{Failure, Globals, home, layers};
 use crate::diagnosis::makes_likely;
-use crate::knowledge::{KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits};
+use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits};
 use crate::report::{drills_json, drills_page};
 use crate::search::{
-    Circumstances, DrillFilters, DrillIndex, DrillQuery, DrillQueryError, IndexError, LARGE_LIBRARY,
+    Circumstances, DrillFilters, DrillIndex, DrillQuery, DrillQueryError, Found, LARGE_LIBRARY,
+    MakesLikely, Question,
 };
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
@@ -79,13 +80,19 @@ where
     })
 }
 
-/// The index, kept in the cache folder when the library is large.
-fn index_of(base: &KnowledgeBase) -> Result<DrillIndex, IndexError> {
+/// Asks the index kept in the cache folder when the library is large. Like the library, what was
+/// built for it goes with the process.
+fn ask(
+    base: &KnowledgeBase,
+    query: DrillQuery,
+    likely: &MakesLikely<'_>,
+) -> Result<Found, DrillQueryError> {
     match home::cache() {
         Some(folder) if base.drills.len() >= LARGE_LIBRARY => {
-            DrillIndex::kept_in(&folder, base).map(|(index, _)| index)
+            let (index, _) = DrillIndex::kept_in(&folder, base)?;
+            ManuallyDrop::new(index).search(base, &query, likely)
         }
-        _ => DrillIndex::new(base),
+        _ => ManuallyDrop::new(Question::new(base, query)?).answer(base, likely),
     }
 }
 
@@ -115,17 +122,11 @@ pub(crate) fn run(
         },
         limit: usize::from(args.limit),
     };
-    let index = index_of(&base).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
-    // Like the library, it goes with the process.
-    let index = ManuallyDrop::new(index);
-    let found = index
-        .search(&base, &query, &|typed| {
-            makes_likely(&base, args.shot, typed)
-        })
-        .map_err(|error| match error {
-            DrillQueryError::Index(_) => Failure::NotDone(error.to_string()),
-            _ => Failure::NotUnderstood(error.to_string()),
-        })?;
+    let likely = |typed: &[(ConditionKey, f64)]| makes_likely(&base, args.shot, typed);
+    let found = ask(&base, query, &likely).map_err(|error| match error {
+        DrillQueryError::Index(_) => Failure::NotDone(error.to_string()),
+        _ => Failure::NotUnderstood(error.to_string()),
+    })?;
     output.print(
         out,
         || drills_page(&base, &words, &found, args.explain),

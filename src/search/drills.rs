@@ -220,7 +220,7 @@ impl DrillIndex {
     pub fn new(base: &KnowledgeBase) -> Result<Self, IndexError> {
         let mut cutter = Cutter::new();
         let cut = CutCondition::all(&mut cutter, base);
-        let texts = Texts::read(&mut cutter, base, &cut)?;
+        let texts = Texts::read(&mut cutter, base, &cut, None)?;
         Ok(Self::of(&mut cutter, base, cut, texts))
     }
 
@@ -238,7 +238,7 @@ impl DrillIndex {
         if let Some(texts) = found.and_then(|parts| Texts::of_parts(&mut cutter, base, parts)) {
             return Ok((Self::of(&mut cutter, base, cut, texts), Kept::Found));
         }
-        let texts = Texts::read(&mut cutter, base, &cut)?;
+        let texts = Texts::read(&mut cutter, base, &cut, None)?;
         let written = texts
             .parts()
             .is_some_and(|parts| kept::write(folder, &name, &parts).is_ok());
@@ -319,7 +319,7 @@ impl DrillIndex {
     ) -> Result<Found, DrillQueryError> {
         let mut cutter = Cutter::new();
         let terms = self.terms(query, &mut cutter)?;
-        let words = self.words(terms);
+        let words = words_of(&self.texts.lexicon, terms);
         let mut circumstances = query.circumstances;
         circumstances.shot = circumstances.shot.or(query.filters.shot);
         let read_as = self.reader.readings(&query.words, &circumstances);
@@ -465,24 +465,6 @@ impl DrillIndex {
         Ok(terms)
     }
 
-    /// Each typed word once, with what it can stand for; fillers only when there is nothing else.
-    fn words(&self, terms: Vec<Term>) -> Vec<(Term, Meaning)> {
-        let mut words: Vec<(Term, Meaning)> = Vec::new();
-        for term in terms {
-            if words.iter().all(|(known, _)| known.stem != term.stem) {
-                let meaning = self.texts.lexicon.meaning(&term);
-                words.push((term, meaning));
-            }
-        }
-        let asks = |term: &Term| {
-            !trade::is_filler(&term.word) && !trade::ASKING.contains(&term.word.as_str())
-        };
-        if words.iter().any(|(term, _)| asks(term)) {
-            words.retain(|(term, _)| asks(term));
-        }
-        words
-    }
-
     /// Drills by BM25, from 0 to 1: 1 for the best of them when everything typed is known.
     fn by_text(
         &self,
@@ -492,10 +474,7 @@ impl DrillIndex {
         let alternatives: Vec<Alternatives> = words
             .iter()
             .map(|(_, meaning)| {
-                meaning
-                    .stems
-                    .iter()
-                    .take(IN_ITS_PLACE)
+                in_its_place(meaning)
                     .enumerate()
                     .map(|(place, (key, counts))| {
                         // What merely means the same finds the drill, and ranks it below one that
@@ -663,15 +642,74 @@ impl DrillIndex {
     }
 }
 
+/// Each typed word once, with what it can stand for; fillers only when there is nothing else.
+fn words_of(lexicon: &Lexicon, terms: Vec<Term>) -> Vec<(Term, Meaning)> {
+    let mut words: Vec<(Term, Meaning)> = Vec::new();
+    for term in terms {
+        if words.iter().all(|(known, _)| known.stem != term.stem) {
+            let meaning = lexicon.meaning(&term);
+            words.push((term, meaning));
+        }
+    }
+    let asks =
+        |term: &Term| !trade::is_filler(&term.word) && !trade::ASKING.contains(&term.word.as_str());
+    if words.iter().any(|(term, _)| asks(term)) {
+        words.retain(|(term, _)| asks(term));
+    }
+    words
+}
+
+/// The stems that are looked for in the place of a typed word, with how much each counts.
+fn in_its_place(meaning: &Meaning) -> impl Iterator<Item = &(WordKey, f64)> {
+    meaning.stems.iter().take(IN_ITS_PLACE)
+}
+
+/// A query with an index that holds what it asks for and no more: for a program that asks once, and
+/// would wait longer for a whole index than for its answer.
+pub struct Question {
+    index: DrillIndex,
+    query: DrillQuery,
+}
+
+impl Question {
+    /// The question, ready to be answered.
+    ///
+    /// # Errors
+    ///
+    /// When there is no memory for it.
+    pub fn new(base: &KnowledgeBase, query: DrillQuery) -> Result<Self, IndexError> {
+        let mut cutter = Cutter::new();
+        let cut = CutCondition::all(&mut cutter, base);
+        let texts = Texts::read(&mut cutter, base, &cut, Some(&query.words))?;
+        let index = DrillIndex::of(&mut cutter, base, cut, texts);
+        Ok(Self { index, query })
+    }
+
+    /// What [`DrillIndex::search`] gives for the query over the same library.
+    ///
+    /// # Errors
+    ///
+    /// As there.
+    pub fn answer(
+        &self,
+        base: &KnowledgeBase,
+        likely: &MakesLikely<'_>,
+    ) -> Result<Found, DrillQueryError> {
+        self.index.search(base, &self.query, likely)
+    }
+}
+
 impl Texts {
+    /// Reads every drill; with a `question`, the index answers its words and no others.
     fn read(
         cutter: &mut Cutter,
         base: &KnowledgeBase,
-        cut: &[CutCondition],
+        conditions: &[CutCondition],
+        question: Option<&str>,
     ) -> Result<Self, IndexError> {
         // Each stem once: how often golfers have a word for a thing says nothing about a drill.
         let mut last_seen: Vec<usize> = Vec::new();
-        let spoken: Vec<Vec<TextId>> = cut
+        let spoken: Vec<Vec<TextId>> = conditions
             .iter()
             .enumerate()
             .map(|(number, condition)| {
@@ -689,36 +727,53 @@ impl Texts {
                 distinct
             })
             .collect();
-        let said: Vec<String> = spoken
-            .iter()
-            .map(|words| cutter.joined_stems(words.iter().copied()))
-            .collect();
         let mut growing = Growing::new();
+        let cut: Vec<[Vec<TextId>; 4]> = base
+            .drills
+            .iter()
+            .map(|drill| {
+                // With shorthand written out and as it stands, so that every word finds its entry.
+                let fields = own_fields(drill).map(|text| cutter.words_both_ways(&text));
+                growing.document(cutter, fields.iter().flatten().copied());
+                fields
+            })
+            .collect();
+        for words in &spoken {
+            growing.more(cutter, words.iter().copied());
+        }
+        let (lexicon, keys) = growing.finish(cutter);
+        let asked = question.map(|words| {
+            let mut terms = cutter.cut(words);
+            terms.truncate(MOST_QUERY_WORDS);
+            let words = words_of(&lexicon, terms);
+            let stems = words.iter().flat_map(|(_, meaning)| in_its_place(meaning));
+            stems
+                .map(|(key, _)| cutter.id(lexicon.stem(*key)))
+                .collect()
+        });
+        let asked = asked.as_ref();
+        let said: Vec<String> = spoken
+            .into_iter()
+            .map(|words| cutter.joined_stems(words, asked))
+            .collect();
         let index = StemIndex::new(
             BOOSTS,
-            base.drills.iter().map(|drill| {
-                // With shorthand written out and as it stands, so that every word finds its entry.
-                let cut = own_fields(drill).map(|text| cutter.words_both_ways(&text));
-                growing.document(cutter, cut.iter().flatten().copied());
+            base.drills.iter().zip(cut).map(|(drill, fields)| {
                 if drill.retired_for.is_some() {
                     return Default::default();
                 }
-                let [name, aliases, purpose, rest] = cut;
-                let mut purpose = cutter.joined_stems(purpose);
+                let [name, aliases, purpose, rest] = fields;
+                let mut purpose = cutter.joined_stems(purpose, asked);
                 for treats in &drill.treats {
                     purpose.push_str(&said[treats.condition.0]);
                 }
                 [
-                    cutter.joined_stems(name.into_iter().chain(aliases)),
+                    cutter.joined_stems(name.into_iter().chain(aliases), asked),
                     purpose,
-                    cutter.joined_stems(rest),
+                    cutter.joined_stems(rest, asked),
                 ]
             }),
         )?;
-        for words in spoken {
-            growing.more(cutter, words);
-        }
-        let (lexicon, keys) = growing.finish(cutter);
         let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
         for key in base.drill_keys() {
             let drill = base.drill(key);

@@ -38,7 +38,8 @@ const META: &str = "meta.json";
 
 impl StemIndex {
     /// Builds the index. `boosts` has one factor a field, and every document one text a field: its
-    /// stems, each with a blank behind it.
+    /// stems, each with a blank behind it. A stem may be empty: then it counts for the length of the
+    /// text and cannot be asked for.
     pub(super) fn new<const N: usize>(
         boosts: [f32; N],
         documents: impl IntoIterator<Item = [String; N]>,

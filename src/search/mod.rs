@@ -6,6 +6,7 @@
 //! computes no chances.
 
 mod drills;
+mod exact;
 mod excerpt;
 mod filter;
 mod flight;
@@ -19,7 +20,7 @@ mod trade;
 
 pub use drills::{
     DrillIndex, DrillQuery, DrillQueryError, Found, Guess, Hit, LARGE_LIBRARY, MOST_QUERY_WORDS,
-    MakesLikely, WorksOn, behind_shares,
+    MakesLikely, Question, WorksOn, behind_shares,
 };
 pub use excerpt::Excerpt;
 pub use filter::{DrillFilters, Facets};

@@ -21,7 +21,7 @@ impl PlainIndex {
         let mut cutter = Cutter::new();
         let stems = texts.into_iter().map(|text| {
             let words = cutter.words_as_written(text);
-            [cutter.joined_stems(words)]
+            [cutter.joined_stems(words, None)]
         });
         Ok(Self {
             index: StemIndex::new([1.0], stems)?,

@@ -1,11 +1,11 @@
 //! From what a coach types to an entry of the library.
 
+use super::exact::{Saying, Sayings};
 use super::flight::{self, Handed, Way};
 use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
 use super::term::{Cutter, FastMap, Term, TextId};
 use super::trade;
 use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage};
-use foldhash::fast::RandomState;
 use serde::Serialize;
 
 /// How a coach's words were turned into an entry.
@@ -182,17 +182,10 @@ struct Spoken {
     stage: Stage,
 }
 
-/// A name or an alias as a key, and the entries that have it.
-type Exact = FastMap<String, Vec<(ConditionKey, String)>>;
-
 /// Reads words as entries of one library. Build it once; reading takes well under a millisecond.
 pub struct Reader {
     ids: FastMap<String, ConditionKey>,
-    names: Exact,
-    aliases: Exact,
-    /// By stems without fillers.
-    bare_names: Exact,
-    bare_aliases: Exact,
+    sayings: Sayings,
     shots: Vec<Vec<Shot>>,
     spoken: Vec<Spoken>,
     lexicon: Lexicon,
@@ -296,14 +289,9 @@ impl Reader {
             .iter()
             .filter_map(|word| lexicon.key(&cutter.stem(word)))
             .collect();
-        let forms: usize = cut.iter().map(|condition| condition.read().len()).sum();
-        let room = |n: usize| Exact::with_capacity_and_hasher(n, RandomState::default());
         let mut reader = Self {
             ids: FastMap::default(),
-            names: room(cut.len()),
-            aliases: room(forms),
-            bare_names: room(cut.len()),
-            bare_aliases: room(forms),
+            sayings: Sayings::default(),
             shots: base.conditions.iter().map(|c| c.shots.clone()).collect(),
             spoken: Vec::with_capacity(cut.len()),
             said_by: vec![Vec::new(); lexicon.len()],
@@ -317,8 +305,16 @@ impl Reader {
                 .retired_for
                 .as_deref()
                 .and_then(|id| base.find(id));
-            let id = &base.condition(key).id;
-            reader.learn(cutter, successor.unwrap_or(key), id, &parts);
+            let means = successor.unwrap_or(key);
+            reader.ids.insert(base.condition(key).id.clone(), means);
+            for (form, (words, _)) in parts.read().iter().enumerate() {
+                let saying = Saying {
+                    of: key,
+                    form,
+                    means,
+                };
+                reader.sayings.add(cutter, words, saying);
+            }
             let spoken = reader.spoken_of(cutter, &keys, parts, base.condition(key));
             for stem in spoken.named.iter().chain(&spoken.look) {
                 let entries = &mut reader.said_by[*stem as usize];
@@ -328,27 +324,8 @@ impl Reader {
             }
             reader.spoken.push(spoken);
         }
+        reader.sayings.sort();
         reader
-    }
-
-    fn learn(&mut self, cutter: &mut Cutter, key: ConditionKey, id: &str, parts: &CutCondition) {
-        self.ids.insert(id.to_owned(), key);
-        for (number, (words, text)) in parts.read().iter().enumerate() {
-            let (exact, by_bare) = if number == 0 {
-                (&mut self.names, &mut self.bare_names)
-            } else {
-                (&mut self.aliases, &mut self.bare_aliases)
-            };
-            let pairs: Vec<(&str, &str)> = pairs_of(cutter, words);
-            let written = joined(pairs.iter().map(|(word, _)| *word));
-            for (map, way) in [(exact, written), (by_bare, bare_of(&pairs))] {
-                // Nearly every way of saying something is one entry's.
-                let entries = map.entry(way).or_insert_with(|| Vec::with_capacity(1));
-                if !entries.iter().any(|(known, _)| *known == key) {
-                    entries.push((key, text.clone()));
-                }
-            }
-        }
     }
 
     fn spoken_of(
@@ -366,7 +343,7 @@ impl Reader {
                 let stems = keys_of(cutter, keys, &words);
                 Form {
                     text,
-                    hinted: hints_in(words.iter().map(|word| &**cutter.text(*word))),
+                    hinted: distinct(words.iter().flat_map(|word| cutter.hints(*word))),
                     negated: stems.iter().any(|stem| self.negations.contains(stem)),
                     stems,
                 }
@@ -479,7 +456,9 @@ impl Reader {
             };
             return (reading, 1.0);
         }
-        if let Some(reading) = self.read_exactly(&terms, circumstances, circumstances.shot) {
+        if let Some(reading) =
+            self.read_exactly(&mut cutter, &terms, circumstances, circumstances.shot)
+        {
             return (reading, 1.0);
         }
         let free = self.read_freely(&mut cutter, terms.clone(), circumstances);
@@ -497,7 +476,7 @@ impl Reader {
             .collect();
         [terms, unplaced]
             .iter()
-            .find_map(|terms| self.read_exactly(terms, circumstances, None))
+            .find_map(|terms| self.read_exactly(&mut cutter, terms, circumstances, None))
             .map_or(free, |reading| (reading, 1.0))
     }
 
@@ -558,40 +537,50 @@ impl Reader {
 
     fn read_exactly(
         &self,
+        cutter: &mut Cutter,
         terms: &[Term],
         circumstances: &Circumstances,
         shot: Option<Shot>,
     ) -> Option<Reading> {
-        let (written, bare) = (written(terms), bare(terms));
-        let none = Vec::new();
+        let words: Vec<TextId> = terms.iter().map(|term| cutter.id(&term.word)).collect();
+        let written = self
+            .sayings
+            .as_written(cutter, &words, |saying| self.text_of(saying));
+        let bare = self
+            .sayings
+            .bare(cutter, &words, |saying| self.text_of(saying));
         let steps = [
-            (ReadBy::Name, self.names.get(&written).unwrap_or(&none)),
-            (ReadBy::Alias, self.aliases.get(&written).unwrap_or(&none)),
-            (ReadBy::Name, self.bare_names.get(&bare).unwrap_or(&none)),
-            (ReadBy::Alias, self.bare_aliases.get(&bare).unwrap_or(&none)),
+            (ReadBy::Name, &written),
+            (ReadBy::Alias, &written),
+            (ReadBy::Name, &bare),
+            (ReadBy::Alias, &bare),
         ];
-        let fits = |key: ConditionKey| self.applies(key, shot);
-        for (number, (by, found)) in steps.iter().enumerate() {
+        for (number, (by, found)) in steps.into_iter().enumerate() {
             if number == 1
                 && let Some(reading) = self.read_flight(terms, circumstances)
             {
                 return Some(reading);
             }
-            let mut fitting: Vec<&(ConditionKey, String)> =
-                found.iter().filter(|(key, _)| fits(*key)).collect();
-            if fitting
-                .iter()
-                .any(|(key, _)| self.stage_agrees(terms, *key))
-            {
-                fitting.retain(|(key, _)| self.stage_agrees(terms, *key));
+            let mut fitting: Vec<Saying> = Vec::new();
+            for saying in found {
+                if (saying.form == 0) == (by == ReadBy::Name)
+                    && self.applies(saying.means, shot)
+                    && fitting.iter().all(|other| other.means != saying.means)
+                {
+                    fitting.push(*saying);
+                }
+            }
+            let agrees = |saying: &Saying| self.stage_agrees(terms, saying.means);
+            if fitting.iter().any(agrees) {
+                fitting.retain(agrees);
             }
             match fitting.as_slice() {
                 [] => {}
-                [(condition, matched)] => {
+                [saying] => {
                     return Some(Reading::Clear {
-                        condition: *condition,
-                        by: *by,
-                        matched: matched.clone(),
+                        condition: saying.means,
+                        by,
+                        matched: self.text_of(*saying).to_owned(),
                         near: Vec::new(),
                     });
                 }
@@ -600,10 +589,10 @@ impl Reader {
                     return Some(Reading::Several(
                         several
                             .iter()
-                            .map(|(condition, matched)| Candidate {
-                                condition: *condition,
+                            .map(|saying| Candidate {
+                                condition: saying.means,
                                 score: 1.0,
-                                nearest: matched.clone(),
+                                nearest: self.text_of(*saying).to_owned(),
                                 words: typed.clone(),
                             })
                             .collect(),
@@ -644,6 +633,10 @@ impl Reader {
                 })
                 .collect(),
         ))
+    }
+
+    fn text_of(&self, saying: Saying) -> &str {
+        &self.spoken[saying.of.0].forms[saying.form].text
     }
 
     fn applies(&self, key: ConditionKey, shot: Option<Shot>) -> bool {
@@ -1082,65 +1075,16 @@ fn keys_of(cutter: &mut Cutter, keys: &Keys, words: &[TextId]) -> Vec<WordKey> {
     found
 }
 
-/// Words with their stems.
-fn pairs_of<'a>(cutter: &'a mut Cutter, words: &[TextId]) -> Vec<(&'a str, &'a str)> {
-    let stems: Vec<TextId> = words.iter().map(|word| cutter.stem_id(*word)).collect();
-    let cutter = &*cutter;
-    let text = |id: TextId| -> &'a str { cutter.text(id) };
-    let pairs = words.iter().zip(stems);
-    pairs
-        .map(|(word, stem)| (text(*word), text(stem)))
-        .collect()
-}
-
-fn joined<'a>(words: impl Iterator<Item = &'a str> + Clone) -> String {
-    let length: usize = words.clone().map(|word| word.len() + 1).sum();
-    let mut text = String::with_capacity(length);
-    for word in words {
-        if !text.is_empty() {
-            text.push(' ');
-        }
-        text.push_str(word);
-    }
-    text
-}
-
-/// The words as written but for case, punctuation and shorthand.
-fn written(terms: &[Term]) -> String {
-    joined(terms.iter().map(|term| term.word.as_str()))
-}
-
-/// The stems without what carries nothing; all of them when nothing else is left.
-fn bare(terms: &[Term]) -> String {
-    let pairs = terms
-        .iter()
-        .map(|term| (term.word.as_str(), term.stem.as_str()));
-    bare_of(&pairs.collect::<Vec<_>>())
-}
-
-/// The same of words given with their stems.
-fn bare_of(pairs: &[(&str, &str)]) -> String {
-    let telling = pairs.iter().filter(|(word, _)| !trade::is_filler(word));
-    let text = joined(telling.map(|(_, stem)| *stem));
-    if text.is_empty() {
-        joined(pairs.iter().map(|(_, stem)| *stem))
-    } else {
-        text
-    }
-}
-
 /// The shots that the clubs and places in the phrase give away.
 fn hinted_shots(terms: &[Term]) -> Vec<Shot> {
-    hints_in(terms.iter().map(|term| term.word.as_str()))
+    distinct(terms.iter().flat_map(|term| trade::hints(&term.word)))
 }
 
-fn hints_in<'a>(words: impl Iterator<Item = &'a str>) -> Vec<Shot> {
+fn distinct<'a>(all: impl Iterator<Item = &'a Shot>) -> Vec<Shot> {
     let mut shots = Vec::new();
-    for word in words {
-        for shot in trade::hints(word) {
-            if !shots.contains(shot) {
-                shots.push(*shot);
-            }
+    for shot in all {
+        if !shots.contains(shot) {
+            shots.push(*shot);
         }
     }
     shots

@@ -3,13 +3,13 @@
 //! What the library says and what a coach types go through the same steps, so that they meet.
 
 use super::trade;
+use crate::knowledge::Shot;
 use foldhash::fast::RandomState;
 use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 use std::sync::{Arc, OnceLock};
 use tantivy::tokenizer::{
     AsciiFoldingFilter, Language, LowerCaser, SimpleTokenizer, Stemmer, TextAnalyzer, TokenStream,
-    Tokenizer,
 };
 
 /// Longer than any word of the trade; what is longer is not text but an accident.
@@ -55,6 +55,10 @@ struct Known {
     stem: TextId,
     /// Phrases of shorthand that start with it.
     shorthand: &'static [Phrase],
+    /// Whether it carries nothing.
+    filler: bool,
+    /// The shots that it gives away.
+    hints: &'static [Shot],
 }
 
 const NOT_STEMMED: TextId = TextId::MAX;
@@ -63,7 +67,6 @@ const NOT_STEMMED: TextId = TextId::MAX;
 /// hundreds of thousands of words costs only its few thousand different ones. Cheap to make; one
 /// each thread, because a stemmer keeps a buffer.
 pub(super) struct Cutter {
-    splitter: SimpleTokenizer,
     folder: TextAnalyzer,
     stemmer: TextAnalyzer,
     known: Vec<Known>,
@@ -77,7 +80,6 @@ pub(super) struct Cutter {
 impl Cutter {
     pub(super) fn new() -> Self {
         Self {
-            splitter: SimpleTokenizer::default(),
             folder: TextAnalyzer::builder(SimpleTokenizer::default())
                 .filter(LowerCaser)
                 .filter(AsciiFoldingFilter)
@@ -103,6 +105,8 @@ impl Cutter {
         self.ids.insert(Arc::clone(&kept), id);
         self.known.push(Known {
             shorthand: stands_for().get(text).map_or(&[], Vec::as_slice),
+            filler: trade::is_filler(text),
+            hints: trade::hints(text),
             text: kept,
             stem: NOT_STEMMED,
         });
@@ -117,6 +121,16 @@ impl Cutter {
     /// The text behind a number.
     pub(super) fn text(&self, id: TextId) -> &Arc<str> {
         &self.known[id as usize].text
+    }
+
+    /// Whether a word carries nothing.
+    pub(super) fn is_filler(&self, word: TextId) -> bool {
+        self.known[word as usize].filler
+    }
+
+    /// The shots that a word gives away.
+    pub(super) fn hints(&self, word: TextId) -> &'static [Shot] {
+        self.known[word as usize].hints
     }
 
     /// The number of a word's stem.
@@ -170,42 +184,41 @@ impl Cutter {
     /// The words as written, in order, before shorthand is written out, into `self.plain`.
     fn split(&mut self, text: &str) {
         let mut words = std::mem::take(&mut self.plain);
-        let mut splitter = std::mem::take(&mut self.splitter);
         words.clear();
-        let mut stream = splitter.token_stream(text);
-        while words.len() < MOST_WORDS && stream.advance() {
-            let token = stream.token();
-            let word = self.written_id(&token.text);
+        let mut at = 0;
+        while words.len() < MOST_WORDS
+            && let Some(before) = text[at..].find(char::is_alphanumeric)
+        {
+            let from = at + before;
+            let length = text[from..].find(|c: char| !c.is_alphanumeric());
+            let to = length.map_or(text.len(), |length| from + length);
+            at = to;
+            let word = self.written_id(&text[from..to]);
             // `can't` is one word and `w/` is `with`; an apostrophe must not cut.
             if let Some(last) = words.last_mut()
-                && last.to < token.offset_from
-                && text[last.to..token.offset_from]
+                && last.to < from
+                && text[last.to..from]
                     .chars()
                     .all(|c| APOSTROPHES.contains(&c))
             {
                 match &**self.text(word) {
                     // What the apostrophe left of `is`, `would`, `will`, `have`, `are`, `am`.
                     "s" | "d" | "ll" | "ve" | "re" | "m" => {
-                        last.to = token.offset_to;
+                        last.to = to;
                         continue;
                     }
                     "t" | "n" => {
                         let whole = format!("{}{}", self.text(last.word), self.text(word));
                         last.word = self.id(&whole);
-                        last.to = token.offset_to;
+                        last.to = to;
                         continue;
                     }
                     _ => {}
                 }
             }
-            words.push(Cut {
-                word,
-                from: token.offset_from,
-                to: token.offset_to,
-            });
+            words.push(Cut { word, from, to });
         }
         words.retain(|cut| self.text(cut.word).len() <= LONGEST_WORD);
-        self.splitter = splitter;
         self.plain = words;
     }
 
@@ -291,13 +304,20 @@ impl Cutter {
         self.cut.iter().map(|cut| cut.word).collect()
     }
 
-    /// The stems of words, each with a blank behind it, as an index takes them.
-    pub(super) fn joined_stems(&mut self, words: impl IntoIterator<Item = TextId>) -> String {
+    /// The stems of words, each with a blank behind it, as an index takes them; of those that are not
+    /// `asked` for only the blank, so that a text stays as long as it is.
+    pub(super) fn joined_stems(
+        &mut self,
+        words: impl IntoIterator<Item = TextId>,
+        asked: Option<&FastSet<TextId>>,
+    ) -> String {
         let words = words.into_iter();
         let mut text = String::with_capacity(words.size_hint().0 * USUAL_LENGTH);
         for word in words {
             let stem = self.stem_id(word);
-            text.push_str(self.text(stem));
+            if asked.is_none_or(|asked| asked.contains(&stem)) {
+                text.push_str(self.text(stem));
+            }
             text.push(' ');
         }
         text

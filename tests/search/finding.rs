@@ -3,7 +3,8 @@
 use super::shipped;
 use fairwhy::knowledge::{ConditionKey, KnowledgeBase, Place, Shot};
 use fairwhy::search::{
-    DrillFilters, DrillIndex, DrillQuery, DrillQueryError, Found, behind_shares,
+    DrillFilters, DrillIndex, DrillQuery, DrillQueryError, Found, MOST_QUERY_WORDS, Question,
+    behind_shares,
 };
 
 fn find(
@@ -215,6 +216,43 @@ fn the_same_question_has_the_same_answer() {
     for words in ["slice", "fat then thin", "towel"] {
         let ask = |index| find(&base, index, &query(words)).expect("found");
         assert_eq!(ask(&one), ask(&other));
+    }
+}
+
+/// A known word, several, one slip, a beginning, shorthand, a number, two readings at once, fillers
+/// alone, a word of nobody's, another script, nothing, and more than is read.
+#[test]
+fn a_question_asked_once_has_the_answer_of_the_whole_index() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    let likely = |typed: &[(ConditionKey, f64)]| behind_shares(&base, typed);
+    let too_many = "slice ".repeat(MOST_QUERY_WORDS + 1);
+    for words in [
+        "towel",
+        "chunked wedges from a tight lie",
+        "slcie",
+        "alig",
+        "ott w/ 7i",
+        "9 to 3",
+        "fat then thin",
+        "what to do",
+        "xylophone",
+        "\u{441}\u{43b}\u{430}\u{439}\u{441}",
+        "...",
+        &too_many,
+    ] {
+        let once = Question::new(&base, query(words)).expect("memory");
+        let (whole, once) = (
+            find(&base, &index, &query(words)),
+            once.answer(&base, &likely),
+        );
+        match (whole, once) {
+            (Ok(whole), Ok(once)) => assert_eq!(whole, once, "{words}"),
+            (whole, once) => assert_eq!(
+                whole.expect_err(words).to_string(),
+                once.expect_err(words).to_string()
+            ),
+        }
     }
 }
 

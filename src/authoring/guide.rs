@@ -496,13 +496,18 @@ impl<'b> Guide<'b> {
                 "  now: {} (Enter keeps it, - takes it out)",
                 in_words(now)
             ));
+            if let Sort::Lines | Sort::Conditions | Sort::Drills | Sort::Weighed { .. } =
+                question.sort
+            {
+                dialogue.say("  A new answer takes the place of the whole list.");
+            }
         }
         let answered = match question.sort {
             Sort::Lines => self.lines(dialogue),
             Sort::Conditions => self.many(dialogue, false),
             Sort::Drills => self.many(dialogue, true),
             Sort::Weighed { key, reason } => self.weighed(key, reason, dialogue),
-            _ => self.single(&question, dialogue),
+            _ => self.single(&question, now.is_some(), dialogue),
         };
         match answered {
             Answer::Got(value) => self.answers[at] = Some(value),
@@ -522,9 +527,15 @@ impl<'b> Guide<'b> {
     }
 
     /// One line, asked for again until it fits.
-    fn single(&self, question: &Question, dialogue: &mut dyn Dialogue) -> Answer<Value> {
+    fn single(
+        &self,
+        question: &Question,
+        answered: bool,
+        dialogue: &mut dyn Dialogue,
+    ) -> Answer<Value> {
         let offer = match question.sort {
-            Sort::Id => self.offered_id(),
+            // Enter keeps what is there already.
+            Sort::Id if !answered => self.offered_id(),
             _ => None,
         };
         let prompt = offer

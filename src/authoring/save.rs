@@ -261,9 +261,9 @@ impl Library {
                     _ => failed(error.error),
                 })?;
         }
-        step(Step::SyncFolder)?;
-        sync_folder(folder).map_err(failed)?;
-        read_back(&place, text, &place)?;
+        // From here on it is saved. Some systems cannot bring a folder to the disk, and then a power cut
+        // in the next seconds may undo the save; to call it undone now would be worse.
+        let _ = before(Step::SyncFolder).and_then(|()| sync_folder(folder));
         Ok(Saved { path: place, kept })
     }
 
@@ -377,13 +377,14 @@ pub fn sha256(bytes: &[u8]) -> String {
         })
 }
 
-/// Writes a file that is no library file, such as a bundle, whole or not at all.
+/// Writes a file that is no library file, such as a bundle, whole or not at all. What it replaces is
+/// kept beside it, unless it says the same.
 ///
 /// # Errors
 ///
 /// [`SaveError::Exists`] when there is one and `replace` does not allow for it, and whatever the
 /// system refuses.
-pub fn put_file(path: &Path, text: &str, replace: bool) -> Result<(), SaveError> {
+pub fn put_file(path: &Path, text: &str, replace: bool) -> Result<Saved, SaveError> {
     let failed = |error| SaveError::System {
         path: path.to_owned(),
         error,
@@ -395,6 +396,11 @@ pub fn put_file(path: &Path, text: &str, replace: bool) -> Result<(), SaveError>
     let mut new = in_the_making(folder).map_err(failed)?;
     new.write_all(text.as_bytes()).map_err(failed)?;
     new.as_file().sync_all().map_err(failed)?;
+    let old = fs::read(path).ok().filter(|old| old != text.as_bytes());
+    let kept = match old.filter(|_| replace) {
+        Some(old) => Some(keep(path, &old).map_err(failed)?),
+        None => None,
+    };
     let put = if replace {
         new.persist(path)
     } else {
@@ -406,7 +412,11 @@ pub fn put_file(path: &Path, text: &str, replace: bool) -> Result<(), SaveError>
         },
         _ => failed(error.error),
     })?;
-    sync_folder(folder).map_err(failed)
+    let _ = sync_folder(folder);
+    Ok(Saved {
+        path: path.to_owned(),
+        kept,
+    })
 }
 
 /// What the lock is on: the folder itself where the system allows it.

@@ -4,7 +4,7 @@ use super::output::{Output, wrapped};
 use super::own::{Found, Own, ToArgs, over, unreadable};
 use super::{Failure, Format, Globals};
 use crate::authoring::{Checked, Dialogue, Draft, EntryKind, Guide, Over, Saved, Turn, template};
-use crate::knowledge::{Status, folder::Limits};
+use crate::knowledge::{Status, folder::Limits, library_file};
 use crate::report::{change_json, change_page};
 use clap::{Args, ValueEnum};
 use serde_json::json;
@@ -195,22 +195,12 @@ fn place(own: &Own<'_>, draft: &mut Draft, args: &AddArgs) -> Result<(String, Ov
 
 /// A file that is replaced whole must not take other entries with it, and a retired id stays so.
 fn keeps_all(found: &Found, draft: &Draft) -> Result<(), Failure> {
-    let names: Vec<String> = draft
-        .entries()
-        .into_iter()
-        .map(|(_, id)| id)
-        .chain(draft.names())
-        .collect();
     let Some((old, alone)) = &found.read else {
         return Ok(());
     };
-    let mut others = old.drills.iter().map(|drill| &drill.id);
-    let conditions = [&old.outcomes, &old.faults, &old.causes];
-    let mut more = conditions.into_iter().flatten().map(|entry| &entry.id);
-    if let Some(other) = others
-        .find(|id| !names.contains(id))
-        .or_else(|| more.find(|id| !names.contains(id)))
-    {
+    let kept = library_file(draft.text()).unwrap_or_default();
+    let kept: Vec<&str> = kept.ids().collect();
+    if let Some(other) = old.ids().find(|id| !kept.contains(id)) {
         return Err(Failure::NotDone(format!(
             "error: {} holds `{other}` too, which would be gone\n  help: fairwhy edit changes one entry of a file\nNothing was saved.",
             found.file.path
@@ -353,8 +343,14 @@ fn guided(
                 return report(&draft, &checked, None, output, out);
             }
             ("", Ok((draft, path, over, checked))) => {
-                let saved = own.save(&draft, &path, name, &over)?;
-                return report(&draft, &checked, Some(&saved), output, out);
+                match own.save(&draft, &path, name, &over) {
+                    Ok(saved) => return report(&draft, &checked, Some(&saved), output, out),
+                    // The answers are worth another try.
+                    Err(Failure::NotDone(trouble) | Failure::NotUnderstood(trouble)) => {
+                        terminal.show(&trouble);
+                    }
+                    Err(failure) => return Err(failure),
+                }
             }
             (number, _) => match number.parse() {
                 Ok(number) if guide.again(number, &mut terminal) == Turn::Quit => return left(),

@@ -85,12 +85,12 @@ pub(crate) fn run(
             "counts": counts.map(|counts| counts.into_iter().collect::<std::collections::BTreeMap<_, _>>()),
         });
         if args.shares {
-            report["shares"] = shares
+            let rows = shares
                 .iter()
                 .map(|(finding, cause, row)| {
                     json!({"finding": finding, "cause": cause, "stated": row.stated, "by_links": row.by_links})
-                })
-                .collect();
+                });
+            report["shares"] = counts.map(|_| rows.collect()).unwrap_or_default();
         }
         writeln!(out, "{report}")?;
     } else {
@@ -103,7 +103,8 @@ pub(crate) fn run(
             output,
             out,
         )?;
-        if args.shares {
+        // Of a library that does not load nothing can be said.
+        if args.shares && counts.is_some() {
             let page = shares_page(&shares);
             let text = match output.format {
                 super::Format::Markdown => page.to_markdown(2),

@@ -43,10 +43,15 @@ pub(crate) fn run(
             Failure::NotDone(format!("error: no copy could be made to edit: {error}"))
         })?;
     let result = loop {
-        open_editor(&editor, &copy)?;
-        let bytes = std::fs::read(&copy).map_err(|error| {
-            Failure::NotDone(format!("error: the edited copy cannot be read: {error}"))
-        })?;
+        let edited = open_editor(&editor, &copy).and_then(|()| {
+            std::fs::read(&copy).map_err(|error| {
+                Failure::NotDone(format!("error: the edited copy cannot be read: {error}"))
+            })
+        });
+        let bytes = match edited {
+            Ok(bytes) => bytes,
+            Err(failure) => break Err(failure),
+        };
         if bytes == before.as_bytes() {
             writeln!(std::io::stderr(), "Nothing was changed.").ok();
             return Ok(0);
@@ -71,6 +76,9 @@ pub(crate) fn run(
     };
     match result {
         Ok((draft, checked, saved)) => report(&draft, &checked, Some(&saved), output, out),
+        Err(failure) if std::fs::read(&copy).is_ok_and(|bytes| bytes == before.as_bytes()) => {
+            Err(failure)
+        }
         Err(failure) => {
             // What was typed is worth more than a tidy temporary folder.
             let kept = copy
@@ -141,14 +149,13 @@ fn editor(own: &Own<'_>, found: &Found) -> Result<Vec<OsString>, Failure> {
 }
 
 fn open_editor(editor: &[OsString], copy: &Path) -> Result<(), Failure> {
-    let name = editor
-        .first()
-        .map(|name| name.to_string_lossy().into_owned())
-        .unwrap_or_default();
-    let status = Command::new(&name)
-        .args(editor.iter().skip(1))
-        .arg(copy)
-        .status();
+    let (program, arguments) = editor.split_first().ok_or_else(|| {
+        Failure::NotDone(
+            "error: VISUAL or EDITOR is blank\n  help: set it to the editor you use".into(),
+        )
+    })?;
+    let name = program.display();
+    let status = Command::new(program).args(arguments).arg(copy).status();
     match status {
         Ok(status) if status.success() => Ok(()),
         Ok(_) => Err(Failure::NotDone(format!(

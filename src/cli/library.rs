@@ -131,25 +131,34 @@ fn run_pack(
         out.write_all(bundle.as_bytes())?;
         return Ok(0);
     }
-    put_file(&args.file, &bundle, args.replace).map_err(not_saved)?;
+    let saved = put_file(&args.file, &bundle, args.replace).map_err(not_saved)?;
+    let kept = saved.kept.map(|kept| kept.display().to_string());
     let entries: usize = layer.files.iter().map(|file| names_in(file).len()).sum();
     if output.format == Format::Json {
         let files: Vec<&String> = layer.files.iter().map(|file| &file.path).collect();
         writeln!(
             out,
             "{}",
-            json!({"packed": args.file, "from": layer.name, "files": files, "entries": entries})
+            json!({"packed": args.file, "from": layer.name, "files": files, "entries": entries, "kept": kept})
         )?;
     } else {
         writeln!(
             out,
-            "Packed {entries} entries in {} files of {} into {}.",
-            layer.files.len(),
+            "Packed {} in {} of {} into {}.",
+            counted(entries, "entry", "entries"),
+            counted(layer.files.len(), "file", "files"),
             layer.name,
             args.file.display()
         )?;
+        if let Some(kept) = kept {
+            writeln!(out, "What stood there is kept in {kept}.")?;
+        }
     }
     Ok(0)
+}
+
+fn counted(number: usize, one: &str, several: &str) -> String {
+    format!("{number} {}", if number == 1 { one } else { several })
 }
 
 fn run_unpack(

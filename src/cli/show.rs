@@ -38,9 +38,8 @@ fn find(base: &KnowledgeBase, words: &str) -> Result<Entry, Failure> {
     if let Some(key) = base.find_source(words) {
         return Ok(Entry::Source(key));
     }
-    let named = base
-        .drill_keys()
-        .find(|key| base.drill(*key).name.eq_ignore_ascii_case(words));
+    let called = |other: &String| other.eq_ignore_ascii_case(words);
+    let named = base.drill_keys().find(|key| called(&base.drill(*key).name));
     if let Some(key) = named {
         return Ok(Entry::Drill(key));
     }
@@ -49,6 +48,12 @@ fn find(base: &KnowledgeBase, words: &str) -> Result<Entry, Failure> {
         && by != ReadBy::Words
     {
         return Ok(Entry::Condition(condition));
+    }
+    let also = base
+        .drill_keys()
+        .find(|key| base.drill(*key).aliases.iter().any(called));
+    if let Some(key) = also {
+        return Ok(Entry::Drill(key));
     }
     let ids = base
         .conditions

@@ -240,7 +240,10 @@ fn causes(
                 .iter()
                 .any(|o| o.condition == key && o.state == State::Seen);
             let held = from_web.map_or(0.0, |figures| figures.held);
-            let candidate = base.condition(key).kind != ConditionKind::Outcome && clears > 0.0;
+            let condition = base.condition(key);
+            let candidate = condition.kind != ConditionKind::Outcome
+                && condition.retired_for.is_none()
+                && clears > 0.0;
             (all || candidate).then(|| RankedCause {
                 condition: key,
                 probability: if seen { 1.0 } else { probability },
@@ -393,6 +396,7 @@ fn next_looks(
     looks
         .into_iter()
         .filter(|look| look.bits > LEAST_BITS)
+        .filter(|look| base.condition(look.condition).retired_for.is_none())
         .take(LOOKS)
         .map(|look| NextLook {
             raises: leads
@@ -407,12 +411,25 @@ fn next_looks(
         .collect()
 }
 
+/// Every pain that a finding may be, when it is rather a pain than anything else: `hurts` may be any
+/// of several.
 fn pains(base: &KnowledgeBase, observations: &[Observation]) -> Vec<ConditionKey> {
-    observations
-        .iter()
-        .filter(|o| o.state.is_finding() && base.condition(o.condition).is_pain())
-        .map(|o| o.condition)
-        .collect()
+    let mut found: Vec<ConditionKey> = Vec::new();
+    for observation in observations.iter().filter(|o| o.state.is_finding()) {
+        let of_pain = |key: ConditionKey| base.condition(key).is_pain();
+        let pains = observation.meanings().filter(|(key, _)| of_pain(*key));
+        let (pains, chances): (Vec<ConditionKey>, Vec<f64>) = pains.unzip();
+        if chances.iter().sum::<f64>() >= 0.5 {
+            found.extend(pains);
+        }
+    }
+    let mut distinct = Vec::new();
+    for pain in found {
+        if !distinct.contains(&pain) {
+            distinct.push(pain);
+        }
+    }
+    distinct
 }
 
 /// The share of redraws in which the first cause stays first.

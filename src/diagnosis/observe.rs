@@ -218,7 +218,7 @@ pub fn observe(
                 troubles.push(trouble);
                 continue;
             }
-            match read(reader, circumstances, words, state, choose) {
+            match read(base, reader, circumstances, words, state, choose) {
                 Ok(mut read) => phrases.append(&mut read),
                 Err(trouble) => troubles.push(trouble),
             }
@@ -269,7 +269,11 @@ fn unreadable(words: &str) -> Option<Trouble> {
 
 /// What words may mean: one phrase, or several when they name several findings, such as `fat and
 /// thin`.
+///
+/// A pain is never weighed against something else that the words may mean, nor lost among it: where
+/// they speak of one and nothing in them is read as one, the word itself is read.
 fn read(
+    base: &KnowledgeBase,
     reader: &Reader,
     circumstances: &Circumstances,
     words: &str,
@@ -277,23 +281,107 @@ fn read(
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
 ) -> Result<Vec<Phrase>, Trouble> {
     let reading = reader.read(words, circumstances);
+    let is_pain = |key: ConditionKey| base.condition(key).is_pain();
     let free = |reading: &Reading| match reading {
         Reading::Clear { by, .. } => *by == ReadBy::Words,
         Reading::Several(_) | Reading::Unknown(_) => true,
     };
-    if free(&reading)
-        && let Some(parts) = reader.read_parts(words, circumstances)
-        && (!matches!(reading, Reading::Clear { .. })
-            || parts
-                .iter()
-                .all(|part| matches!(part, Reading::Clear { .. }) && !free(part)))
-    {
-        return parts
-            .into_iter()
-            .map(|part| phrase(words, state, part, choose))
-            .collect();
+    let pain = if free(&reading) {
+        reader.pain_said(words)
+    } else {
+        None
+    };
+    // `no pain` is said of something looked for and not found.
+    let state = match state {
+        State::Seen if reader.pain_denied(words) && speaks_of_pain(&reading, &is_pain) => {
+            State::NotSeen
+        }
+        state => state,
+    };
+    let mut readings = match reader.read_parts(words, circumstances) {
+        Some(parts)
+            if free(&reading)
+                && (pain.is_some()
+                    || !matches!(reading, Reading::Clear { .. })
+                    || parts
+                        .iter()
+                        .all(|part| matches!(part, Reading::Clear { .. }) && !free(part))) =>
+        {
+            parts
+        }
+        _ => vec![reading],
+    };
+    if let Some(pain) = pain {
+        for reading in &mut readings {
+            keep_pains(reading, &is_pain);
+        }
+        if !readings
+            .iter()
+            .any(|reading| speaks_of_pain(reading, &is_pain))
+        {
+            // What is left without the word is kept when it clearly says the same by itself.
+            let rest = reader.read(&words.replacen(&pain, " ", 1), circumstances);
+            let same = |reading: &Reading| match (reading, &rest) {
+                (
+                    Reading::Clear { condition, .. },
+                    Reading::Clear {
+                        condition: other, ..
+                    },
+                ) => condition == other,
+                _ => false,
+            };
+            if readings.len() == 1 {
+                readings.retain(same);
+            }
+            readings.push(some_pain(base, reader, &pain, circumstances));
+        }
     }
-    Ok(vec![phrase(words, state, reading, choose)?])
+    readings
+        .into_iter()
+        .map(|part| phrase(words, state, part, choose))
+        .collect()
+}
+
+/// What a word of pain means by itself; any pain, when the library knows it by no name.
+fn some_pain(
+    base: &KnowledgeBase,
+    reader: &Reader,
+    word: &str,
+    circumstances: &Circumstances,
+) -> Reading {
+    let is_pain = |key: ConditionKey| base.condition(key).is_pain();
+    let mut reading = reader.read(word, circumstances);
+    keep_pains(&mut reading, &is_pain);
+    if !speaks_of_pain(&reading, &is_pain) {
+        reading = reader.read("pain", circumstances);
+        keep_pains(&mut reading, &is_pain);
+    }
+    reading
+}
+
+/// Of several things that words may mean, when one of them is a pain, the pains.
+fn keep_pains(reading: &mut Reading, is_pain: &impl Fn(ConditionKey) -> bool) {
+    if let Reading::Several(candidates) = reading
+        && candidates.iter().any(|c| is_pain(c.condition))
+    {
+        candidates.retain(|c| is_pain(c.condition));
+    }
+    if let Reading::Clear {
+        condition, near, ..
+    } = reading
+        && is_pain(*condition)
+    {
+        near.retain(|c| is_pain(c.condition));
+    }
+}
+
+/// Whether a reading, after [`keep_pains`], is of pain and nothing else.
+fn speaks_of_pain(reading: &Reading, is_pain: &impl Fn(ConditionKey) -> bool) -> bool {
+    match reading {
+        Reading::Clear { condition, .. } => is_pain(*condition),
+        Reading::Several(candidates) => candidates.iter().all(|c| is_pain(c.condition)),
+        Reading::Unknown(_) => false,
+    }
 }
 
 fn phrase(

@@ -156,6 +156,21 @@ pub struct LibraryFile {
     pub cases: Vec<CaseText>,
 }
 
+impl LibraryFile {
+    /// The id of every entry that has one, list by list; links have none.
+    pub fn ids(&self) -> impl Iterator<Item = &str> {
+        let conditions = [&self.outcomes, &self.faults, &self.causes];
+        conditions
+            .into_iter()
+            .flatten()
+            .map(|entry| &entry.id)
+            .chain(self.drills.iter().map(|drill| &drill.id))
+            .chain(self.sources.iter().map(|source| &source.id))
+            .chain(self.cases.iter().map(|case| &case.id))
+            .map(String::as_str)
+    }
+}
+
 /// An outcome, a fault or a cause.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

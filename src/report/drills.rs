@@ -34,7 +34,7 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
         .collect();
     page.text(if read.is_empty() {
         format!("\"{query}\" is no finding that this library knows; drills by their text alone.")
-    } else if found.read_as[0].weight < 0.6 {
+    } else if found.read_as[0].weight < SURELY {
         format!("\"{query}\" may mean: {}", read.join(", "))
     } else {
         format!("\"{query}\" read as: {}", read.join(", "))
@@ -51,7 +51,7 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
         [
             (place + 1).to_string(),
             format!("{}{}\n{}", drill.name, status(hit), drill.id),
-            because(base, hit).join("\n"),
+            because(base, found, hit).join("\n"),
             std::iter::once(drill.rung.words().to_owned())
                 .chain(dose(drill))
                 .collect::<Vec<_>>()
@@ -127,8 +127,11 @@ fn status(hit: &Hit) -> &'static str {
     if hit.trial { " (on trial)" } else { "" }
 }
 
+/// A first reading that weighs less only may be meant.
+const SURELY: f64 = 0.6;
+
 /// Why a drill is there, most telling first.
-fn because(base: &KnowledgeBase, hit: &Hit) -> Vec<String> {
+fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<String> {
     let mut reasons: Vec<String> = hit
         .works_on
         .iter()
@@ -136,7 +139,12 @@ fn because(base: &KnowledgeBase, hit: &Hit) -> Vec<String> {
         .map(|on| {
             let name = &base.condition(on.condition).name;
             if on.as_typed {
-                format!("works on {name}, which is what was typed")
+                let as_typed = if found.read_as[0].weight < SURELY {
+                    "which the words may mean"
+                } else {
+                    "which is what was typed"
+                };
+                format!("works on {name}, {as_typed}")
             } else {
                 format!(
                     "works on {name}, which may be behind it ({})",
@@ -210,7 +218,7 @@ pub fn drills_json(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
                 "id": drill.id,
                 "name": drill.name,
                 "score": hit.score,
-                "because": because(base, hit),
+                "because": because(base, found, hit),
                 "treats": drill.treats.iter().map(|t| id(t.condition)).collect::<Vec<_>>(),
                 "kind": drill.kind,
                 "ladder": drill.rung,

@@ -149,9 +149,6 @@ pub const MOST_QUERY_WORDS: usize = 100;
 /// How much the meaning counts beside the text, when the words could be read. Judged with the rest
 /// on `tests/search/queries.yaml`.
 const MEANING: f64 = 0.7;
-/// How far down the text ranking is looked at; further where filters thin it out.
-const DEEP: usize = 400;
-const DEEP_FILTERED: usize = 5_000;
 /// Of a large library only the best are looked at one by one, filtered and counted.
 const LOOKED_AT: usize = 2_000;
 const LOOKED_AT_FILTERED: usize = 10_000;
@@ -159,8 +156,10 @@ const LOOKED_AT_FILTERED: usize = 10_000;
 const BOOSTS: [f32; 3] = [3.0, 1.6, 1.0];
 /// At most this many words are asked in the place of one: the rest adds time, not drills.
 const IN_ITS_PLACE: usize = 8;
+/// A reading that weighs this much is acted on.
+const SURE: f64 = 0.5;
 /// What is left of the score of a drill that can make worse what was typed.
-const HELD_DOWN: f64 = 0.5;
+const HELD_DOWN: f64 = 0.25;
 /// What a second and a third thing that a drill works on add to the first.
 const ALSO: f64 = 0.6;
 /// No more lines are looked for in the drills found: nobody reads further.
@@ -322,22 +321,31 @@ impl DrillIndex {
         let words = words_of(&self.texts.lexicon, terms);
         let mut circumstances = query.circumstances;
         circumstances.shot = circumstances.shot.or(query.filters.shot);
-        let read_as = self.reader.readings(&query.words, &circumstances);
+        let mut read_as = self.reader.readings(&query.words, &circumstances);
+        if self.reader.pain_denied(&query.words) {
+            read_as.retain(|read| !base.condition(read.condition).is_pain());
+        }
         let typed: Vec<(ConditionKey, f64)> = read_as
             .iter()
             .map(|read| (read.condition, read.weight))
             .collect();
-        let pain = read_as
-            .iter()
-            .any(|r| r.weight >= 0.5 && base.condition(r.condition).is_pain());
+        // A library may know a pain by words that the trade has no list of.
+        let pain = self.reader.pain_said(&query.words).is_some()
+            || read_as
+                .iter()
+                .any(|read| read.weight >= SURE && base.condition(read.condition).is_pain());
         let likely = if typed.is_empty() {
             Vec::new()
         } else {
             likely(&typed)
         };
         let filtered = query.filters != DrillFilters::default();
-        let deep = query.limit.max(if filtered { DEEP_FILTERED } else { DEEP });
-        let text = self.by_text(&words, deep.min(base.drills.len().max(1)))?;
+        let most = query.limit.max(if filtered {
+            LOOKED_AT_FILTERED
+        } else {
+            LOOKED_AT
+        });
+        let text = self.by_text(&words, most.min(base.drills.len().max(1)))?;
 
         let named = self.by_name(&words);
         let mut scored = self.by_meaning(&likely);
@@ -356,13 +364,12 @@ impl DrillIndex {
                 .any(|(term, _)| self.things.contains(&term.stem));
         let share = MEANING * sure * if recalled { RECALLED } else { 1.0 };
         let sieve = Sieve::new(&query.filters, &self.facts, &mut cutter);
-        let surely = |drills: &[Vec<DrillKey>]| -> FastSet<DrillKey> {
-            let sure = typed.iter().filter(|(_, weight)| *weight >= 0.5);
-            sure.flat_map(|(condition, _)| &drills[condition.0])
-                .copied()
-                .collect()
+        // What the words may mean is enough to keep a drill back.
+        let kept_back = |drills: &[Vec<DrillKey>]| -> FastSet<DrillKey> {
+            let back = typed.iter().flat_map(|(condition, _)| &drills[condition.0]);
+            back.copied().collect()
         };
-        let (barred, aggravating) = (surely(&self.barred), surely(&self.aggravating));
+        let (barred, aggravating) = (kept_back(&self.barred), kept_back(&self.aggravating));
         let mut found = Found {
             guesses: self.guesses(&words),
             read_as,
@@ -374,11 +381,6 @@ impl DrillIndex {
         };
         let mut hits: Vec<(DrillKey, f64, f64, f64)> = Vec::new();
         let mut counts = Counts::new(&self.facts);
-        let most = query.limit.max(if filtered {
-            LOOKED_AT_FILTERED
-        } else {
-            LOOKED_AT
-        });
         for (key, (meaning, text)) in scored.best(most, share) {
             if self.facts.is_retired(key)
                 || (pain && self.facts.kind(key) != RemedyKind::Referral)
@@ -440,9 +442,11 @@ impl DrillIndex {
         if terms.is_empty() {
             return Err(DrillQueryError::NoWords(clipped(&query.words)));
         }
-        if terms.len() > MOST_QUERY_WORDS {
+        // As typed: shorthand written out is not the coach's doing.
+        let typed = cutter.words_as_written(&query.words).len();
+        if typed > MOST_QUERY_WORDS {
             return Err(DrillQueryError::TooManyWords {
-                words: query.words.split_whitespace().count(),
+                words: typed,
                 most: MOST_QUERY_WORDS,
             });
         }

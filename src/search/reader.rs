@@ -89,6 +89,8 @@ const BESIDE: f64 = 0.80;
 const NEAR: f64 = 0.85;
 /// No more than this many candidates are offered.
 const OFFERED: usize = 6;
+/// A word that is nearer than this to a known one was meant.
+const LEAST_SLIP: f64 = 0.6;
 /// What a typed word counts that is found in another alias of the entry, and in its look.
 const ELSEWHERE: f64 = 0.8;
 const IN_LOOK: f64 = 0.6;
@@ -316,7 +318,10 @@ impl Reader {
                 reader.sayings.add(cutter, words, saying);
             }
             let spoken = reader.spoken_of(cutter, &keys, parts, base.condition(key));
-            for stem in spoken.named.iter().chain(&spoken.look) {
+            // Free words are for what is alive; the successor has words of its own.
+            let alive = base.condition(key).retired_for.is_none();
+            let said = spoken.named.iter().chain(&spoken.look);
+            for stem in said.filter(|_| alive) {
                 let entries = &mut reader.said_by[*stem as usize];
                 if entries.last() != Some(&key) {
                     entries.push(key);
@@ -510,6 +515,58 @@ impl Reader {
         });
         found.truncate(MOST_READINGS);
         found
+    }
+
+    /// The word, as typed, by which a phrase speaks of pain, slips of the finger included; `no pain`
+    /// does not. What else the phrase says must not drown it.
+    #[must_use]
+    pub fn pain_said(&self, words: &str) -> Option<String> {
+        let mut pains = self.pain_words(words).into_iter();
+        pains.find(|(_, denied)| !denied).map(|(word, _)| word)
+    }
+
+    /// Whether a phrase speaks of pain only to say that there is none.
+    #[must_use]
+    pub fn pain_denied(&self, words: &str) -> bool {
+        let pains = self.pain_words(words);
+        !pains.is_empty() && pains.iter().all(|(_, denied)| *denied)
+    }
+
+    /// The words that speak of pain, each with whether `no` or the like stands before it.
+    fn pain_words(&self, words: &str) -> Vec<(String, bool)> {
+        let mut cutter = Cutter::new();
+        let pain: Vec<String> = trade::PAIN.iter().map(|word| cutter.stem(word)).collect();
+        let terms = cutter.cut(words);
+        let denied = |at: usize| at > 0 && trade::NEGATIONS.contains(&terms[at - 1].word.as_str());
+        let both = |at: usize| {
+            let pairs = trade::PAIN_OF_TWO.iter();
+            // As typed: `broken` is written out as `break`, which hands do too.
+            let typed = &words[terms[at].from..terms[at].to];
+            let mut after = pairs.filter(|(word, _)| typed.eq_ignore_ascii_case(word));
+            after.any(|(_, others)| {
+                let mut rest = terms[at + 1..].iter();
+                rest.any(|term| others.contains(&term.word.as_str()))
+            })
+        };
+        let slip = |term: &Term| {
+            let near = self.lexicon.meaning(term).stems.first().copied();
+            near.is_some_and(|(key, counts)| {
+                counts >= LEAST_SLIP && pain.iter().any(|stem| self.lexicon.stem(key) == stem)
+            })
+        };
+        let speaks = |at: usize| {
+            let term = &terms[at];
+            pain.contains(&term.stem)
+                || both(at)
+                || (!self.lexicon.is_written(&term.word) && slip(term))
+        };
+        (0..terms.len())
+            .filter(|at| speaks(*at))
+            .map(|at| {
+                let word = words[terms[at].from..terms[at].to].to_owned();
+                (word, denied(at))
+            })
+            .collect()
     }
 
     /// What a phrase that names several findings names, such as `thin and topped`: each part between
@@ -751,6 +808,12 @@ impl Reader {
             .collect();
         for at in 1..terms.len() {
             // `sweet spot` for `sweetspot`: two words that the library writes as one.
+            let fillers = terms[at - 1..=at]
+                .iter()
+                .any(|term| trade::is_filler(&term.word));
+            if fillers || terms[at - 1..=at].iter().all(|term| term.word.len() < 2) {
+                continue;
+            }
             let joined = format!("{}{}", terms[at - 1].word, terms[at].word);
             if let Some(key) = self.lexicon.key(&cutter.stem(&joined)) {
                 for meaning in &mut meanings[at - 1..=at] {

@@ -830,6 +830,66 @@ pub(super) const SIDED_PARTS: &[&str] = &[
     "toe",
 ];
 
+/// Words by which a phrase speaks of pain, injury or illness, whatever else it speaks of. One too many
+/// costs a coach a second look, one too few a student more than that.
+pub(super) const PAIN: &[&str] = &[
+    "pain",
+    "painful",
+    "hurt",
+    "ache",
+    "achy",
+    "sore",
+    "soreness",
+    "twinge",
+    "throbs",
+    "injury",
+    "injured",
+    "discomfort",
+    "sprain",
+    "strained",
+    "tendonitis",
+    "tendinitis",
+    "arthritis",
+    "sciatica",
+    "inflamed",
+    "swollen",
+    "fracture",
+    "dislocated",
+    "numb",
+    "numbness",
+    "tingling",
+    "dizzy",
+    "dizziness",
+    "faint",
+    "surgery",
+    "bothers",
+];
+
+/// The same of two words, one anywhere behind the other: a pulled hamstring is no pull.
+pub(super) const PAIN_OF_TWO: &[(&str, &[&str])] = &[
+    (
+        "pulled",
+        &["muscle", "hamstring", "groin", "calf", "back", "something"],
+    ),
+    (
+        "torn",
+        &["muscle", "cuff", "ligament", "meniscus", "labrum", "tendon"],
+    ),
+    (
+        "broken",
+        &[
+            "finger", "hand", "arm", "rib", "leg", "foot", "toe", "ankle", "bone",
+        ],
+    ),
+    (
+        "bad",
+        &[
+            "back", "hip", "knee", "shoulder", "elbow", "wrist", "neck", "heart",
+        ],
+    ),
+    ("heart", &["condition", "trouble", "problem"]),
+];
+
 /// Words that ask for a drill and say nothing about which.
 pub(super) const ASKING: &[&str] = &[
     "drill",

@@ -249,6 +249,33 @@ fn pain_leads_the_answer() {
     assert!(!answer["cautions"].as_array().expect("a list").is_empty());
 }
 
+/// Beside something else, in the middle of a phrase, of a part that no entry is about, as an injury.
+#[test]
+fn a_pain_is_never_drowned_by_what_else_is_said() {
+    for words in [
+        "slices and hurts",
+        "it hurts when he slices",
+        "slices and his back hurts",
+        "neck hurts",
+        "sprained wrist",
+        "pulled hamstring",
+    ] {
+        let answer = json(&["why", "slice", words]);
+        let cautions = answer["cautions"].as_array().expect("a list");
+        assert!(!cautions.is_empty(), "{words}: {}", answer["observations"]);
+        let plan = json(&["plan", "slice", words]);
+        assert!(plan["plan"]["referral"].is_object(), "{words}");
+    }
+    for words in ["no pain", "hits it with pace", "pulled it left of the flag"] {
+        let answer = json(&["why", "slice", words, "--handed", "right"]);
+        assert_eq!(
+            answer["cautions"].as_array().map(Vec::len),
+            Some(0),
+            "{words}"
+        );
+    }
+}
+
 #[test]
 fn a_page_fits_its_width_and_has_no_colour_in_a_pipe() {
     for width in ["80", "120"] {

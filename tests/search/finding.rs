@@ -102,6 +102,10 @@ fn bad_queries_are_refused_with_words_of_advice() {
         assert!(refused(&query(words)).contains("no word"), "{words:?}");
     }
     assert!(refused(&query(&"slice ".repeat(10_000))).contains("10000 words are too many"));
+    assert!(refused(&query(&"slice/".repeat(120))).contains("120 words are too many"));
+    // Shorthand that is long when written out is still as short as it was typed.
+    let within = query(&"overrotate ".repeat(60));
+    assert!(find(&base, &index, &within).is_ok());
     assert!(refused(&query("\u{441}\u{440}\u{435}\u{437}\u{43a}\u{430}")).contains("script"));
     let have = |things: &[&str]| DrillQuery {
         filters: DrillFilters {
@@ -201,11 +205,49 @@ fn a_word_half_typed_already_finds() {
 fn pain_is_answered_by_referral_alone() {
     let base = shipped();
     let index = DrillIndex::new(&base).expect("memory");
-    let found = find(&base, &index, &query("low back pain")).expect("answered");
-    assert!(found.pain && !found.drills.is_empty());
-    for hit in &found.drills {
-        assert_eq!(base.drill(hit.drill).kind.as_str(), "referral");
+    for words in [
+        "low back pain",
+        "hurts",
+        "it hurts when he slices",
+        "slices and hurts",
+        "his back hurts and he slices",
+        "fat shots, sore wrist",
+        "painfull elbow",
+        "golf after an injury",
+        "sprained wrist",
+        "pulled hamstring",
+        "broken finger, slices",
+        "bad hip, hooks",
+        "neck hurts",
+        "elbow bothers him",
+    ] {
+        let found = find(&base, &index, &query(words)).expect("answered");
+        assert!(found.pain, "{words}");
+        for hit in &found.drills {
+            assert_eq!(base.drill(hit.drill).kind.as_str(), "referral", "{words}");
+        }
     }
+    for words in ["slices", "no pain, but slices", "kills it", "bad lie"] {
+        assert!(
+            !find(&base, &index, &query(words)).expect("answered").pain,
+            "{words}"
+        );
+    }
+}
+
+#[test]
+fn how_many_fit_does_not_hang_on_how_many_are_asked_for() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    let asked = |limit| {
+        let query = DrillQuery {
+            limit,
+            ..query("ball")
+        };
+        let found = find(&base, &index, &query).expect("found");
+        (found.total, found.without_filters, found.facets)
+    };
+    assert_eq!(asked(1), asked(1_000));
 }
 
 #[test]

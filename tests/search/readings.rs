@@ -241,4 +241,13 @@ fn what_is_retired_is_read_as_what_took_its_place() {
         };
         assert_eq!(base.condition(condition).id, "new-name");
     }
+    // Free words are for what is alive.
+    for words in ["name old", "saying an old"] {
+        let reading = reader.read(words, &Circumstances::default());
+        let old = |key| base.condition(key).id == "old-name";
+        assert!(
+            !matches!(reading, Reading::Clear { condition, .. } if old(condition)),
+            "{words}"
+        );
+    }
 }

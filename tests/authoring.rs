@@ -287,6 +287,60 @@ fn a_replacement_takes_no_other_entry_with_it_and_changes_no_sort() {
 }
 
 #[test]
+fn a_replacement_takes_no_source_with_it() {
+    let desk = Desk::new();
+    let with_source = format!(
+        "drills:\n  - {}\n    sources: [my-notes]\nsources:\n  - {{id: my-notes, cite: Own notes}}\n",
+        DRILL
+            .replace("# found on a wet Tuesday\n", "")
+            .trim_end()
+            .replace('\n', "\n    ")
+    );
+    desk.add("drill", &with_source).success();
+    desk.fairwhy(&["add", "drill", "-", "--replace"])
+        .write_stdin(DRILL)
+        .assert()
+        .code(1)
+        .stderr(contains("holds `my-notes` too"));
+}
+
+#[test]
+fn a_replacement_names_every_warning_that_it_drops() {
+    let desk = Desk::new();
+    let careful = format!(
+        "{DRILL}caution: Stop when the heel hurts.\nnot_with: [hangs-back]\naggravates: [grip-pressure-too-tight]\n"
+    );
+    desk.add("drill", &careful).success();
+    let again = ["add", "drill", "-", "--replace", "--dry-run"];
+    desk.fairwhy(&again)
+        .write_stdin(DRILL)
+        .assert()
+        .success()
+        .stdout(contains("no longer warns: Stop when"));
+    let answer = desk
+        .fairwhy(&again)
+        .args(["--format", "json"])
+        .write_stdin(DRILL)
+        .output()
+        .expect("runs");
+    let answer: serde_json::Value = serde_json::from_slice(&answer.stdout).expect("JSON");
+    let unwarned: Vec<&str> = answer["changes"]["unwarned"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .filter_map(|pair| pair[1].as_str())
+        .collect();
+    assert_eq!(
+        unwarned,
+        [
+            "Stop when the heel hurts.",
+            "not with Hangs back on the trail foot (hangs-back)",
+            "can make worse Grips too tightly (grip-pressure-too-tight)",
+        ]
+    );
+}
+
+#[test]
 fn a_shipped_entry_is_replaced_only_by_saying_so() {
     let desk = Desk::new();
     let id = "hangs-back";
@@ -554,6 +608,12 @@ fn a_retired_id_leads_to_its_successor_and_is_not_used_again() {
         .assert()
         .success()
         .stdout(contains("is retired").and(contains("No longer offered")));
+    let before = all_files(&desk.library());
+    desk.fairwhy(&["retire", "towel-under-trail-heel", "--for", "heel-peel"])
+        .assert()
+        .success()
+        .stderr(contains("already; nothing was changed"));
+    assert_eq!(all_files(&desk.library()), before);
     desk.fairwhy(&["show", "towel-under-trail-heel"])
         .assert()
         .success()
@@ -616,6 +676,14 @@ fn a_library_goes_to_another_coach_as_one_text() {
         .fairwhy(&["library", "pack", &file, "--replace"])
         .assert()
         .success();
+    let notes = robin.file("notes.txt", "mind the wind");
+    robin
+        .fairwhy(&["library", "pack", &notes, "--replace"])
+        .assert()
+        .success()
+        .stdout(contains("notes.txt.before-1"));
+    let kept = fs::read_to_string(format!("{notes}.before-1")).expect("kept");
+    assert_eq!(kept, "mind the wind");
     let again = robin
         .fairwhy(&["library", "pack", "-"])
         .output()

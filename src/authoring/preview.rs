@@ -74,6 +74,8 @@ pub struct Preview {
     pub first_remedy_for: Vec<String>,
     /// Links that are new, other or gone.
     pub links: Vec<LinkChange>,
+    /// Warnings that an entry gave and gives no more: the entry, and the warning in words.
+    pub unwarned: Vec<(String, String)>,
     /// Names and words that are now read as an entry: words and entry.
     pub words: Vec<(String, String)>,
     /// Entries that are now retired.
@@ -92,6 +94,19 @@ impl Preview {
         for drill in &after.drills {
             let old = before.find_drill(&drill.id).map(|key| before.drill(key));
             preview.drill(old, drill, before, after, &graph);
+            if let Some(old) = old {
+                preview.lost_warnings(old, drill, before, after);
+            }
+        }
+        for condition in &after.conditions {
+            let old = before.find(&condition.id).map(|key| before.condition(key));
+            if let Some(caution) = old.and_then(|old| old.caution.as_deref())
+                && condition.caution.is_none()
+            {
+                preview
+                    .unwarned
+                    .push((condition.id.clone(), caution.to_owned()));
+            }
         }
         for drill in before
             .drills
@@ -104,6 +119,35 @@ impl Preview {
         preview.new_words(before, after);
         preview.cases(before, after);
         preview
+    }
+
+    /// A caution that is gone, and what the drill may again be done with or is no longer said to spoil.
+    fn lost_warnings(
+        &mut self,
+        old: &Drill,
+        new: &Drill,
+        before: &KnowledgeBase,
+        after: &KnowledgeBase,
+    ) {
+        if let (Some(caution), None) = (&old.caution, &new.caution) {
+            self.unwarned.push((new.id.clone(), caution.clone()));
+        }
+        let lists = [
+            ("not with", &old.not_with, &new.not_with),
+            ("can make worse", &old.aggravates, &new.aggravates),
+        ];
+        for (words, old, now) in lists {
+            for condition in old {
+                let condition = before.condition(*condition);
+                let kept = now
+                    .iter()
+                    .any(|key| after.condition(*key).id == condition.id);
+                if !kept {
+                    let warning = format!("{words} {} ({})", condition.name, condition.id);
+                    self.unwarned.push((new.id.clone(), warning));
+                }
+            }
+        }
     }
 
     fn entries(&mut self, before: &KnowledgeBase, after: &KnowledgeBase) {

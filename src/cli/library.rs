@@ -205,7 +205,16 @@ fn run_unpack(
     };
     output.print(
         out,
-        || unpack_page(&plan, &headline),
+        || {
+            let mut page = unpack_page(&plan, &headline);
+            if !args.dry_run {
+                page.text(format!(
+                    "It is read with --library {} or when FAIRWHY_LIBRARY names it; your own folder is read without.",
+                    args.into.display()
+                ));
+            }
+            page
+        },
         || json!({"into": args.into, "dry_run": args.dry_run, "files": unpack_json(&plan)}),
     )?;
     Ok(0)

@@ -42,6 +42,26 @@ pub(crate) fn run(
         )));
     }
     let (text, path, over) = opened(&own, &found, id)?;
+    let already = own.stack.load().ok().and_then(|loaded| {
+        let base = loaded.base;
+        let condition = base
+            .find(id)
+            .map(|key| base.condition(key).retired_for.clone());
+        condition
+            .or_else(|| {
+                base.find_drill(id)
+                    .map(|key| base.drill(key).retired_for.clone())
+            })
+            .flatten()
+    });
+    if already.as_deref() == Some(heir) {
+        writeln!(
+            std::io::stderr(),
+            "`{id}` is retired for `{heir}` already; nothing was changed."
+        )
+        .ok();
+        return Ok(0);
+    }
     let mut draft = Draft::from_text(found.kind, &text)
         .map_err(|error| Failure::NotDone(unreadable(error, found.kind, &path, text.as_bytes())))?;
     draft.set_retired_for(id, heir);

@@ -45,6 +45,9 @@ fn preview(page: &mut Page, preview: &Preview, base: &KnowledgeBase) {
             named(base, id)
         )
     }));
+    for (id, warning) in &preview.unwarned {
+        page.warning(format!("{} no longer warns: {warning}", named(base, id)));
+    }
     for retired in &preview.retired {
         page.text(format!(
             "{} is retired: it is no longer offered, and leads to {}.",

@@ -44,6 +44,20 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
     }
     if found.drills.is_empty() {
         page.warning(nothing_fits(found));
+        if found.without_filters > 0 {
+            let loose = narrowing(found)
+                .into_iter()
+                .filter(|(_, counts)| !counts.is_empty());
+            let loose: Vec<String> = loose
+                .map(|(option, counts)| format!("{option} {}", counted(counts)))
+                .collect();
+            if loose.is_empty() {
+                page.text("No one filter is to blame: leave out two, or more.");
+            } else {
+                page.heading("What fits with one of them changed");
+                page.bullets(loose);
+            }
+        }
         return page;
     }
     let rows = found.drills.iter().enumerate().map(|(place, hit)| {
@@ -70,22 +84,28 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
             found.total
         ));
     }
-    page.heading("Narrow it down");
-    let facets = &found.facets;
-    page.bullets(
-        [
-            ("--place", &facets.place),
-            ("--ladder", &facets.ladder),
-            ("--kind", &facets.kind),
-            ("--shot", &facets.shot),
-            ("--suits", &facets.suits),
-        ]
+    let narrower: Vec<String> = narrowing(found)
         .into_iter()
         .filter(|(_, counts)| counts.len() > 1)
-        .map(|(option, counts)| format!("{option} {}", counted(counts))),
-    );
+        .map(|(option, counts)| format!("{option} {}", counted(counts)))
+        .collect();
+    page.heading_if(!narrower.is_empty(), "Narrow it down")
+        .bullets(narrower);
     page.text("fairwhy show ID gives a drill in full.");
     page
+}
+
+/// The filters with how many drills fit each of their values.
+fn narrowing(found: &Found) -> [(&'static str, &BTreeMap<String, usize>); 6] {
+    let facets = &found.facets;
+    [
+        ("--place", &facets.place),
+        ("--ladder", &facets.ladder),
+        ("--kind", &facets.kind),
+        ("--shot", &facets.shot),
+        ("--suits", &facets.suits),
+        ("--level", &facets.level),
+    ]
 }
 
 /// Why nothing is listed.
@@ -157,6 +177,10 @@ fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<String> {
         && (reasons.is_empty() || hit.by_text > hit.by_meaning)
     {
         reasons.push(format!("{}: {}", excerpt.part, excerpt.marked("[", "]")));
+    }
+    if reasons.is_empty() {
+        // Such as by the names of what it treats, which are not shown here.
+        reasons.push("found by its wording alone".to_owned());
     }
     for condition in &hit.aggravates {
         reasons.push(format!(

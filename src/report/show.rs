@@ -384,8 +384,11 @@ pub fn dose(drill: &Drill) -> Option<String> {
     let dose = &drill.dose;
     let mut parts = Vec::new();
     match (dose.sets, dose.reps) {
+        (Some(1), Some(reps)) => parts.push(format!("one set of {reps}")),
         (Some(sets), Some(reps)) => parts.push(format!("{sets} sets of {reps}")),
+        (Some(1), None) => parts.push("one set".to_owned()),
         (Some(sets), None) => parts.push(format!("{sets} sets")),
+        (None, Some(1)) => parts.push("once".to_owned()),
         (None, Some(reps)) => parts.push(format!("{reps} times")),
         (None, None) => {}
     }

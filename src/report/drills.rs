@@ -3,7 +3,7 @@
 use super::page::Page;
 use super::percent::percent;
 use super::show::dose;
-use crate::knowledge::{ConditionKey, Drill, KnowledgeBase};
+use crate::knowledge::{ConditionKey, Drill, KnowledgeBase, RemedyKind};
 use crate::search::{Found, Hit};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -152,6 +152,11 @@ const SURELY: f64 = 0.6;
 
 /// Why a drill is there, most telling first.
 fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<String> {
+    // Nothing here works on a pain; a referral is for somebody who has one.
+    let works_on = match base.drill(hit.drill).kind {
+        RemedyKind::Referral => "is for",
+        _ => "works on",
+    };
     let mut reasons: Vec<String> = hit
         .works_on
         .iter()
@@ -164,10 +169,10 @@ fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<String> {
                 } else {
                     "which is what was typed"
                 };
-                format!("works on {name}, {as_typed}")
+                format!("{works_on} {name}, {as_typed}")
             } else {
                 format!(
-                    "works on {name}, which may be behind it ({})",
+                    "{works_on} {name}, which may be behind it ({})",
                     percent(on.likely)
                 )
             }

@@ -10,7 +10,7 @@
 
 use fairwhy::knowledge::{self, ConditionKey, Drill, KnowledgeBase, Strictness};
 use fairwhy::search::{
-    Circumstances, DrillIndex, DrillQuery, Kept, PlainIndex, Reader, behind_shares,
+    Circumstances, DrillIndex, DrillQuery, Kept, PlainIndex, Question, Reader, behind_shares,
 };
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
@@ -199,6 +199,37 @@ fn asked(base: &KnowledgeBase, index: &DrillIndex) -> Vec<f64> {
     QUERIES.iter().copied().map(one).collect()
 }
 
+/// What a command does that asks once, beside building the whole index and asking that.
+fn once(base: &KnowledgeBase) {
+    let likely = |typed: &[(ConditionKey, f64)]| behind_shares(base, typed);
+    let query = |words: &str| DrillQuery {
+        words: words.to_owned(),
+        limit: 8,
+        ..DrillQuery::default()
+    };
+    let whole = |words: &&str| {
+        timed(|| {
+            let index = DrillIndex::new(base).expect("memory");
+            black_box(index.search(base, &query(words), &likely).expect("a query"));
+        })
+        .1
+    };
+    let question = |words: &&str| {
+        timed(|| {
+            let question = Question::new(base, query(words)).expect("memory");
+            black_box(question.answer(base, &likely).expect("a query"));
+        })
+        .1
+    };
+    let whole = median(QUERIES.iter().map(whole).collect());
+    let question = median(QUERIES.iter().map(question).collect());
+    println!(
+        "\none question over the shipped library, index included: {question:.1} ms; by way of the \
+         whole index {whole:.1} ms; ratio {:.2}",
+        question / whole
+    );
+}
+
 fn size(base: &KnowledgeBase, drills: usize, texts: &Path) -> Size {
     let grown = grown(base, drills);
     let cache = tempfile::tempdir().expect("a folder");
@@ -263,6 +294,7 @@ fn main() {
     let base = shipped();
     processes();
     reading(&base);
+    once(&base);
     let texts = tempfile::tempdir().expect("a folder");
     let sizes: Vec<Size> = sizes
         .into_iter()

@@ -538,14 +538,14 @@ impl Reader {
         let pain: Vec<String> = trade::PAIN.iter().map(|word| cutter.stem(word)).collect();
         let terms = cutter.cut(words);
         let denied = |at: usize| at > 0 && trade::NEGATIONS.contains(&terms[at - 1].word.as_str());
+        // As typed: `broken` is written out as `break`, which hands do too.
+        let typed = |at: usize| words[terms[at].from..terms[at].to].to_lowercase();
         let both = |at: usize| {
-            let pairs = trade::PAIN_OF_TWO.iter();
-            // As typed: `broken` is written out as `break`, which hands do too.
-            let typed = &words[terms[at].from..terms[at].to];
-            let mut after = pairs.filter(|(word, _)| typed.eq_ignore_ascii_case(word));
-            after.any(|(_, others)| {
-                let mut rest = terms[at + 1..].iter();
-                rest.any(|term| others.contains(&term.word.as_str()))
+            let one = typed(at);
+            trade::PAIN_OF_TWO.iter().any(|(first, second, between)| {
+                let near = at + 1..(at + 2 + between).min(terms.len());
+                first.contains(&one.as_str())
+                    && near.map(&typed).any(|word| second.contains(&word.as_str()))
             })
         };
         let slip = |term: &Term| {

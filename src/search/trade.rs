@@ -860,34 +860,56 @@ pub(super) const PAIN: &[&str] = &[
     "tingling",
     "dizzy",
     "dizziness",
-    "faint",
     "surgery",
-    "bothers",
 ];
 
-/// The same of two words, one anywhere behind the other: a pulled hamstring is no pull.
-pub(super) const PAIN_OF_TWO: &[(&str, &[&str])] = &[
+/// The same of two words, with at most so many between them: `pulled his hamstring` is no pull, and a
+/// bad back is not a ball too far back.
+pub(super) const PAIN_OF_TWO: &[(&[&str], &[&str], usize)] = &[
     (
-        "pulled",
-        &["muscle", "hamstring", "groin", "calf", "back", "something"],
+        &["pulled", "torn"],
+        &[
+            "muscle",
+            "hamstring",
+            "groin",
+            "calf",
+            "cuff",
+            "ligament",
+            "meniscus",
+            "labrum",
+            "tendon",
+        ],
+        1,
     ),
     (
-        "torn",
-        &["muscle", "cuff", "ligament", "meniscus", "labrum", "tendon"],
-    ),
-    (
-        "broken",
+        &["broken"],
         &[
             "finger", "hand", "arm", "rib", "leg", "foot", "toe", "ankle", "bone",
         ],
+        1,
     ),
     (
-        "bad",
-        &[
-            "back", "hip", "knee", "shoulder", "elbow", "wrist", "neck", "heart",
-        ],
+        &["bad"],
+        &["hip", "knee", "shoulder", "elbow", "wrist", "neck", "heart"],
+        1,
     ),
-    ("heart", &["condition", "trouble", "problem"]),
+    (&["bad", "sensitive"], &["back"], 0),
+    (
+        &[
+            "back",
+            "hip",
+            "knee",
+            "shoulder",
+            "elbow",
+            "wrist",
+            "neck",
+            "ankle",
+            "hamstring",
+        ],
+        &["bothers", "bothering", "trouble"],
+        0,
+    ),
+    (&["heart"], &["condition", "trouble", "problem"], 0),
 ];
 
 /// Words that ask for a drill and say nothing about which.

@@ -220,6 +220,7 @@ fn pain_is_answered_by_referral_alone() {
         "bad hip, hooks",
         "neck hurts",
         "elbow bothers him",
+        "bad back, slices",
     ] {
         let found = find(&base, &index, &query(words)).expect("answered");
         assert!(found.pain, "{words}");
@@ -227,7 +228,14 @@ fn pain_is_answered_by_referral_alone() {
             assert_eq!(base.drill(hit.drill).kind.as_str(), "referral", "{words}");
         }
     }
-    for words in ["slices", "no pain, but slices", "kills it", "bad lie"] {
+    for words in [
+        "slices",
+        "no pain, but slices",
+        "kills it",
+        "bad lie, ball too far back",
+        "pulled it back left",
+        "bad contact and the wind bothers him",
+    ] {
         assert!(
             !find(&base, &index, &query(words)).expect("answered").pain,
             "{words}"

@@ -147,7 +147,7 @@ fn status(hit: &Hit) -> &'static str {
     if hit.trial { " (on trial)" } else { "" }
 }
 
-/// A first reading that weighs less only may be meant.
+/// A reading that weighs less only may be meant.
 const SURELY: f64 = 0.6;
 
 /// Why a drill is there, most telling first.
@@ -164,10 +164,12 @@ fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<String> {
         .map(|on| {
             let name = &base.condition(on.condition).name;
             if on.as_typed {
-                let as_typed = if found.read_as[0].weight < SURELY {
-                    "which the words may mean"
-                } else {
+                let mut read_as = found.read_as.iter();
+                let surely = read_as.any(|r| r.condition == on.condition && r.weight >= SURELY);
+                let as_typed = if surely {
                     "which is what was typed"
+                } else {
+                    "which the words may mean"
                 };
                 format!("{works_on} {name}, {as_typed}")
             } else {

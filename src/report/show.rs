@@ -384,6 +384,7 @@ pub fn dose(drill: &Drill) -> Option<String> {
     let dose = &drill.dose;
     let mut parts = Vec::new();
     match (dose.sets, dose.reps) {
+        (Some(1), Some(1)) => parts.push("once".to_owned()),
         (Some(1), Some(reps)) => parts.push(format!("one set of {reps}")),
         (Some(sets), Some(reps)) => parts.push(format!("{sets} sets of {reps}")),
         (Some(1), None) => parts.push("one set".to_owned()),

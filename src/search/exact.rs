@@ -106,10 +106,8 @@ fn bare(cutter: &mut Cutter, words: &[TextId]) -> Vec<TextId> {
 mod tests {
     use super::*;
 
-    #[test]
-    fn a_way_is_found_by_its_words_and_by_what_they_carry() {
-        let mut cutter = Cutter::new();
-        let texts = ["Over the top", "chunked wedges", "the"];
+    /// The names of as many entries, not sorted yet.
+    fn learned(cutter: &mut Cutter, texts: &[&str]) -> Sayings {
         let mut sayings = Sayings::default();
         for (number, text) in texts.iter().enumerate() {
             let of = ConditionKey(number);
@@ -119,8 +117,15 @@ mod tests {
                 form: 0,
                 means: of,
             };
-            sayings.add(&mut cutter, &words, saying);
+            sayings.add(cutter, &words, saying);
         }
+        sayings
+    }
+
+    #[test]
+    fn a_way_is_found_by_its_words_and_by_what_they_carry() {
+        let texts = ["Over the top", "chunked wedges", "the"];
+        let mut sayings = learned(&mut Cutter::new(), &texts);
         sayings.sort();
         let mut other = Cutter::new();
         let mut found = |typed: &str| {
@@ -144,17 +149,7 @@ mod tests {
     fn words_with_the_same_hash_are_told_apart() {
         let mut cutter = Cutter::new();
         let texts = ["thin", "fat"];
-        let mut sayings = Sayings::default();
-        for (number, text) in texts.iter().enumerate() {
-            let of = ConditionKey(number);
-            let words = cutter.words(text);
-            let saying = Saying {
-                of,
-                form: 0,
-                means: of,
-            };
-            sayings.add(&mut cutter, &words, saying);
-        }
+        let mut sayings = learned(&mut cutter, &texts);
         let same = sayings.as_written[1].0;
         sayings.as_written[0].0 = same;
         sayings.sort();

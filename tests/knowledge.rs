@@ -666,7 +666,7 @@ fn the_schema_names_every_list_and_refuses_other_keys() {
     assert_eq!(
         lists,
         [
-            "cases", "causes", "drills", "faults", "links", "outcomes", "sources"
+            "cases", "causes", "drills", "facts", "faults", "links", "outcomes", "sources"
         ]
     );
     let kinds = schema["$defs"].as_object().expect("an object").values();

@@ -3,7 +3,9 @@
 
 use super::document::{CaseText, DoseText};
 use super::probability::Probability;
-use super::vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};
+use super::vocabulary::{
+    Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
+};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -18,6 +20,10 @@ pub struct DrillKey(pub usize);
 /// A source's place in [`KnowledgeBase::sources`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct SourceKey(pub usize);
+
+/// A fact's place in [`KnowledgeBase::facts`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct FactKey(pub usize);
 
 /// Which list of a library a condition stands in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -60,7 +66,11 @@ pub struct Cause {
     /// The condition that does it.
     pub cause: ConditionKey,
     /// The chance that the cause, when present, brings the effect about; strictly between 0 and 1.
+    /// Where the author gave a share instead, the strength that amounts to it.
     pub strength: Probability,
+    /// Of the students who show the effect, the share in which one would end up working on the cause,
+    /// where the author gave that.
+    pub share: Option<Probability>,
     /// One sentence that a student would understand.
     pub because: Option<String>,
     /// What the strength rests on.
@@ -76,6 +86,30 @@ pub struct Behind {
     pub cause: ConditionKey,
     /// In what share of those students.
     pub share: Probability,
+}
+
+/// What a fact about the student does to how common a condition is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Told {
+    /// The fact.
+    pub fact: FactKey,
+    /// How many times as common; above 0.
+    pub times: f64,
+    /// What the number rests on.
+    pub basis: Option<String>,
+}
+
+/// Something that is said of a student in passing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fact {
+    /// Kebab-case, unique among facts.
+    pub id: String,
+    /// What it means, in a few words.
+    pub name: String,
+    /// How people say it, over all layers.
+    pub say: Vec<String>,
+    /// Where it was written first.
+    pub origin: Origin,
 }
 
 /// How a condition is measured.
@@ -104,6 +138,8 @@ pub struct Condition {
     pub kind: ConditionKind,
     /// What a coach calls it.
     pub name: String,
+    /// The name as a part of a sentence, where the author gave one.
+    pub phrase: Option<String>,
     /// What people say and type; one alias may belong to several conditions.
     pub aliases: Vec<String>,
     /// Where in the motion, or where else, it is met.
@@ -126,6 +162,14 @@ pub struct Condition {
     pub causes: Vec<Cause>,
     /// What good teachers end up working on, in the author's order.
     pub behind: Vec<Behind>,
+    /// What facts about the student do to how common it is, ordered by fact.
+    pub told: Vec<Told>,
+    /// What it cannot be seen together with, ordered by key; said on either side, it stands on both.
+    pub opposites: Vec<ConditionKey>,
+    /// Whether it is a pain or an illness, which a coach must not work against.
+    pub pain: bool,
+    /// Whom to send the student to, and how soon.
+    pub refer: Option<Refer>,
     /// How it is measured.
     pub measure: Option<Measure>,
     /// A warning to give with it.
@@ -134,6 +178,8 @@ pub struct Condition {
     pub sources: Vec<SourceKey>,
     /// On trial or approved.
     pub status: Status,
+    /// Why a caution of the entry that this one took the place of was left out.
+    pub drops_caution: Option<String>,
     /// Its successor, when it is kept only so that its id is never reused.
     pub retired_for: Option<String>,
     /// Where it was written.
@@ -150,8 +196,7 @@ impl Condition {
     /// Whether it is something the student's body reports and a coach must not work against.
     #[must_use]
     pub fn is_pain(&self) -> bool {
-        self.stage == Stage::Body
-            && (self.kind == ConditionKind::Outcome || self.id == "pain-needs-referral")
+        self.pain
     }
 }
 
@@ -179,6 +224,8 @@ pub struct Drill {
     pub kind: RemedyKind,
     /// What it works on, best first; never empty.
     pub treats: Vec<Treats>,
+    /// What it helps to live with and does not cure.
+    pub eases: Vec<ConditionKey>,
     /// The stage of the motion it trains.
     pub stage: Option<Stage>,
     /// The shots it is for; never empty.
@@ -205,6 +252,8 @@ pub struct Drill {
     pub dose: DoseText,
     /// Things beyond a club and a ball.
     pub equipment: Vec<String>,
+    /// Whether it takes a second person.
+    pub helper: bool,
     /// Where it can be done; never empty.
     pub places: Vec<Place>,
     /// Drills that come first.
@@ -223,6 +272,8 @@ pub struct Drill {
     pub sources: Vec<SourceKey>,
     /// On trial or approved.
     pub status: Status,
+    /// Why a caution of the drill that this one took the place of was left out.
+    pub drops_caution: Option<String>,
     /// Its successor, when it is kept only so that its id is never reused.
     pub retired_for: Option<String>,
     /// Where it was written.
@@ -299,6 +350,8 @@ pub struct KnowledgeBase {
     pub sources: Vec<Source>,
     /// Every case, sorted by id.
     pub cases: Vec<Case>,
+    /// Every fact, sorted by id.
+    pub facts: Vec<Fact>,
     /// The layers it was read from, first read first.
     pub layers: Vec<LayerInfo>,
     /// SHA-256 over all files of all layers, as lowercase hex: the library's version.
@@ -331,6 +384,21 @@ impl KnowledgeBase {
             .binary_search_by(|s| s.id.as_str().cmp(id))
             .ok()
             .map(SourceKey)
+    }
+
+    /// The fact with this id.
+    #[must_use]
+    pub fn find_fact(&self, id: &str) -> Option<FactKey> {
+        self.facts
+            .binary_search_by(|f| f.id.as_str().cmp(id))
+            .ok()
+            .map(FactKey)
+    }
+
+    /// The fact behind a key.
+    #[must_use]
+    pub fn fact(&self, key: FactKey) -> &Fact {
+        &self.facts[key.0]
     }
 
     /// The condition behind a key.

@@ -180,6 +180,11 @@ pub const CODES: &[(&str, Severity, &str)] = &[
         "a word that is not on its scale, or a number that is not between 0 and 1",
     ),
     (
+        "opposite-of-itself",
+        Error,
+        "a condition named as its own opposite",
+    ),
+    (
         "out-of-range",
         Error,
         "a share, cost or measuring error outside its range",
@@ -227,10 +232,16 @@ pub const CODES: &[(&str, Severity, &str)] = &[
     ("retired-link", Warning, "a link to a retired entry"),
     ("several-documents", Error, "a second document in one file"),
     (
+        "share-and-strength",
+        Error,
+        "a link with both a share and a strength",
+    ),
+    (
         "tag",
         Error,
         "a word that starts with `!`, or a line that starts with `%`",
     ),
+    ("told-twice", Error, "the same fact twice under `told`"),
     (
         "too-deep",
         Error,

@@ -5,7 +5,9 @@
 
 use super::probability::Probability;
 use super::settle::LONGEST_ID;
-use super::vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};
+use super::vocabulary::{
+    Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
+};
 use super::words;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{Deserializer, Visitor};
@@ -121,6 +123,15 @@ fn share(_: &mut SchemaGenerator) -> Schema {
     json_schema!({ "type": "number", "exclusiveMinimum": 0, "maximum": 1 })
 }
 
+fn link_share(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1 })
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde calls it so")]
+fn is_false(flag: &bool) -> bool {
+    !flag
+}
+
 fn strokes(_: &mut SchemaGenerator) -> Schema {
     json_schema!({ "type": "number", "minimum": 0 })
 }
@@ -151,6 +162,9 @@ pub struct LibraryFile {
     /// Links between entries that this layer does not own.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub links: Vec<LinkText>,
+    /// What is said of a student in passing: age, build, clubs, occasion, what was tried.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub facts: Vec<FactText>,
     /// The library's own tests.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cases: Vec<CaseText>,
@@ -167,6 +181,7 @@ impl LibraryFile {
             .chain(self.drills.iter().map(|drill| &drill.id))
             .chain(self.sources.iter().map(|source| &source.id))
             .chain(self.cases.iter().map(|case| &case.id))
+            .chain(self.facts.iter().map(|fact| &fact.id))
             .map(String::as_str)
     }
 }
@@ -181,6 +196,9 @@ pub struct ConditionText {
     /// What a coach calls it.
     #[schemars(schema_with = "text")]
     pub name: String,
+    /// The name as a part of a sentence, such as `the ball is too far forward`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub phrase: Option<String>,
     /// What people say and type.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub aliases: Vec<String>,
@@ -216,6 +234,18 @@ pub struct ConditionText {
     /// Of the students who show this, the share in which a good teacher ends up working on each.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub behind: Vec<BehindText>,
+    /// How much more or less common it is among students of whom a fact is said.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub told: Vec<ToldText>,
+    /// What it cannot be seen together with, such as too strong a grip with too weak a one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub opposite: Option<String>,
+    /// Whether it is a pain or an illness: it leads every answer, and no drill is set against it.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub pain: bool,
+    /// Whom to send the student to, and how soon.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refer: Option<Refer>,
     /// How it is measured, where the trade measures it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measure: Option<MeasureText>,
@@ -231,6 +261,9 @@ pub struct ConditionText {
     /// Whether it is on trial; left out, approved.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub status: Option<Status>,
+    /// Why a caution of the entry that this one takes the place of is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drops_caution: Option<String>,
     /// The entry to use instead of this one, which is kept only so that its id is never reused.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub retired_for: Option<String>,
@@ -278,6 +311,37 @@ pub struct BehindText {
     pub share: f64,
 }
 
+/// What a fact about the student does to how common a condition is.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ToldText {
+    /// The fact.
+    #[schemars(schema_with = "id")]
+    pub fact: String,
+    /// How many times as common it is among students of whom the fact is said; below 1 when rarer.
+    #[schemars(schema_with = "above_zero")]
+    pub times: f64,
+    /// What the number rests on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+}
+
+/// Something that is said of a student in passing. A later layer that names a fact which is there
+/// already adds to its ways of saying.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FactText {
+    /// Small letters, digits and hyphens; unique among facts.
+    #[schemars(schema_with = "id")]
+    pub id: String,
+    /// What it means, in a few words; left out, the id.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// How people say it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub say: Vec<String>,
+}
+
 /// How a condition is measured.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -318,6 +382,9 @@ pub struct DrillText {
     pub kind: Option<RemedyKind>,
     /// What it works on, and how well.
     pub treats: Vec<TreatsText>,
+    /// What it helps to live with and does not cure, such as a stiff hip by a flared foot.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub eases: Vec<String>,
     /// The stage of the motion it trains.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stage: Option<Stage>,
@@ -384,6 +451,9 @@ pub struct DrillText {
     /// Whether it is on trial; left out, approved.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub status: Option<Status>,
+    /// Why a caution of the drill that this one takes the place of is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drops_caution: Option<String>,
     /// The drill to use instead of this one, which is kept only so that its id is never reused.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub retired_for: Option<String>,
@@ -433,6 +503,9 @@ pub struct NeedsText {
     /// Where it can be done; left out, a range.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub place: Vec<Place>,
+    /// Whether it takes a second person.
+    #[serde(skip_serializing_if = "is_false")]
+    pub helper: bool,
 }
 
 /// A publication.
@@ -458,13 +531,19 @@ pub struct LinkText {
     pub cause: String,
     /// What is brought about.
     pub effect: String,
-    /// The chance that the cause, when present, brings the effect about: a word or a number.
+    /// The chance that the cause, when present, brings the effect about: a word or a number. This or
+    /// `share`, not both.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "strength")]
-    pub strength: Graded,
+    pub strength: Option<Graded>,
+    /// Of the students who show the effect, the share in which one would end up working on the cause.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(schema_with = "link_share")]
+    pub share: Option<f64>,
     /// One sentence that a student would understand.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub because: Option<String>,
-    /// What the strength rests on.
+    /// What the strength or share rests on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub basis: Option<String>,
 }
@@ -496,6 +575,9 @@ pub struct CaseText {
     /// What the expectation rests on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub basis: Option<String>,
+    /// Why the library does not meet it yet; such a case is counted, not enforced.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub known_miss: Option<String>,
 }
 
 /// One of `any_of` must be among the `first` causes.

@@ -1,7 +1,9 @@
 //! All entries of all files, each read by itself, so that one bad entry does not hide the next.
 
 use super::base::{ConditionKind, Origin};
-use super::document::{CaseText, ConditionText, DrillText, LibraryFile, LinkText, SourceText};
+use super::document::{
+    CaseText, ConditionText, DrillText, FactText, LibraryFile, LinkText, SourceText,
+};
 use super::layer::{LayerText, parsed_at_build};
 use super::node::{Content, Flaw, Node, Place, Step, clip};
 use super::packed::{Packed, Several};
@@ -136,6 +138,7 @@ pub(super) struct Gathered {
     pub(super) sources: Vec<Box<Entry<SourceText>>>,
     pub(super) links: Vec<Box<Entry<LinkText>>>,
     pub(super) cases: Vec<Box<Entry<CaseText>>>,
+    pub(super) facts: Vec<Box<Entry<FactText>>>,
     /// Ids of entries that could not be read; a link to one is not to blame.
     pub(super) unreadable: HashSet<String>,
 }
@@ -219,6 +222,7 @@ pub fn library_file(text: &str) -> Result<LibraryFile, Vec<Problem>> {
     file.sources = texts(gathered.sources);
     file.links = texts(gathered.links);
     file.cases = texts(gathered.cases);
+    file.facts = texts(gathered.facts);
     Ok(file)
 }
 
@@ -278,6 +282,7 @@ fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
                     "sources" => taken.sources.extend(entries(items, from)?),
                     "links" => taken.links.extend(entries(items, from)?),
                     "cases" => taken.cases.extend(entries(items, from)?),
+                    "facts" => taken.facts.extend(entries(items, from)?),
                     _ => return None,
                 }
                 continue;
@@ -293,6 +298,7 @@ fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
     gathered.sources.append(&mut taken.sources);
     gathered.links.append(&mut taken.links);
     gathered.cases.append(&mut taken.cases);
+    gathered.facts.append(&mut taken.facts);
     Some(())
 }
 
@@ -425,6 +431,7 @@ fn read_item(
         "sources" => keep(node, from, whole, &mut gathered.sources),
         "links" => keep(node, from, whole, &mut gathered.links),
         "cases" => keep(node, from, whole, &mut gathered.cases),
+        "facts" => keep(node, from, whole, &mut gathered.facts),
         _ => Ok(()),
     };
     if let Err((node, flaw)) = unreadable {

@@ -1,10 +1,10 @@
 //! From what the files say to what the program may rely on: ids become keys, words become chances.
 
 use super::base::{
-    Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, KnowledgeBase,
-    LayerInfo, Measure, Source, SourceKey, Treats,
+    Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Fact, FactKey,
+    KnowledgeBase, LayerInfo, Measure, Source, SourceKey, Told, Treats,
 };
-use super::document::{ConditionText, DrillText, Graded};
+use super::document::{ConditionText, DrillText, Graded, LinkText};
 use super::gather::{Entry, origin};
 use super::node::clip;
 use super::probability::Probability;
@@ -92,6 +92,20 @@ impl<'s> Index<'s> {
             problems,
         );
         None
+    }
+
+    fn fact(
+        &self,
+        id: &str,
+        spot: impl Fn() -> Spot,
+        problems: &mut Problems<'_>,
+    ) -> Option<FactKey> {
+        let key = self.settled.facts.keys().position(|known| known == id);
+        if key.is_none() {
+            let known = self.settled.facts.keys();
+            self.unknown("a fact", id, None, known, spot(), problems);
+        }
+        key.map(FactKey)
     }
 
     fn drill(
@@ -204,6 +218,7 @@ fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
         drills: Vec::with_capacity(settled.drills.len()),
         sources: Vec::with_capacity(settled.sources.len()),
         cases: Vec::with_capacity(settled.cases.len()),
+        facts: facts(settled, problems),
         layers: Vec::new(),
         content_hash: String::new(),
     };
@@ -219,6 +234,7 @@ fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
         let condition = condition(*kind, entry, &index, &mut units, problems);
         base.conditions.push(condition);
     }
+    opposites(settled, &index, &mut base, problems);
     links(settled, &index, &mut base, problems);
     for entry in settled.drills.values() {
         let drill = drill(entry, &index, &base, problems);
@@ -288,6 +304,7 @@ fn condition(
         id: text.id.clone(),
         kind,
         name: text.name.clone(),
+        phrase: text.phrase.clone(),
         aliases,
         stage: text.stage,
         shots: or_default(&text.shots, Shot::FullSwing),
@@ -303,12 +320,17 @@ fn condition(
         cost_basis: text.cost_basis.clone(),
         causes: Vec::new(),
         behind: behind(entry, index, problems),
+        told: told(entry, index, problems),
+        opposites: Vec::new(),
+        pain: text.pain,
+        refer: text.refer,
         measure: measure(entry, units, problems),
         caution: None,
         sources: sources(&text.sources, index, problems, |i| {
             entry.spot(&["sources".into(), i.into()])
         }),
         status: text.status.unwrap_or(Status::Approved),
+        drops_caution: text.drops_caution.clone(),
         retired_for: text.retired_for.clone(),
         origin: origin(entry.start(), problems.layers),
     }
@@ -433,6 +455,99 @@ fn behind(
         );
     }
     found
+}
+
+/// Every fact with what all layers say of it, sorted by id.
+fn facts(settled: &Settled, problems: &Problems<'_>) -> Vec<Fact> {
+    let each = settled.facts.iter();
+    each.map(|(id, said)| {
+        let name = said.iter().find_map(|entry| entry.text.name.clone());
+        let mut say: Vec<String> = Vec::new();
+        for words in said.iter().flat_map(|entry| &entry.text.say) {
+            if !say.contains(words) {
+                say.push(words.clone());
+            }
+        }
+        Fact {
+            id: id.clone(),
+            name: name.unwrap_or_else(|| id.replace('-', " ")),
+            say,
+            origin: origin(said[0].start(), problems.layers),
+        }
+    })
+    .collect()
+}
+
+/// More than this many times as common is a slip: nothing in the trade is known so well.
+const MOST_TIMES: f64 = 20.0;
+
+fn told(entry: &Entry<ConditionText>, index: &Index<'_>, problems: &mut Problems<'_>) -> Vec<Told> {
+    let mut found: Vec<Told> = Vec::new();
+    for (i, item) in entry.text.told.iter().enumerate() {
+        let at = |key: &str| entry.spot(&["told".into(), i.into(), key.into()]);
+        let times = item.times;
+        if !(1.0 / MOST_TIMES..=MOST_TIMES).contains(&times) {
+            problems.error(
+                at("times"),
+                "out-of-range",
+                format!("`times` is {times}, and must lie between 0.05 and {MOST_TIMES}"),
+                "write how many times as common it is among those students: 2 for twice, 0.5 for half",
+            );
+            continue;
+        }
+        let Some(fact) = index.fact(&item.fact, || at("fact"), problems) else {
+            continue;
+        };
+        if found.iter().any(|other| other.fact == fact) {
+            problems.error(
+                at("fact"),
+                "told-twice",
+                format!("`{}` is named twice under `told`", clip(&item.fact)),
+                "keep one of the two",
+            );
+            continue;
+        }
+        found.push(Told {
+            fact,
+            times,
+            basis: item.basis.clone(),
+        });
+    }
+    found.sort_by_key(|told| told.fact);
+    found
+}
+
+/// What cannot be seen together, on both sides.
+fn opposites(
+    settled: &Settled,
+    index: &Index<'_>,
+    base: &mut KnowledgeBase,
+    problems: &mut Problems<'_>,
+) {
+    for (place, (id, (_, entry))) in settled.conditions.iter().enumerate() {
+        let Some(other) = &entry.text.opposite else {
+            continue;
+        };
+        let spot = || entry.spot(&["opposite".into()]);
+        if other == id {
+            problems.error(
+                spot(),
+                "opposite-of-itself",
+                format!("`{}` is named as its own opposite", clip(id)),
+                "name what cannot be there at the same time",
+            );
+            continue;
+        }
+        let Some(key) = index.condition(other, spot, problems) else {
+            continue;
+        };
+        for (one, two) in [(place, key), (key.0, ConditionKey(place))] {
+            let list = &mut base.conditions[one].opposites;
+            if let Err(at) = list.binary_search(&two) {
+                list.insert(at, two);
+            }
+        }
+    }
 }
 
 fn measure(
@@ -577,6 +692,7 @@ fn links(
                 base.conditions[effect].causes.push(Cause {
                     cause,
                     strength,
+                    share: None,
                     because: item.because.clone(),
                     basis: item.basis.clone(),
                     origin: origin(start, problems.layers),
@@ -592,13 +708,15 @@ fn links(
         let (Some(cause), Some(effect)) = (cause, effect) else {
             continue;
         };
-        let strength = &entry.text.strength;
-        if let Some(strength) =
-            new_link((cause, effect), strength, spot, &mut first, base, problems)
+        let Some((graded, share)) = own_strength(entry, cause, effect, base, problems) else {
+            continue;
+        };
+        if let Some(strength) = new_link((cause, effect), &graded, spot, &mut first, base, problems)
         {
             base.conditions[effect.0].causes.push(Cause {
                 cause,
                 strength,
+                share,
                 because: entry.text.because.clone(),
                 basis: entry.text.basis.clone(),
                 origin: origin(entry.start(), problems.layers),
@@ -609,6 +727,64 @@ fn links(
         condition.causes.sort_by_key(|link| link.cause);
     }
     super::circle::check(base, &first, problems);
+}
+
+/// What an entry of `links` says of how strong it is: a strength, or the share behind the effect and
+/// the strength that amounts to it (see [`strength_of`]).
+fn own_strength(
+    entry: &Entry<LinkText>,
+    cause: ConditionKey,
+    effect: ConditionKey,
+    base: &KnowledgeBase,
+    problems: &mut Problems<'_>,
+) -> Option<(Graded, Option<Probability>)> {
+    match (&entry.text.strength, entry.text.share) {
+        (Some(_), Some(_)) => {
+            problems.error(
+                entry.key("share"),
+                "share-and-strength",
+                "this link has both `share` and `strength`, which say the same in two ways",
+                "keep `share`: of ten students who show the effect, with how many would you end up working on the cause?",
+            );
+            None
+        }
+        (None, None) => {
+            if entry.whole {
+                problems.error(
+                    entry.head(),
+                    "missing-key",
+                    "a link has neither `share` nor `strength`",
+                    "add `share: 0.3` for three of ten students who show the effect",
+                );
+            }
+            None
+        }
+        (Some(strength), None) => Some((strength.clone(), None)),
+        (None, Some(number)) => {
+            let share = Probability::new(number).ok();
+            let Some(share) = share.filter(|_| number > 0.0 && number < 1.0) else {
+                problems.error(
+                    entry.spot(&["share".into()]),
+                    "out-of-range",
+                    format!("a share of {number} is not between 0 and 1, ends left out"),
+                    "write the share of ten students as a number: two of ten are 0.2",
+                );
+                return None;
+            };
+            let strength = strength_of(share, base.condition(cause), base.condition(effect));
+            Some((Graded::Number(strength), Some(share)))
+        }
+    }
+}
+
+/// The strength of a link that makes up a share of its effect, `share * b_effect / b_cause`, at most
+/// what `certain` stands for.
+fn strength_of(share: Probability, cause: &Condition, effect: &Condition) -> f64 {
+    let common = |condition: &Condition| {
+        let share = condition.how_common.map_or(DEFAULT_SHARE, |b| b.get());
+        share.clamp(0.005, 0.9)
+    };
+    (share.get() * common(effect) / common(cause)).clamp(1e-6, 0.99)
 }
 
 /// The strength of a link that may stand: not to itself, and not there already.
@@ -672,6 +848,7 @@ fn drill(
         aliases: text.aliases.clone(),
         kind,
         treats: treats(entry, kind, index, base, problems),
+        eases: listed(entry, "eases", &text.eases, index, problems),
         stage: text.stage,
         shots: or_default(&text.shots, Shot::FullSwing),
         rung: text.ladder.unwrap_or(Rung::SlowWithBall),
@@ -685,6 +862,7 @@ fn drill(
         harder: None,
         dose: text.dose.unwrap_or_default(),
         equipment: needs.equipment,
+        helper: needs.helper,
         places: or_default(&needs.place, Place::Range),
         after: after(entry, index, problems),
         aggravates: listed(entry, "aggravates", &text.aggravates, index, problems),
@@ -696,6 +874,7 @@ fn drill(
             entry.spot(&["sources".into(), i.into()])
         }),
         status: text.status.unwrap_or(Status::Approved),
+        drops_caution: text.drops_caution.clone(),
         retired_for: text.retired_for.clone(),
         origin: origin(entry.start(), problems.layers),
     }
@@ -908,5 +1087,8 @@ fn layer_infos(base: &KnowledgeBase, problems: &Problems<'_>) -> Vec<LayerInfo> 
     base.cases
         .iter()
         .for_each(|case| count(case.origin.layer, "cases"));
+    base.facts
+        .iter()
+        .for_each(|fact| count(fact.origin.layer, "facts"));
     infos
 }

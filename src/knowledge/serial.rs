@@ -53,6 +53,10 @@ impl<'de> Deserializer<'de> for &'de Node {
         }
     }
 
+    fn deserialize_bool<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Error> {
+        visitor.visit_bool(self.text() == Some("true"))
+    }
+
     fn deserialize_option<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Error> {
         visitor.visit_some(self)
     }
@@ -69,7 +73,7 @@ impl<'de> Deserializer<'de> for &'de Node {
     }
 
     forward_to_deserialize_any! {
-        bool i8 i16 i32 i64 i128 u8 u16 u32 u64 u128 f32 f64 char str string bytes byte_buf unit
+        i8 i16 i32 i64 i128 u8 u16 u32 u64 u128 f32 f64 char str string bytes byte_buf unit
         unit_struct newtype_struct seq tuple tuple_struct map struct identifier ignored_any
     }
 }
@@ -135,6 +139,10 @@ impl<'de> Deserializer<'de> for Packed {
         visitor.visit_u64(self.whole()?)
     }
 
+    fn deserialize_bool<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Error> {
+        visitor.visit_bool(self.text()? == "true")
+    }
+
     fn deserialize_option<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Error> {
         visitor.visit_some(self)
     }
@@ -150,7 +158,7 @@ impl<'de> Deserializer<'de> for Packed {
     }
 
     forward_to_deserialize_any! {
-        bool i8 i16 i32 i64 i128 u8 u16 u128 f32 char bytes byte_buf unit unit_struct newtype_struct
+        i8 i16 i32 i64 i128 u8 u16 u128 f32 char bytes byte_buf unit unit_struct newtype_struct
         seq tuple tuple_struct map struct identifier ignored_any
     }
 }

@@ -1,7 +1,7 @@
 //! Layers laid over one another: which entry stands for each id.
 
 use super::base::ConditionKind;
-use super::document::{CaseText, ConditionText, DrillText, LinkText, SourceText};
+use super::document::{CaseText, ConditionText, DrillText, FactText, LinkText, SourceText};
 use super::gather::{Entry, Gathered};
 use super::node::clip;
 use super::problems::{Problems, Spot};
@@ -22,6 +22,9 @@ pub(super) struct Settled {
     pub(super) sources: BTreeMap<String, Box<Entry<SourceText>>>,
     pub(super) cases: BTreeMap<String, Box<Entry<CaseText>>>,
     pub(super) links: Vec<Box<Entry<LinkText>>>,
+    /// Each fact with every layer's word on it, first to last.
+    #[allow(clippy::vec_box, reason = "entries come boxed, like all others")]
+    pub(super) facts: BTreeMap<String, Vec<Box<Entry<FactText>>>>,
     /// Ids of entries that could not be read.
     pub(super) unreadable: HashSet<String>,
 }
@@ -119,6 +122,7 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
         sources: unique(gathered.sources, |text| &text.id, "source", problems),
         cases: unique(gathered.cases, |text| &text.id, "case", problems),
         links: gathered.links,
+        facts: facts(gathered.facts, problems),
         unreadable: gathered.unreadable,
     };
     for (id, thing) in standing {
@@ -158,6 +162,31 @@ fn unique<T>(
                 problems.error(spot, "id-twice", message, "give one of the two another id");
             }
         }
+    }
+    standing
+}
+
+/// A fact may be named once in each layer; a later layer adds to what earlier ones say of it.
+#[allow(clippy::vec_box, reason = "entries come boxed, like all others")]
+fn facts(
+    entries: Vec<Box<Entry<FactText>>>,
+    problems: &mut Problems<'_>,
+) -> BTreeMap<String, Vec<Box<Entry<FactText>>>> {
+    let mut standing: BTreeMap<String, Vec<Box<Entry<FactText>>>> = BTreeMap::new();
+    for entry in entries {
+        let spot = entry.spot(&["id".into()]);
+        check_id(&entry.text.id, spot, problems);
+        let said = standing.entry(entry.text.id.clone()).or_default();
+        if let Some(first) = said.iter().find(|other| other.start().layer == spot.layer) {
+            let place = problems.words(first.start(), spot);
+            let message = format!(
+                "there is already a fact `{}`, in {place}",
+                clip(&entry.text.id)
+            );
+            problems.error(spot, "id-twice", message, "put its ways of saying together");
+            continue;
+        }
+        said.push(entry);
     }
     standing
 }

@@ -18,6 +18,8 @@ pub(super) enum Shape {
     Number,
     /// A whole number from 0.
     Whole,
+    /// `true` or `false`.
+    Flag,
     /// One of a closed list of words.
     Choice(Vec<String>),
     /// A word of a scale, or a number strictly between 0 and 1.
@@ -65,6 +67,7 @@ pub(super) fn from_schema(schema: &Json, root: &Json) -> Option<Shape> {
         "string" => Some(Shape::Text),
         "number" => Some(Shape::Number),
         "integer" => Some(Shape::Whole),
+        "boolean" => Some(Shape::Flag),
         "array" => {
             let item = from_schema(schema.get("items")?, root)?;
             let length = |key: &str| schema.get(key).and_then(Json::as_u64);
@@ -342,6 +345,7 @@ fn example_of(key: &KeyShape) -> String {
         }
         Shape::List(..) => format!("add `{name}:` with a list"),
         Shape::Keys(_) => format!("add `{name}:` with its keys"),
+        Shape::Flag => format!("add a line `{name}: true`"),
         Shape::Text | Shape::Number | Shape::Whole => format!("add a line `{name}: ...`"),
     }
 }
@@ -401,6 +405,7 @@ fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) 
         Shape::Graded(scale) => graded(text, plain, scale, key),
         Shape::Number => number(text, key).map(|n| Some(Content::Number(n))),
         Shape::Whole => whole(text, key).map(|n| Some(Content::Whole(n))),
+        Shape::Flag => flag(text, key),
         Shape::Text | Shape::List(..) | Shape::Keys(_) => Ok(None),
     };
     match outcome {
@@ -429,6 +434,21 @@ fn choice(text: &str, words: &[String], key: &str) -> Result<Option<Content>, Re
     };
     let message = format!("`{}` is not a word that `{key}` takes", clip(text));
     Err(("not-on-list", message, help))
+}
+
+fn flag(text: &str, key: &str) -> Result<Option<Content>, Refusal> {
+    if matches!(text, "true" | "false") {
+        return Ok(None);
+    }
+    let message = format!(
+        "`{key}` is either true or false, and `{}` is not",
+        clip(text)
+    );
+    Err((
+        "wrong-type",
+        message,
+        format!("write `{key}: true`, or take the line out"),
+    ))
 }
 
 fn graded(

@@ -163,6 +163,18 @@ spelled! {
 }
 
 spelled! {
+    /// Whom to send a student to, and how soon.
+    Refer {
+        /// Call for help at once.
+        Emergency = "emergency" / "call for help at once",
+        /// Stop, and see a licensed health professional.
+        Professional = "professional" / "see a licensed health professional",
+        /// Ask what the doctor allows, then only what is gentle.
+        Ask = "ask" / "ask what the doctor allows",
+    }
+}
+
+spelled! {
     /// How near a drill is to the shot as played, in the order they are climbed.
     Rung {
         /// No ball.

@@ -127,7 +127,7 @@ pub fn left_out<'a>(base: &KnowledgeBase, plan: &'a Plan, drill: &str) -> (&'sta
 pub const GRIP: &str = "
 outcomes:
   - {id: bends-away, name: Ball bends away, stage: ball-flight, caused_by: [{id: face-open, strength: 0.8}]}
-  - {id: sore-back, name: Sore back, stage: body}
+  - {id: sore-back, name: Sore back, stage: body, pain: true}
 faults:
   - {id: weak-hold, name: Hands turned too far to the lead side, stage: grip}
   - {id: aimed-in, name: Body aimed in, stage: setup}

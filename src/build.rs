@@ -22,7 +22,7 @@ fn main() -> io::Result<()> {
     println!("cargo::rerun-if-changed=src/build.rs");
     // An index that is kept on disk is right for one library and for one state of this code.
     let mut source = DefaultHasher::new();
-    for room in ["src/search", "src/knowledge"] {
+    for room in ["src/search", "src/words", "src/knowledge"] {
         println!("cargo::rerun-if-changed={room}");
         let mut files: Vec<PathBuf> = fs::read_dir(room)?
             .map(|entry| entry.map(|entry| entry.path()))

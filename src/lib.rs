@@ -2,14 +2,14 @@
 //!
 //! Data flows one way, and the modules say so: [`knowledge`] reads and checks layers of YAML,
 //! [`causal`] makes the graph of what brings about what, [`inference`] computes over numbers alone,
-//! [`search`] reads a coach's words and finds drills, [`diagnosis`] ranks the root causes of what was
+//! [`words`] reads what a coach says, [`search`] finds drills, [`diagnosis`] ranks the root causes of what was
 //! seen, [`plan`] makes a lesson of them, and [`report`] puts answers on paper. [`authoring`] takes in
 //! a coach's own entries. [`cli`] is one door to all of it, and computes nothing.
 //!
 //! ```
 //! use fairwhy::diagnosis::{Asked, Reported, diagnose, observe};
 //! use fairwhy::knowledge::{Strictness, load, shipped};
-//! use fairwhy::search::{Circumstances, Reader};
+//! use fairwhy::words::{Circumstances, Reader};
 //!
 //! let base = load(&[shipped()], Strictness::ErrorsOnly).expect("what ships is sound").base;
 //! let reported = Reported {
@@ -43,3 +43,4 @@ pub mod knowledge;
 pub mod plan;
 pub mod report;
 pub mod search;
+pub mod words;

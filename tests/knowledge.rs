@@ -666,7 +666,24 @@ fn the_schema_names_every_list_and_refuses_other_keys() {
     assert_eq!(
         lists,
         [
-            "cases", "causes", "drills", "facts", "faults", "links", "outcomes", "sources"
+            "cases",
+            "causes",
+            "clubs",
+            "denials",
+            "drills",
+            "facts",
+            "faults",
+            "flights",
+            "hedges",
+            "links",
+            "opposites",
+            "outcomes",
+            "sayings",
+            "shorthand",
+            "sources",
+            "synonyms",
+            "topics",
+            "word_lists",
         ]
     );
     let kinds = schema["$defs"].as_object().expect("an object").values();

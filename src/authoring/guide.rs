@@ -3,7 +3,7 @@
 use super::EntryKind;
 use crate::knowledge::words::{COMMON_WORDS, STRENGTH_WORDS, scale_line};
 use crate::knowledge::{KnowledgeBase, LibraryFile, library_text, nearest};
-use crate::search::{Circumstances, Reader, Reading};
+use crate::words::{Circumstances, Reader, Reading};
 use serde_json::{Map, Value, json};
 
 /// Somebody who can be asked.

@@ -7,9 +7,10 @@ use crate::diagnosis::makes_likely;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits};
 use crate::report::{drills_json, drills_page};
 use crate::search::{
-    Circumstances, DrillFilters, DrillIndex, DrillQuery, DrillQueryError, Found, LARGE_LIBRARY,
-    MakesLikely, Question,
+    DrillFilters, DrillIndex, DrillQuery, DrillQueryError, Found, LARGE_LIBRARY, MakesLikely,
+    Question,
 };
+use crate::words::Circumstances;
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use std::io::Write;

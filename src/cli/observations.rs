@@ -4,7 +4,7 @@ use super::Failure;
 use super::output::{Output, wrapped};
 use crate::diagnosis::{Asked, Effort, Reported, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
-use crate::search::{Candidate, Circumstances, Handed, Reader};
+use crate::words::{Candidate, Circumstances, Handed, Reader};
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 use clap::builder::TypedValueParser;

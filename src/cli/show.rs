@@ -4,7 +4,7 @@ use super::output::Output;
 use super::{Failure, Globals, layers};
 use crate::knowledge::{KnowledgeBase, nearest};
 use crate::report::{Entry, show_json, show_page};
-use crate::search::{Circumstances, ReadBy, Reader, Reading};
+use crate::words::{Circumstances, ReadBy, Reader, Reading};
 use clap::Args;
 use std::io::Write;
 

@@ -4,7 +4,7 @@ use super::diagnose::DiagnosisError;
 use super::observation::{Observation, State};
 use super::web::Web;
 use crate::knowledge::{ConditionKey, ConditionKind, KnowledgeBase};
-use crate::search::ReadBy;
+use crate::words::ReadBy;
 
 /// A share as the library states it, and as its links make it.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -3,7 +3,7 @@
 use super::diagnose::{Asked, Effort, diagnose};
 use super::observation::{Observation, State};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
-use crate::search::ReadBy;
+use crate::words::ReadBy;
 use std::collections::BTreeMap;
 
 /// A finding itself counts at least this much beside what is behind it: somebody who types it

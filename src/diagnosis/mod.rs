@@ -15,7 +15,7 @@ mod ranking;
 mod settle;
 mod web;
 
-pub use crate::search::ReadBy;
+pub use crate::words::ReadBy;
 pub use agreement::{Agreement, agreement};
 pub use answer::{AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause};
 pub use cases::{CaseVerdict, run_cases};

@@ -1,7 +1,7 @@
 //! What the coach reports, once it is known which entry each word means.
 
 use crate::knowledge::ConditionKey;
-use crate::search::ReadBy;
+use crate::words::ReadBy;
 
 /// What is reported of a condition.
 #[derive(Clone, Copy, Debug, PartialEq)]

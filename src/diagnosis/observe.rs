@@ -5,7 +5,8 @@ use super::settle::{Phrase, settle};
 use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Side, nearest};
-use crate::search::{Candidate, Circumstances, MOST_QUERY_WORDS, ReadBy, Reader, Reading};
+use crate::search::MOST_QUERY_WORDS;
+use crate::words::{Candidate, Circumstances, ReadBy, Reader, Reading};
 use std::fmt::Write as _;
 
 /// What a coach typed.

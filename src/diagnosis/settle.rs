@@ -16,7 +16,7 @@
 use super::observation::{Observation, State};
 use super::ranking::Ranking;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
-use crate::search::{Candidate, ReadBy};
+use crate::words::{Candidate, ReadBy};
 
 /// How fast the chance of a meaning falls with the score of its reading. The likelihood of
 /// `tests/search/readings.yaml` is highest between 20 and 24, on phrases written by those who wrote

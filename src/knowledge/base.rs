@@ -3,6 +3,7 @@
 
 use super::document::{CaseText, DoseText};
 use super::probability::Probability;
+use super::spoken::{ImpliesText, Spoken};
 use super::vocabulary::{
     Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
 };
@@ -106,8 +107,12 @@ pub struct Fact {
     pub id: String,
     /// What it means, in a few words.
     pub name: String,
-    /// How people say it, over all layers.
+    /// How people say it, over all layers; `#` stands for a number.
     pub say: Vec<String>,
+    /// Facts that follow, those of all layers.
+    pub implies: Vec<ImpliesText>,
+    /// Whether the words that say it may say a finding as well.
+    pub in_passing: bool,
     /// Where it was written first.
     pub origin: Origin,
 }
@@ -352,6 +357,8 @@ pub struct KnowledgeBase {
     pub cases: Vec<Case>,
     /// Every fact, sorted by id.
     pub facts: Vec<Fact>,
+    /// The words of the trade that it is read by.
+    pub spoken: Spoken,
     /// The layers it was read from, first read first.
     pub layers: Vec<LayerInfo>,
     /// SHA-256 over all files of all layers, as lowercase hex: the library's version.

@@ -5,6 +5,10 @@
 
 use super::probability::Probability;
 use super::settle::LONGEST_ID;
+use super::spoken::{
+    ClubText, DenialText, FlightText, ImpliesText, OppositeText, SayText, SayingText,
+    ShorthandText, TopicText, WordListText,
+};
 use super::vocabulary::{
     Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
 };
@@ -107,7 +111,7 @@ fn leak(_: &mut SchemaGenerator) -> Schema {
 }
 
 /// What `is_kebab` takes, as an editor needs to know it.
-fn id(_: &mut SchemaGenerator) -> Schema {
+pub(super) fn id(_: &mut SchemaGenerator) -> Schema {
     json_schema!({
         "type": "string",
         "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$",
@@ -115,7 +119,7 @@ fn id(_: &mut SchemaGenerator) -> Schema {
     })
 }
 
-fn text(_: &mut SchemaGenerator) -> Schema {
+pub(super) fn text(_: &mut SchemaGenerator) -> Schema {
     json_schema!({ "type": "string", "minLength": 1 })
 }
 
@@ -168,6 +172,36 @@ pub struct LibraryFile {
     /// The library's own tests.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cases: Vec<CaseText>,
+    /// More ways of saying an entry that may stand elsewhere.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub sayings: Vec<SayingText>,
+    /// Words that mean the same.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub synonyms: Vec<SayText>,
+    /// Words that shut each other out.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub opposites: Vec<OppositeText>,
+    /// Shorthand and what it stands for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub shorthand: Vec<ShorthandText>,
+    /// Clubs and places, with the shots that they give away.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub clubs: Vec<ClubText>,
+    /// Words of denial.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub denials: Vec<DenialText>,
+    /// Words that make a finding slight or unsure.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub hedges: Vec<SayText>,
+    /// Things of which a coach says that they are sound.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub topics: Vec<TopicText>,
+    /// Ball flights in words of side.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub flights: Vec<FlightText>,
+    /// Other words that the reader goes by.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub word_lists: Vec<WordListText>,
 }
 
 impl LibraryFile {
@@ -337,9 +371,15 @@ pub struct FactText {
     /// What it means, in a few words; left out, the id.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub name: Option<String>,
-    /// How people say it.
+    /// How people say it; `#` stands for a number, which is then told as well.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub say: Vec<String>,
+    /// Facts that follow, always or for some numbers.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub implies: Vec<ImpliesText>,
+    /// Whether the words that say it may say a finding as well, as `squeezes the grip` does.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub in_passing: bool,
 }
 
 /// How a condition is measured.

@@ -11,6 +11,10 @@ use super::problem::{Problem, Severity};
 use super::problems::{Problems, Spot};
 use super::serial::of_packed;
 use super::shape::{Context, KeyShape, Noun, Shape, fit, from_schema};
+use super::spoken::{
+    ClubText, DenialText, FlightText, OppositeText, SayText, SayingText, ShorthandText, TopicText,
+    WordListText,
+};
 use serde::de::DeserializeOwned;
 use std::cell::{LazyCell, OnceCell};
 use std::collections::HashSet;
@@ -139,8 +143,89 @@ pub(super) struct Gathered {
     pub(super) links: Vec<Box<Entry<LinkText>>>,
     pub(super) cases: Vec<Box<Entry<CaseText>>>,
     pub(super) facts: Vec<Box<Entry<FactText>>>,
+    pub(super) spoken: SpokenEntries,
     /// Ids of entries that could not be read; a link to one is not to blame.
     pub(super) unreadable: HashSet<String>,
+}
+
+/// The lists of words, which all work alike: what a later layer says is added.
+macro_rules! spoken_entries {
+    ($($list:ident: $text:ty),+ $(,)?) => {
+        /// Everything that the files say about words.
+        #[allow(clippy::vec_box, reason = "like the other lists")]
+        #[derive(Default)]
+        pub(super) struct SpokenEntries {
+            $(pub(super) $list: Vec<Box<Entry<$text>>>),+
+        }
+
+        impl SpokenEntries {
+            /// Takes in a packed list; `None` when there is no such list, or something odd in it.
+            fn take(&mut self, list: &str, items: Several, from: File) -> Option<()> {
+                match list {
+                    $(stringify!($list) => self.$list.extend(packed_entries(items, from)?),)+
+                    _ => return None,
+                }
+                Some(())
+            }
+
+            #[allow(clippy::result_large_err, reason = "a mistake is rare, and told at once")]
+            fn keep(
+                &mut self,
+                list: &str,
+                node: Node,
+                from: File,
+                whole: bool,
+            ) -> Result<(), (Node, Flaw)> {
+                match list {
+                    $(stringify!($list) => keep(node, from, whole, &mut self.$list),)+
+                    _ => Ok(()),
+                }
+            }
+
+            fn append(&mut self, other: &mut Self) {
+                $(self.$list.append(&mut other.$list);)+
+            }
+
+            fn fill(self, file: &mut LibraryFile) {
+                $(file.$list = texts(self.$list);)+
+            }
+
+            /// What the entries say.
+            pub(super) fn spoken(&self) -> super::spoken::Spoken {
+                super::spoken::Spoken {
+                    $($list: self.$list.iter().map(|entry| entry.text.clone()).collect()),+
+                }
+            }
+        }
+    };
+}
+
+spoken_entries! {
+    sayings: SayingText,
+    synonyms: SayText,
+    opposites: OppositeText,
+    shorthand: ShorthandText,
+    clubs: ClubText,
+    denials: DenialText,
+    hedges: SayText,
+    topics: TopicText,
+    flights: FlightText,
+    word_lists: WordListText,
+}
+
+/// The words that ship, for a library that brings none of its own.
+pub(super) fn shipped_words() -> super::spoken::Spoken {
+    let mut gathered = Gathered::default();
+    for (path, _, form, texts) in super::layer::SHIPPED {
+        if path.starts_with("words/") {
+            let from = File {
+                spot: Spot::default(),
+                as_shipped: true,
+            };
+            take(Packed::new(form, texts), from, &mut gathered);
+        }
+    }
+    gathered.spoken.spoken()
 }
 
 /// Reads every file of every layer; with `trusting`, files that ship unchanged are taken at their
@@ -223,6 +308,7 @@ pub fn library_file(text: &str) -> Result<LibraryFile, Vec<Problem>> {
     file.links = texts(gathered.links);
     file.cases = texts(gathered.cases);
     file.facts = texts(gathered.facts);
+    gathered.spoken.fill(&mut file);
     Ok(file)
 }
 
@@ -248,25 +334,30 @@ fn ids_in(text: &str) -> impl Iterator<Item = String> + '_ {
     })
 }
 
+/// The entries of a packed list.
+fn packed_entries<T: DeserializeOwned>(
+    mut items: Several,
+    from: File,
+) -> Option<Vec<Box<Entry<T>>>> {
+    let mut entries = Vec::with_capacity(items.left());
+    while items.left() > 0 {
+        let item = items.next_item()?;
+        entries.push(Box::new(Entry {
+            text: of_packed(item).ok()?,
+            at: item.at()?,
+            written: Written::Packed(item, OnceCell::new()),
+            layer: from.spot.layer,
+            file: from.spot.file,
+            whole: true,
+            as_shipped: true,
+        }));
+    }
+    Some(entries)
+}
+
 /// Takes in a file that ships, at its word; `None`, and nothing taken, when there is anything odd
 /// about it.
 fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
-    fn entries<T: DeserializeOwned>(mut items: Several, from: File) -> Option<Vec<Box<Entry<T>>>> {
-        let mut entries = Vec::with_capacity(items.left());
-        while items.left() > 0 {
-            let item = items.next_item()?;
-            entries.push(Box::new(Entry {
-                text: of_packed(item).ok()?,
-                at: item.at()?,
-                written: Written::Packed(item, OnceCell::new()),
-                layer: from.spot.layer,
-                file: from.spot.file,
-                whole: true,
-                as_shipped: true,
-            }));
-        }
-        Some(entries)
-    }
     let mut taken = Gathered::default();
     let mut lists = packed.entries()?;
     while lists.left() > 0 {
@@ -278,17 +369,17 @@ fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
             "causes" => ConditionKind::Cause,
             other => {
                 match other {
-                    "drills" => taken.drills.extend(entries(items, from)?),
-                    "sources" => taken.sources.extend(entries(items, from)?),
-                    "links" => taken.links.extend(entries(items, from)?),
-                    "cases" => taken.cases.extend(entries(items, from)?),
-                    "facts" => taken.facts.extend(entries(items, from)?),
-                    _ => return None,
+                    "drills" => taken.drills.extend(packed_entries(items, from)?),
+                    "sources" => taken.sources.extend(packed_entries(items, from)?),
+                    "links" => taken.links.extend(packed_entries(items, from)?),
+                    "cases" => taken.cases.extend(packed_entries(items, from)?),
+                    "facts" => taken.facts.extend(packed_entries(items, from)?),
+                    _ => taken.spoken.take(other, items, from)?,
                 }
                 continue;
             }
         };
-        let conditions = entries(items, from)?.into_iter();
+        let conditions = packed_entries(items, from)?.into_iter();
         taken
             .conditions
             .extend(conditions.map(|entry| (kind, entry)));
@@ -299,6 +390,7 @@ fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
     gathered.links.append(&mut taken.links);
     gathered.cases.append(&mut taken.cases);
     gathered.facts.append(&mut taken.facts);
+    gathered.spoken.append(&mut taken.spoken);
     Some(())
 }
 
@@ -432,7 +524,7 @@ fn read_item(
         "links" => keep(node, from, whole, &mut gathered.links),
         "cases" => keep(node, from, whole, &mut gathered.cases),
         "facts" => keep(node, from, whole, &mut gathered.facts),
-        _ => Ok(()),
+        _ => gathered.spoken.keep(list, node, from, whole),
     };
     if let Err((node, flaw)) = unreadable {
         gathered.unreadable.extend(id(&node));

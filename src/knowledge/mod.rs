@@ -27,6 +27,7 @@ mod schema;
 mod serial;
 mod settle;
 mod shape;
+mod spoken;
 mod vocabulary;
 mod wording;
 pub mod words;
@@ -50,4 +51,8 @@ pub use probability::{NotAProbability, Probability};
 pub use problem::{Problem, Severity};
 pub use schema::schema;
 pub use serial::library_text;
+pub use spoken::{
+    ClubText, DenialText, Denies, FlightText, ImpliesText, OppositeText, SayText, SayingText,
+    ShorthandText, Spoken, TopicText, Way, WordListText, WordUse,
+};
 pub use vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};

@@ -14,7 +14,7 @@ const MOST: usize = 1_000;
 const MOST_COMPARISONS: usize = 1_000_000;
 
 /// Where something stands in the layers that are being read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Spot {
     pub(super) layer: usize,
     pub(super) file: usize,

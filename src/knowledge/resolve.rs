@@ -10,6 +10,7 @@ use super::node::clip;
 use super::probability::Probability;
 use super::problems::{Problems, Spot};
 use super::settle::{Settled, is_kebab, to_kebab};
+use super::spoken::Spoken;
 use super::vocabulary::{Place, RemedyKind, Rung, Shot, Side, Status};
 use super::words::{COMMON_WORDS, DEFAULT_EFFECT, DEFAULT_SHARE, LEAK_WORDS, STRENGTH_WORDS};
 use foldhash::fast::RandomState;
@@ -219,6 +220,7 @@ fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
         sources: Vec::with_capacity(settled.sources.len()),
         cases: Vec::with_capacity(settled.cases.len()),
         facts: facts(settled, problems),
+        spoken: Spoken::default(),
         layers: Vec::new(),
         content_hash: String::new(),
     };
@@ -249,8 +251,48 @@ fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
             origin: origin(entry.start(), problems.layers),
         });
     }
+    base.spoken = spoken(settled, &index, problems);
     base.layers = layer_infos(&base, problems);
     base
+}
+
+/// The words, with every id that they name looked up; those that ship when the library has none.
+fn spoken(settled: &Settled, index: &Index<'_>, problems: &mut Problems<'_>) -> Spoken {
+    let entries = &settled.spoken;
+    for entry in &entries.sayings {
+        index.condition(&entry.text.id, || entry.spot(&["id".into()]), problems);
+    }
+    for entry in &entries.flights {
+        index.condition(&entry.text.id, || entry.spot(&["id".into()]), problems);
+    }
+    for entry in &entries.topics {
+        for (number, id) in entry.text.rules_out.iter().enumerate() {
+            let spot = || entry.spot(&["rules_out".into(), number.into()]);
+            index.condition(id, spot, problems);
+        }
+    }
+    for entry in settled.facts.values().flatten() {
+        for (number, implied) in entry.text.implies.iter().enumerate() {
+            let at = || entry.spot(&["implies".into(), number.into(), "fact".into()]);
+            index.fact(&implied.fact, at, problems);
+        }
+    }
+    let spoken = entries.spoken();
+    if spoken.is_empty() {
+        let shipped = super::gather::shipped_words();
+        return Spoken {
+            // What a coach adds to a small library of his own stays.
+            sayings: [shipped.sayings, spoken.sayings].concat(),
+            topics: [shipped.topics, spoken.topics].concat(),
+            denials: [shipped.denials, spoken.denials].concat(),
+            hedges: [shipped.hedges, spoken.hedges].concat(),
+            clubs: [shipped.clubs, spoken.clubs].concat(),
+            flights: [shipped.flights, spoken.flights].concat(),
+            opposites: [shipped.opposites, spoken.opposites].concat(),
+            ..shipped
+        };
+    }
+    spoken
 }
 
 /// Moves the sentences of every entry into the base.
@@ -472,6 +514,11 @@ fn facts(settled: &Settled, problems: &Problems<'_>) -> Vec<Fact> {
             id: id.clone(),
             name: name.unwrap_or_else(|| id.replace('-', " ")),
             say,
+            implies: said
+                .iter()
+                .flat_map(|entry| entry.text.implies.clone())
+                .collect(),
+            in_passing: said.iter().any(|entry| entry.text.in_passing),
             origin: origin(said[0].start(), problems.layers),
         }
     })

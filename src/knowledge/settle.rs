@@ -2,7 +2,7 @@
 
 use super::base::ConditionKind;
 use super::document::{CaseText, ConditionText, DrillText, FactText, LinkText, SourceText};
-use super::gather::{Entry, Gathered};
+use super::gather::{Entry, Gathered, SpokenEntries};
 use super::node::clip;
 use super::problems::{Problems, Spot};
 use std::collections::HashSet;
@@ -25,6 +25,7 @@ pub(super) struct Settled {
     /// Each fact with every layer's word on it, first to last.
     #[allow(clippy::vec_box, reason = "entries come boxed, like all others")]
     pub(super) facts: BTreeMap<String, Vec<Box<Entry<FactText>>>>,
+    pub(super) spoken: SpokenEntries,
     /// Ids of entries that could not be read.
     pub(super) unreadable: HashSet<String>,
 }
@@ -123,6 +124,7 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
         cases: unique(gathered.cases, |text| &text.id, "case", problems),
         links: gathered.links,
         facts: facts(gathered.facts, problems),
+        spoken: gathered.spoken,
         unreadable: gathered.unreadable,
     };
     for (id, thing) in standing {

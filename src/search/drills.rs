@@ -4,14 +4,16 @@ use super::excerpt::{Excerpt, excerpt};
 use super::filter::{Counts, DrillFilters, Facets, Facts, Sieve};
 use super::index::{Alternatives, IndexError, StemIndex};
 use super::kept::{self, Kept, Part};
-use super::lexicon::{Growing, Lexicon, Meaning, WordKey};
-use super::reader::{Circumstances, CutCondition, ReadAs, Reader};
-use super::term::{Cutter, FastMap, FastSet, Term, TextId};
-use super::trade;
-use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, RemedyKind, Status};
+use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, RemedyKind, Status, WordUse};
+use crate::words::lexicon::{Growing, Lexicon, Meaning, WordKey};
+use crate::words::reader::CutCondition;
+use crate::words::term::{Cutter, FastMap, FastSet, Term, TextId};
+use crate::words::trade::Trade;
+use crate::words::{Circumstances, ReadAs, Reader};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
+use std::sync::Arc;
 
 /// What somebody looks for.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -217,7 +219,7 @@ impl DrillIndex {
     ///
     /// When there is no memory for it.
     pub fn new(base: &KnowledgeBase) -> Result<Self, IndexError> {
-        let mut cutter = Cutter::new();
+        let mut cutter = Cutter::new(&Arc::new(Trade::new(&base.spoken)));
         let cut = CutCondition::all(&mut cutter, base);
         let texts = Texts::read(&mut cutter, base, &cut, None)?;
         Ok(Self::of(&mut cutter, base, cut, texts))
@@ -230,7 +232,7 @@ impl DrillIndex {
     ///
     /// When there is no memory for it.
     pub fn kept_in(folder: &Path, base: &KnowledgeBase) -> Result<(Self, Kept), IndexError> {
-        let mut cutter = Cutter::new();
+        let mut cutter = Cutter::new(&Arc::new(Trade::new(&base.spoken)));
         let cut = CutCondition::all(&mut cutter, base);
         let name = kept::name_of(base);
         let found = kept::read(folder, &name);
@@ -275,11 +277,9 @@ impl DrillIndex {
             }
         }
         // `wedge` says which shot it is about more often than what is needed.
-        let clubs: FastSet<String> = trade::HINTS
-            .iter()
-            .flat_map(|(words, _)| *words)
-            .map(|word| cutter.stem(word))
-            .collect();
+        let trade = Arc::clone(cutter.trade());
+        let clubs = trade.clubs.iter().chain(&trade.places);
+        let clubs: FastSet<String> = clubs.map(|word| cutter.stem(word)).collect();
         let facts = Facts::new(cutter, base);
         let things = facts.things().filter(|thing| !clubs.contains(*thing));
         let things = things.map(str::to_owned).collect();
@@ -316,9 +316,9 @@ impl DrillIndex {
         query: &DrillQuery,
         likely: &MakesLikely<'_>,
     ) -> Result<Found, DrillQueryError> {
-        let mut cutter = Cutter::new();
+        let mut cutter = Cutter::new(self.reader.trade());
         let terms = self.terms(query, &mut cutter)?;
-        let words = words_of(&self.texts.lexicon, terms);
+        let words = words_of(cutter.trade(), &self.texts.lexicon, terms);
         let mut circumstances = query.circumstances;
         circumstances.shot = circumstances.shot.or(query.filters.shot);
         let mut read_as = self.reader.readings(&query.words, &circumstances);
@@ -647,7 +647,7 @@ impl DrillIndex {
 }
 
 /// Each typed word once, with what it can stand for; fillers only when there is nothing else.
-fn words_of(lexicon: &Lexicon, terms: Vec<Term>) -> Vec<(Term, Meaning)> {
+fn words_of(trade: &Trade, lexicon: &Lexicon, terms: Vec<Term>) -> Vec<(Term, Meaning)> {
     let mut words: Vec<(Term, Meaning)> = Vec::new();
     for term in terms {
         if words.iter().all(|(known, _)| known.stem != term.stem) {
@@ -655,8 +655,7 @@ fn words_of(lexicon: &Lexicon, terms: Vec<Term>) -> Vec<(Term, Meaning)> {
             words.push((term, meaning));
         }
     }
-    let asks =
-        |term: &Term| !trade::is_filler(&term.word) && !trade::ASKING.contains(&term.word.as_str());
+    let asks = |term: &Term| !trade.is_filler(&term.word) && !trade.is(WordUse::Asking, &term.word);
     if words.iter().any(|(term, _)| asks(term)) {
         words.retain(|(term, _)| asks(term));
     }
@@ -682,7 +681,7 @@ impl Question {
     ///
     /// When there is no memory for it.
     pub fn new(base: &KnowledgeBase, query: DrillQuery) -> Result<Self, IndexError> {
-        let mut cutter = Cutter::new();
+        let mut cutter = Cutter::new(&Arc::new(Trade::new(&base.spoken)));
         let cut = CutCondition::all(&mut cutter, base);
         let texts = Texts::read(&mut cutter, base, &cut, Some(&query.words))?;
         let index = DrillIndex::of(&mut cutter, base, cut, texts);
@@ -749,7 +748,7 @@ impl Texts {
         let asked = question.map(|words| {
             let mut terms = cutter.cut(words);
             terms.truncate(MOST_QUERY_WORDS);
-            let words = words_of(&lexicon, terms);
+            let words = words_of(cutter.trade(), &lexicon, terms);
             let stems = words.iter().flat_map(|(_, meaning)| in_its_place(meaning));
             stems
                 .map(|(key, _)| cutter.id(lexicon.stem(*key)))

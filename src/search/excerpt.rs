@@ -1,8 +1,8 @@
 //! The place in a drill that answers the typed words best, with the words marked.
 
-use super::lexicon::WordKey;
-use super::term::{Cutter, TextId};
 use crate::knowledge::Drill;
+use crate::words::lexicon::WordKey;
+use crate::words::term::{Cutter, TextId};
 use std::ops::Range;
 
 /// A line of a drill, and where the typed words stand in it.

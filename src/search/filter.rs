@@ -1,9 +1,9 @@
 //! What a drill must be to be of use here: place, equipment, shot, rung, kind, for whom.
 
-use super::term::{Cutter, FastMap};
 use crate::knowledge::{
     Drill, DrillKey, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits, nearest,
 };
+use crate::words::term::{Cutter, FastMap};
 use serde::Serialize;
 use std::collections::BTreeMap;
 

@@ -1,22 +1,14 @@
-//! Reading a coach's words, and finding drills by them.
+//! Finding drills by what a coach says.
 //!
-//! [`Reader`] turns what a coach types into an entry of the library, or says that the words are
-//! unknown or mean several things; it never guesses in silence. [`DrillIndex`] finds drills by what
-//! their text says and by what the words mean, and shows both. This room reads the library and
-//! computes no chances.
+//! [`DrillIndex`] finds drills by what their text says and by what the words mean (as
+//! [`crate::words`] reads them), and shows both. This room computes no chances.
 
 mod drills;
-mod exact;
 mod excerpt;
 mod filter;
-mod flight;
 mod index;
 mod kept;
-mod lexicon;
 mod plain;
-mod reader;
-mod term;
-mod trade;
 
 pub use drills::{
     DrillIndex, DrillQuery, DrillQueryError, Found, Guess, Hit, LARGE_LIBRARY, MOST_QUERY_WORDS,
@@ -24,8 +16,6 @@ pub use drills::{
 };
 pub use excerpt::Excerpt;
 pub use filter::{DrillFilters, Facets};
-pub use flight::Handed;
 pub use index::IndexError;
 pub use kept::Kept;
 pub use plain::PlainIndex;
-pub use reader::{Candidate, Circumstances, ReadAs, ReadBy, Reader, Reading};

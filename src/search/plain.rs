@@ -3,8 +3,9 @@
 
 use super::drills::plain_texts;
 use super::index::{Alternatives, IndexError, StemIndex};
-use super::term::{Cutter, TextId};
 use crate::knowledge::KnowledgeBase;
+use crate::words::term::{Cutter, TextId};
+use std::sync::Arc;
 
 /// A plain ranking of texts.
 pub struct PlainIndex {
@@ -18,7 +19,7 @@ impl PlainIndex {
     ///
     /// When there is no memory for it.
     pub fn new<'a>(texts: impl IntoIterator<Item = &'a str>) -> Result<Self, IndexError> {
-        let mut cutter = Cutter::new();
+        let mut cutter = Cutter::new(&Arc::default());
         let stems = texts.into_iter().map(|text| {
             let words = cutter.words_as_written(text);
             [cutter.joined_stems(words, None)]
@@ -51,7 +52,7 @@ impl PlainIndex {
     ///
     /// When the index cannot be asked.
     pub fn search(&self, words: &str, limit: usize) -> Result<Vec<(usize, f64)>, IndexError> {
-        let mut cutter = Cutter::new();
+        let mut cutter = Cutter::new(&Arc::default());
         let words = cutter.words_as_written(words);
         let stems = words.into_iter().map(|word| cutter.stem_id(word));
         let mut stems: Vec<TextId> = stems.collect();

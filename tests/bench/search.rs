@@ -9,9 +9,8 @@
 //! `sqlite3`; when there is none, the bench says so.
 
 use fairwhy::knowledge::{self, ConditionKey, Drill, KnowledgeBase, Strictness};
-use fairwhy::search::{
-    Circumstances, DrillIndex, DrillQuery, Kept, PlainIndex, Question, Reader, behind_shares,
-};
+use fairwhy::search::{DrillIndex, DrillQuery, Kept, PlainIndex, Question, behind_shares};
+use fairwhy::words::{Circumstances, Reader};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use std::fs;

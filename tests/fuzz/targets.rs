@@ -8,9 +8,8 @@ use fairwhy::knowledge::{
     ConditionKey, KnowledgeBase, LayerText, Level, Paint, Place, RemedyKind, Rung, Shot,
     Strictness, Suits, folder::Limits, library_file, library_text, load, report_problems, steers,
 };
-use fairwhy::search::{
-    Circumstances, DrillFilters, DrillIndex, DrillQuery, Handed, Reader, Reading,
-};
+use fairwhy::search::{DrillFilters, DrillIndex, DrillQuery};
+use fairwhy::words::{Circumstances, Handed, Reader, Reading};
 use std::sync::OnceLock;
 
 /// A way in for strangers.

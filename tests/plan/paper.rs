@@ -5,7 +5,7 @@ use crate::panel::lessons;
 use crate::shipped::base;
 use fairwhy::plan::{PlanOptions, make_plan};
 use fairwhy::report::{Handout, handout, picture, reading_grade};
-use fairwhy::search::Handed;
+use fairwhy::words::Handed;
 
 fn sheets() -> Vec<(&'static str, Handout)> {
     lessons()

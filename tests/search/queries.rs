@@ -4,9 +4,9 @@ use super::shipped;
 use fairwhy::diagnosis::makes_likely;
 use fairwhy::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Shot};
 use fairwhy::search::{
-    Circumstances, DrillFilters, DrillIndex, DrillQuery, Handed, MakesLikely, PlainIndex,
-    behind_shares,
+    DrillFilters, DrillIndex, DrillQuery, MakesLikely, PlainIndex, behind_shares,
 };
+use fairwhy::words::{Circumstances, Handed};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 

@@ -2,7 +2,7 @@
 
 use super::shipped;
 use fairwhy::knowledge::{self, KnowledgeBase, Shot, Strictness};
-use fairwhy::search::{Circumstances, Handed, ReadBy, Reader, Reading};
+use fairwhy::words::{Circumstances, Handed, ReadBy, Reader, Reading};
 use serde::Deserialize;
 
 #[derive(Deserialize)]

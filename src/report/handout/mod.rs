@@ -21,7 +21,7 @@ use super::titled;
 use crate::diagnosis::{Diagnosis, ReadBy};
 use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase};
 use crate::plan::{Plan, PracticeOrder, Step};
-use crate::search::Handed;
+use crate::words::Handed;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 

@@ -1,11 +1,11 @@
 //! The words that the library and the trade know, with how much each one says.
 
 use super::term::{Cutter, FastMap, Term, TextId};
-use super::trade;
+use crate::knowledge::WordUse;
 use std::sync::Arc;
 
 /// A word's place in the lexicon.
-pub(super) type WordKey = u32;
+pub(crate) type WordKey = u32;
 
 /// How much a match counts by how it came about; the same word counts 1. Judged on
 /// `tests/search/readings.yaml`.
@@ -31,7 +31,7 @@ const FEW_NAMES: u32 = 3;
 const STRESS: f64 = 1.3;
 
 /// Known words by stem.
-pub(super) struct Lexicon {
+pub(crate) struct Lexicon {
     stems: Vec<Arc<str>>,
     keys: FastMap<Arc<str>, WordKey>,
     /// Words as written, without accents, with the stem each belongs to and the letters in it; what
@@ -57,17 +57,17 @@ struct Written {
 
 /// What one typed word can stand for.
 #[derive(Clone, Debug)]
-pub(super) struct Meaning {
+pub(crate) struct Meaning {
     /// Each known stem and how much a match with it counts, best first.
-    pub(super) stems: Vec<(WordKey, f64)>,
+    pub(crate) stems: Vec<(WordKey, f64)>,
     /// How much the word says, from 0 to 1.
-    pub(super) weight: f64,
+    pub(crate) weight: f64,
     /// Whether the lexicon knows it as written.
-    pub(super) known: bool,
+    pub(crate) known: bool,
 }
 
 /// A lexicon that still grows: texts are read in, as words that one [`Cutter`] has numbered.
-pub(super) struct Growing {
+pub(crate) struct Growing {
     lexicon: Lexicon,
     keys: Keys,
     /// Which words, by number, are written down already.
@@ -78,20 +78,20 @@ pub(super) struct Growing {
 }
 
 /// The keys of stems by the cutter's numbers.
-pub(super) struct Keys(Vec<WordKey>);
+pub(crate) struct Keys(Vec<WordKey>);
 
 const NO_KEY: WordKey = WordKey::MAX;
 
 impl Keys {
     /// The key of a word's stem.
-    pub(super) fn get(&self, cutter: &mut Cutter, word: TextId) -> Option<WordKey> {
+    pub(crate) fn get(&self, cutter: &mut Cutter, word: TextId) -> Option<WordKey> {
         let key = self.0.get(cutter.stem_id(word) as usize).copied();
         key.filter(|key| *key != NO_KEY)
     }
 }
 
 impl Growing {
-    pub(super) fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self {
             lexicon: Lexicon {
                 stems: Vec::new(),
@@ -111,7 +111,7 @@ impl Growing {
     }
 
     /// Reads in one document; how many documents have a word says how little it says.
-    pub(super) fn document(
+    pub(crate) fn document(
         &mut self,
         cutter: &mut Cutter,
         words: impl IntoIterator<Item = TextId>,
@@ -127,7 +127,7 @@ impl Growing {
     }
 
     /// Makes words known; how common they are here does not count.
-    pub(super) fn more(&mut self, cutter: &mut Cutter, words: impl IntoIterator<Item = TextId>) {
+    pub(crate) fn more(&mut self, cutter: &mut Cutter, words: impl IntoIterator<Item = TextId>) {
         for word in words {
             self.add(cutter, word);
         }
@@ -135,7 +135,7 @@ impl Growing {
 
     /// The lexicon that another one was, given [`Lexicon::words`] and [`Lexicon::documents`] of it and
     /// how many documents it was made of; `None` when they do not belong together.
-    pub(super) fn again(
+    pub(crate) fn again(
         cutter: &mut Cutter,
         words: &[String],
         documents: Vec<u32>,
@@ -155,7 +155,7 @@ impl Growing {
     }
 
     /// Adds the words of the trade and weighs them all.
-    pub(super) fn finish(mut self, cutter: &mut Cutter) -> (Lexicon, Keys) {
+    pub(crate) fn finish(mut self, cutter: &mut Cutter) -> (Lexicon, Keys) {
         self.learn_trade(cutter);
         self.lexicon.weigh(cutter, self.count);
         (self.lexicon, self.keys)
@@ -200,7 +200,8 @@ impl Growing {
     }
 
     fn learn_trade(&mut self, cutter: &mut Cutter) {
-        for group in trade::SAME {
+        let trade = Arc::clone(cutter.trade());
+        for group in &trade.same {
             let keys: Vec<WordKey> = group.iter().map(|word| self.learn(cutter, word)).collect();
             for key in &keys {
                 for other in &keys {
@@ -211,7 +212,7 @@ impl Growing {
                 }
             }
         }
-        for (left, right) in trade::OPPOSITES {
+        for (left, right) in &trade.opposites {
             let left: Vec<WordKey> = left.iter().map(|word| self.learn(cutter, word)).collect();
             let right: Vec<WordKey> = right.iter().map(|word| self.learn(cutter, word)).collect();
             for (one, other) in [(&left, &right), (&right, &left)] {
@@ -220,16 +221,14 @@ impl Growing {
                 }
             }
         }
-        for word in trade::FILLER.iter().chain(trade::HALF_FILLER) {
-            self.learn(cutter, word);
-        }
-        for word in trade::HINTS.iter().flat_map(|(words, _)| *words) {
-            self.learn(cutter, word);
-        }
-        for word in trade::STANDS_FOR
-            .iter()
-            .flat_map(|(_, words)| words.split(' '))
-        {
+        let fillers = trade
+            .list(WordUse::Filler)
+            .chain(trade.list(WordUse::HalfFiller));
+        let clubs = trade.clubs.iter().chain(&trade.places).map(String::as_str);
+        // In one order, whatever the tables they stand in.
+        let mut words: Vec<&str> = fillers.chain(clubs).chain(trade.written_out()).collect();
+        words.sort_unstable();
+        for word in words {
             self.learn(cutter, word);
         }
     }
@@ -251,25 +250,33 @@ impl Lexicon {
                 *weight = FILLER_WEIGHT;
             }
         }
-        let mut hold = |lexicon: &mut Self, words: &[&str], weight: f64| {
-            for word in words {
-                let stem = cutter.stem(word);
-                if let Some(key) = lexicon.keys.get(stem.as_str()) {
-                    lexicon.weights[*key as usize] = weight;
-                }
+        let trade = Arc::clone(cutter.trade());
+        let mut hold = |lexicon: &mut Self, word: &str, weight: f64| {
+            let stem = cutter.stem(word);
+            if let Some(key) = lexicon.keys.get(stem.as_str()) {
+                lexicon.weights[*key as usize] = weight;
             }
         };
-        hold(self, trade::FILLER, FILLER_WEIGHT);
-        hold(self, trade::HALF_FILLER, HALF_FILLER_WEIGHT);
-        for (words, _) in trade::HINTS {
-            hold(self, words, CLUB_WEIGHT);
+        let lists = [
+            (WordUse::Filler, FILLER_WEIGHT),
+            (WordUse::HalfFiller, HALF_FILLER_WEIGHT),
+        ];
+        for (list, weight) in lists {
+            for word in trade.list(list) {
+                hold(self, word, weight);
+            }
         }
-        hold(self, trade::PLACES, PLACE_WEIGHT);
+        for word in &trade.clubs {
+            hold(self, word, CLUB_WEIGHT);
+        }
+        for word in &trade.places {
+            hold(self, word, PLACE_WEIGHT);
+        }
     }
 
     /// Gives the words that few names have more weight: they are what an entry is called by. A name
     /// is given as its keys, each once.
-    pub(super) fn stress<'a>(&mut self, names: impl IntoIterator<Item = &'a [WordKey]>) {
+    pub(crate) fn stress<'a>(&mut self, names: impl IntoIterator<Item = &'a [WordKey]>) {
         let mut counts: Vec<u32> = vec![0; self.stems.len()];
         for key in names.into_iter().flatten() {
             counts[*key as usize] += 1;
@@ -282,53 +289,53 @@ impl Lexicon {
     }
 
     /// Every word it knows, in the order in which it met them; that order makes the keys.
-    pub(super) fn words(&self) -> impl Iterator<Item = &str> {
+    pub(crate) fn words(&self) -> impl Iterator<Item = &str> {
         self.written.iter().map(|written| &*written.word)
     }
 
     /// For each key in how many documents the stem occurs.
-    pub(super) fn documents(&self) -> &[u32] {
+    pub(crate) fn documents(&self) -> &[u32] {
         &self.documents
     }
 
     /// How many stems it knows; every key is below it.
-    pub(super) fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.stems.len()
     }
 
     /// How much a stem says, from 0 to 1.
-    pub(super) fn weight(&self, key: WordKey) -> f64 {
+    pub(crate) fn weight(&self, key: WordKey) -> f64 {
         self.weights[key as usize]
     }
 
     /// The stems that a stem shuts out.
-    pub(super) fn opposites(&self, key: WordKey) -> &[WordKey] {
+    pub(crate) fn opposites(&self, key: WordKey) -> &[WordKey] {
         &self.opposite[key as usize]
     }
 
     /// The key of a stem.
-    pub(super) fn key(&self, stem: &str) -> Option<WordKey> {
+    pub(crate) fn key(&self, stem: &str) -> Option<WordKey> {
         self.keys.get(stem).copied()
     }
 
     /// Whether a word is known as written.
-    pub(super) fn is_written(&self, word: &str) -> bool {
+    pub(crate) fn is_written(&self, word: &str) -> bool {
         self.written_keys.contains_key(word)
     }
 
     /// The key of the stem of a word that is known as written.
-    pub(super) fn key_as_written(&self, word: &str) -> Option<WordKey> {
+    pub(crate) fn key_as_written(&self, word: &str) -> Option<WordKey> {
         self.written_keys.get(word).copied()
     }
 
     /// The stem of a key.
-    pub(super) fn stem(&self, key: WordKey) -> &str {
+    pub(crate) fn stem(&self, key: WordKey) -> &str {
         &self.stems[key as usize]
     }
 
     /// What a typed word can stand for: itself and what means the same when it is known; otherwise
     /// the words one or two slips of the finger away, and those that it is the beginning of.
-    pub(super) fn meaning(&self, term: &Term) -> Meaning {
+    pub(crate) fn meaning(&self, term: &Term) -> Meaning {
         if let Some(key) = self.key(&term.stem) {
             let mut stems = vec![(key, 1.0)];
             stems.extend(
@@ -429,7 +436,7 @@ impl Lexicon {
     }
 
     /// For each stem the shortest word that has it, as written.
-    pub(super) fn written(&self, keys: &[WordKey]) -> Vec<String> {
+    pub(crate) fn written(&self, keys: &[WordKey]) -> Vec<String> {
         keys.iter()
             .filter_map(|key| {
                 self.written
@@ -442,7 +449,7 @@ impl Lexicon {
     }
 
     /// Up to `n` known words that lie nearest to one that nobody knows.
-    pub(super) fn nearest(&self, word: &str, n: usize) -> Vec<String> {
+    pub(crate) fn nearest(&self, word: &str, n: usize) -> Vec<String> {
         let known = self
             .written
             .iter()

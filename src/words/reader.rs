@@ -1,12 +1,13 @@
 //! From what a coach types to an entry of the library.
 
 use super::exact::{Saying, Sayings};
-use super::flight::{self, Handed, Way};
+use super::flight::{self, Flights, Handed};
 use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
 use super::term::{Cutter, FastMap, Term, TextId};
-use super::trade;
-use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage};
+use super::trade::Trade;
+use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage, Way, WordUse};
 use serde::Serialize;
+use std::sync::Arc;
 
 /// How a coach's words were turned into an entry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -186,6 +187,8 @@ struct Spoken {
 
 /// Reads words as entries of one library. Build it once; reading takes well under a millisecond.
 pub struct Reader {
+    pub(crate) trade: Arc<Trade>,
+    flights: Flights,
     ids: FastMap<String, ConditionKey>,
     sayings: Sayings,
     shots: Vec<Vec<Shot>>,
@@ -266,13 +269,13 @@ impl Reader {
     /// its successor where it has one.
     #[must_use]
     pub fn new(base: &KnowledgeBase) -> Self {
-        let mut cutter = Cutter::new();
+        let mut cutter = Cutter::new(&Arc::new(Trade::new(&base.spoken)));
         let cut = CutCondition::all(&mut cutter, base);
         Self::with(&mut cutter, base, cut)
     }
 
     /// The same of conditions that are cut already.
-    pub(super) fn with(cutter: &mut Cutter, base: &KnowledgeBase, cut: Vec<CutCondition>) -> Self {
+    pub(crate) fn with(cutter: &mut Cutter, base: &KnowledgeBase, cut: Vec<CutCondition>) -> Self {
         let mut growing = Growing::new();
         for condition in &cut {
             let forms = condition.read().iter().flat_map(|(words, _)| words);
@@ -287,11 +290,14 @@ impl Reader {
             .map(|condition| keys_of(cutter, &keys, &condition.forms[0].0))
             .collect();
         lexicon.stress(names.iter().map(Vec::as_slice));
-        let negations: Vec<WordKey> = trade::NEGATIONS
-            .iter()
+        let trade = Arc::clone(cutter.trade());
+        let negations: Vec<WordKey> = trade
+            .list(WordUse::Negation)
             .filter_map(|word| lexicon.key(&cutter.stem(word)))
             .collect();
         let mut reader = Self {
+            trade,
+            flights: Flights::new(base),
             ids: FastMap::default(),
             sayings: Sayings::default(),
             shots: base.conditions.iter().map(|c| c.shots.clone()).collect(),
@@ -434,6 +440,11 @@ impl Reader {
         worth * BESIDE_THE_POINT.powi(i32::try_from(beside).unwrap_or(i32::MAX))
     }
 
+    /// The words that it reads by.
+    pub(crate) fn trade(&self) -> &Arc<Trade> {
+        &self.trade
+    }
+
     /// Reads a coach's words.
     ///
     /// In order: an id, a name, an alias, each as written; words of left and right about the ball;
@@ -446,7 +457,7 @@ impl Reader {
 
     /// The reading, and how near the words come to the best entry, from 0 to 1.
     fn read_with_score(&self, words: &str, circumstances: &Circumstances) -> (Reading, f64) {
-        let mut cutter = Cutter::new();
+        let mut cutter = Cutter::new(&self.trade);
         let terms = cutter.cut(words);
         if terms.is_empty() {
             return (Reading::Unknown(Vec::new()), 0.0);
@@ -476,7 +487,7 @@ impl Reader {
         // Nor does it take away from `pulls bunker shots` that a pull is filed under full shots.
         let unplaced: Vec<Term> = terms
             .iter()
-            .filter(|term| trade::hints(&term.word).is_empty())
+            .filter(|term| self.trade.hints(&term.word).is_empty())
             .cloned()
             .collect();
         [terms, unplaced]
@@ -492,7 +503,7 @@ impl Reader {
     /// where a wrong reading costs a line in a list, and not for a diagnosis.
     #[must_use]
     pub fn readings(&self, words: &str, circumstances: &Circumstances) -> Vec<ReadAs> {
-        let mut cutter = Cutter::new();
+        let mut cutter = Cutter::new(&self.trade);
         let asked = without_asking(&mut cutter, words);
         let mut found: Vec<ReadAs> = Vec::new();
         let (whole, score) = self.read_with_score(&asked, circumstances);
@@ -534,15 +545,15 @@ impl Reader {
 
     /// The words that speak of pain, each with whether `no` or the like stands before it.
     fn pain_words(&self, words: &str) -> Vec<(String, bool)> {
-        let mut cutter = Cutter::new();
-        let pain: Vec<String> = trade::PAIN.iter().map(|word| cutter.stem(word)).collect();
+        let mut cutter = Cutter::new(&self.trade);
+        let pain: Vec<String> = PAIN.iter().map(|word| cutter.stem(word)).collect();
         let terms = cutter.cut(words);
-        let denied = |at: usize| at > 0 && trade::NEGATIONS.contains(&terms[at - 1].word.as_str());
+        let denied = |at: usize| at > 0 && self.trade.is(WordUse::Negation, &terms[at - 1].word);
         // As typed: `broken` is written out as `break`, which hands do too.
         let typed = |at: usize| words[terms[at].from..terms[at].to].to_lowercase();
         let both = |at: usize| {
             let one = typed(at);
-            trade::PAIN_OF_TWO.iter().any(|(first, second, between)| {
+            PAIN_OF_TWO.iter().any(|(first, second, between)| {
                 let near = at + 1..(at + 2 + between).min(terms.len());
                 first.contains(&one.as_str())
                     && near.map(&typed).any(|word| second.contains(&word.as_str()))
@@ -574,7 +585,7 @@ impl Reader {
     /// and none is unknown.
     #[must_use]
     pub fn read_parts(&self, words: &str, circumstances: &Circumstances) -> Option<Vec<Reading>> {
-        let parts = parts_of(&mut Cutter::new(), words);
+        let parts = parts_of(&mut Cutter::new(&self.trade), words);
         if parts.len() < 2 {
             return None;
         }
@@ -589,7 +600,7 @@ impl Reader {
 
     /// Whether the words name a stage of the motion, and it is the entry's.
     fn stage_agrees(&self, terms: &[Term], key: ConditionKey) -> bool {
-        stages_said(terms).contains(&self.spoken[key.0].stage)
+        stages_said(&self.trade, terms).contains(&self.spoken[key.0].stage)
     }
 
     fn read_exactly(
@@ -661,9 +672,11 @@ impl Reader {
     }
 
     fn read_flight(&self, terms: &[Term], circumstances: &Circumstances) -> Option<Reading> {
-        let putt = circumstances.shot == Some(Shot::Putt) || hinted_shots(terms) == [Shot::Putt];
-        let find = |id: &str| self.ids.get(id).copied();
-        let mut found = flight::read(find, terms, circumstances.handed, putt)?;
+        let putt = circumstances.shot == Some(Shot::Putt)
+            || hinted_shots(&self.trade, terms) == [Shot::Putt];
+        let mut found = self
+            .flights
+            .read(&self.trade, terms, circumstances.handed, putt)?;
         if found
             .iter()
             .any(|key| self.applies(*key, circumstances.shot))
@@ -795,11 +808,11 @@ impl Reader {
         terms: Vec<Term>,
         circumstances: &Circumstances,
     ) -> Option<Phrase> {
-        let mut terms = of_today(terms);
+        let mut terms = of_today(&self.trade, terms);
         terms.truncate(MOST_TERMS);
-        let hinted = hinted_shots(&terms);
-        let stages = stages_said(&terms);
-        let mut terms = without_occasion(terms);
+        let hinted = hinted_shots(&self.trade, &terms);
+        let stages = stages_said(&self.trade, &terms);
+        let mut terms = without_occasion(&self.trade, terms);
         let side = sided(&mut terms, circumstances.handed, cutter);
         let terms = self.split_unknown(terms, cutter);
         let mut meanings: Vec<Meaning> = terms
@@ -810,7 +823,7 @@ impl Reader {
             // `sweet spot` for `sweetspot`: two words that the library writes as one.
             let fillers = terms[at - 1..=at]
                 .iter()
-                .any(|term| trade::is_filler(&term.word));
+                .any(|term| self.trade.is_filler(&term.word));
             if fillers || terms[at - 1..=at].iter().all(|term| term.word.len() < 2) {
                 continue;
             }
@@ -845,7 +858,7 @@ impl Reader {
             .collect();
         let thought = terms
             .iter()
-            .any(|term| trade::THOUGHTS.contains(&term.word.as_str()));
+            .any(|term| self.trade.is(WordUse::Thought, &term.word));
         Some(Phrase {
             thought,
             stages,
@@ -867,7 +880,7 @@ impl Reader {
             if self.lexicon.key(&term.stem).is_none()
                 && let Some(at) = (3..term.word.len().saturating_sub(2)).find(|at| {
                     term.word.is_char_boundary(*at)
-                        && trade::SECOND_HALVES.contains(&&term.word[*at..])
+                        && self.trade.is(WordUse::SecondHalf, &term.word[*at..])
                         && self.lexicon.is_written(&term.word[..*at])
                 })
             {
@@ -1046,12 +1059,9 @@ impl Reader {
 }
 
 /// The stages of the motion that words name, such as `at the top`.
-fn stages_said(terms: &[Term]) -> Vec<Stage> {
-    trade::STAGES
-        .iter()
-        .filter(|(words, _)| terms.iter().any(|term| words.contains(&term.word.as_str())))
-        .flat_map(|(_, stages)| stages.iter().copied())
-        .collect()
+fn stages_said(trade: &Trade, terms: &[Term]) -> Vec<Stage> {
+    let stages = terms.iter().flat_map(|term| trade.stages(&term.word));
+    stages.copied().collect()
 }
 
 /// Whether a stage is a part of the full motion, set-up included.
@@ -1077,7 +1087,7 @@ fn is_short(shot: Shot) -> bool {
 }
 
 /// One condition cut into words.
-pub(super) struct CutCondition {
+pub(crate) struct CutCondition {
     /// The name, the aliases, the id; each with its text.
     forms: Vec<(Vec<TextId>, String)>,
     /// How many of them are read: of a retired one the name alone.
@@ -1087,7 +1097,7 @@ pub(super) struct CutCondition {
 
 impl CutCondition {
     /// Every condition of a library, by key.
-    pub(super) fn all(cutter: &mut Cutter, base: &KnowledgeBase) -> Vec<Self> {
+    pub(crate) fn all(cutter: &mut Cutter, base: &KnowledgeBase) -> Vec<Self> {
         base.conditions
             .iter()
             .map(|condition| Self::new(cutter, condition))
@@ -1119,7 +1129,7 @@ impl CutCondition {
     }
 
     /// The words of its name and its aliases, in order.
-    pub(super) fn said(&self) -> impl Iterator<Item = TextId> {
+    pub(crate) fn said(&self) -> impl Iterator<Item = TextId> {
         let (_, said) = self.forms.split_last().expect("a name and an id at least");
         said.iter().flat_map(|(words, _)| words).copied()
     }
@@ -1138,9 +1148,91 @@ fn keys_of(cutter: &mut Cutter, keys: &Keys, words: &[TextId]) -> Vec<WordKey> {
     found
 }
 
+/// Words by which a phrase speaks of pain, injury or illness, whatever else it speaks of. One too many
+/// costs a coach a second look, one too few a student more than that.
+const PAIN: &[&str] = &[
+    "pain",
+    "painful",
+    "hurt",
+    "ache",
+    "achy",
+    "sore",
+    "soreness",
+    "twinge",
+    "throbs",
+    "injury",
+    "injured",
+    "discomfort",
+    "sprain",
+    "strained",
+    "tendonitis",
+    "tendinitis",
+    "arthritis",
+    "sciatica",
+    "inflamed",
+    "swollen",
+    "fracture",
+    "dislocated",
+    "numb",
+    "numbness",
+    "tingling",
+    "dizzy",
+    "dizziness",
+    "surgery",
+];
+
+/// The same of two words, with at most so many between them: `pulled his hamstring` is no pull, and a
+/// bad back is not a ball too far back.
+const PAIN_OF_TWO: &[(&[&str], &[&str], usize)] = &[
+    (
+        &["pulled", "torn"],
+        &[
+            "muscle",
+            "hamstring",
+            "groin",
+            "calf",
+            "cuff",
+            "ligament",
+            "meniscus",
+            "labrum",
+            "tendon",
+        ],
+        1,
+    ),
+    (
+        &["broken"],
+        &[
+            "finger", "hand", "arm", "rib", "leg", "foot", "toe", "ankle", "bone",
+        ],
+        1,
+    ),
+    (
+        &["bad"],
+        &["hip", "knee", "shoulder", "elbow", "wrist", "neck", "heart"],
+        1,
+    ),
+    (&["bad", "sensitive"], &["back"], 0),
+    (
+        &[
+            "back",
+            "hip",
+            "knee",
+            "shoulder",
+            "elbow",
+            "wrist",
+            "neck",
+            "ankle",
+            "hamstring",
+        ],
+        &["bothers", "bothering", "trouble"],
+        0,
+    ),
+    (&["heart"], &["condition", "trouble", "problem"], 0),
+];
+
 /// The shots that the clubs and places in the phrase give away.
-fn hinted_shots(terms: &[Term]) -> Vec<Shot> {
-    distinct(terms.iter().flat_map(|term| trade::hints(&term.word)))
+pub(crate) fn hinted_shots(trade: &Trade, terms: &[Term]) -> Vec<Shot> {
+    distinct(terms.iter().flat_map(|term| trade.hints(&term.word)))
 }
 
 fn distinct<'a>(all: impl Iterator<Item = &'a Shot>) -> Vec<Shot> {
@@ -1154,7 +1246,7 @@ fn distinct<'a>(all: impl Iterator<Item = &'a Shot>) -> Vec<Shot> {
 }
 
 /// What is so now: of `used to slice, now hooks everything` the hook.
-fn of_today(terms: Vec<Term>) -> Vec<Term> {
+fn of_today(trade: &Trade, terms: Vec<Term>) -> Vec<Term> {
     let past = terms.windows(2).any(|pair| {
         matches!(
             (pair[0].word.as_str(), pair[1].word.as_str()),
@@ -1167,7 +1259,7 @@ fn of_today(terms: Vec<Term>) -> Vec<Term> {
         .iter()
         .position(|term| matches!(term.word.as_str(), "now" | "nowadays"));
     match now {
-        Some(at) if past && terms[at + 1..].iter().any(tells) => {
+        Some(at) if past && terms[at + 1..].iter().any(|term| tells(trade, term)) => {
             terms.into_iter().skip(at + 1).collect()
         }
         _ => terms,
@@ -1175,7 +1267,7 @@ fn of_today(terms: Vec<Term>) -> Vec<Term> {
 }
 
 /// What was seen, without the occasion: of `blocks it when he tries to hit hard` the block.
-fn without_occasion(mut terms: Vec<Term>) -> Vec<Term> {
+fn without_occasion(trade: &Trade, mut terms: Vec<Term>) -> Vec<Term> {
     let occasion = (0..terms.len()).find(|at| {
         let next = terms.get(at + 1).map_or("", |term| term.word.as_str());
         matches!(
@@ -1184,7 +1276,7 @@ fn without_occasion(mut terms: Vec<Term>) -> Vec<Term> {
         )
     });
     if let Some(at) = occasion
-        && terms[..at].iter().any(tells)
+        && terms[..at].iter().any(|term| tells(trade, term))
     {
         terms.truncate(at);
     }
@@ -1192,8 +1284,8 @@ fn without_occasion(mut terms: Vec<Term>) -> Vec<Term> {
 }
 
 /// Whether a word could be what a report is about.
-fn tells(term: &Term) -> bool {
-    !trade::is_filler(&term.word)
+fn tells(trade: &Trade, term: &Term) -> bool {
+    !trade.is_filler(&term.word)
         && !matches!(
             term.word.as_str(),
             "barely" | "only" | "hardly" | "not" | "cannot"
@@ -1204,6 +1296,7 @@ fn tells(term: &Term) -> bool {
 /// Turns left and right into lead and trail beside a part of the body, and into out and in where they
 /// are about the ball; gives that side. Without the hand they say nothing.
 fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Option<Way> {
+    let trade = Arc::clone(cutter.trade());
     let mut side = None;
     // Hands on a grip are turned towards a side of the body, not of the target line.
     let held = terms
@@ -1236,18 +1329,18 @@ fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Opt
         {
             continue;
         }
-        let part = trade::SIDED_PARTS.contains(&next.as_str())
+        let part = trade.is(WordUse::SidedPart, &next)
             || next
                 .strip_suffix('s')
-                .is_some_and(|one| trade::SIDED_PARTS.contains(&one));
+                .is_some_and(|one| trade.is(WordUse::SidedPart, one));
         let said = match handed {
             None => "the",
-            Some(handed) if part || held => match Way::of(&word, handed) {
+            Some(handed) if part || held => match flight::side(&word, handed) {
                 // The trail side is the right for a right-handed golfer, and so is the out side.
                 Some(Way::Out) => "trail",
                 Some(Way::In) | None => "lead",
             },
-            Some(handed) => match Way::of(&word, handed) {
+            Some(handed) => match flight::side(&word, handed) {
                 Some(Way::Out) => {
                     side = Some(Way::Out);
                     "out"
@@ -1267,8 +1360,9 @@ fn sided(terms: &mut [Term], handed: Option<Handed>, cutter: &mut Cutter) -> Opt
 /// A query without the words that ask for a drill: of `drills to fix a slice` the slice. What is left
 /// of nothing but such words is the query itself.
 fn without_asking(cutter: &mut Cutter, words: &str) -> String {
+    let trade = Arc::clone(cutter.trade());
     let terms = cutter.cut(words);
-    let asks = |term: &Term| trade::ASKING.contains(&term.word.as_str());
+    let asks = |term: &Term| trade.is(WordUse::Asking, &term.word);
     let lead = terms
         .iter()
         .take_while(|term| {
@@ -1300,11 +1394,12 @@ fn without_asking(cutter: &mut Cutter, words: &str) -> String {
 
 /// The parts of a query between marks and words that part.
 fn parts_of(cutter: &mut Cutter, words: &str) -> Vec<String> {
+    let trade = Arc::clone(cutter.trade());
     let mut parts: Vec<String> = Vec::new();
     for piece in words.split([',', ';', '/', '+', '&', '\n', '.', '(', ')']) {
         let mut from = 0;
         for term in cutter.cut(piece) {
-            if trade::PARTING.contains(&term.word.as_str()) && term.from >= from {
+            if trade.is(WordUse::Joins, &term.word) && term.from >= from {
                 parts.push(piece[from..term.from].trim().to_owned());
                 from = term.to;
             }

@@ -2,12 +2,12 @@
 //!
 //! What the library says and what a coach types go through the same steps, so that they meet.
 
-use super::trade;
+use super::trade::Trade;
 use crate::knowledge::Shot;
 use foldhash::fast::RandomState;
 use std::collections::{HashMap, HashSet};
 use std::ops::Range;
-use std::sync::{Arc, OnceLock};
+use std::sync::Arc;
 use tantivy::tokenizer::{
     AsciiFoldingFilter, Language, LowerCaser, SimpleTokenizer, Stemmer, TextAnalyzer, TokenStream,
 };
@@ -17,27 +17,27 @@ const LONGEST_WORD: usize = 40;
 /// Room for a stem and a blank; most need less.
 const USUAL_LENGTH: usize = 6;
 /// More words than anybody reports at once; the rest is not looked at.
-pub(super) const MOST_WORDS: usize = 10_000;
+pub(crate) const MOST_WORDS: usize = 10_000;
 
 /// A map by words. The hash is quick and still seeded: libraries come from strangers too.
-pub(super) type FastMap<K, V> = HashMap<K, V, RandomState>;
+pub(crate) type FastMap<K, V> = HashMap<K, V, RandomState>;
 /// A set of words, in the same way.
-pub(super) type FastSet<K> = HashSet<K, RandomState>;
+pub(crate) type FastSet<K> = HashSet<K, RandomState>;
 
 /// The number of a text, word or stem, in the [`Cutter`] that cut it.
-pub(super) type TextId = u32;
+pub(crate) type TextId = u32;
 
 /// One word of a text.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Term {
+pub(crate) struct Term {
     /// As written, in lower case and without accents.
-    pub(super) word: String,
+    pub(crate) word: String,
     /// Without its ending: `chunked` and `chunks` are both `chunk`.
-    pub(super) stem: String,
+    pub(crate) stem: String,
     /// Where it starts in the text, in bytes.
-    pub(super) from: usize,
+    pub(crate) from: usize,
     /// Where it ends, in bytes.
-    pub(super) to: usize,
+    pub(crate) to: usize,
 }
 
 /// A term whose word is known by its number.
@@ -53,12 +53,12 @@ struct Known {
     text: Arc<str>,
     /// The number of its stem; [`NOT_STEMMED`] until somebody asks.
     stem: TextId,
-    /// Phrases of shorthand that start with it.
-    shorthand: &'static [Phrase],
+    /// Whether shorthand starts with it.
+    shorthand: bool,
     /// Whether it carries nothing.
     filler: bool,
-    /// The shots that it gives away.
-    hints: &'static [Shot],
+    /// Whether it gives away shots.
+    hints: bool,
 }
 
 const NOT_STEMMED: TextId = TextId::MAX;
@@ -66,7 +66,8 @@ const NOT_STEMMED: TextId = TextId::MAX;
 /// Cuts texts into terms. Every different word is kept once, with its stem, so that a library of
 /// hundreds of thousands of words costs only its few thousand different ones. Cheap to make; one
 /// each thread, because a stemmer keeps a buffer.
-pub(super) struct Cutter {
+pub(crate) struct Cutter {
+    trade: Arc<Trade>,
     folder: TextAnalyzer,
     stemmer: TextAnalyzer,
     known: Vec<Known>,
@@ -78,8 +79,9 @@ pub(super) struct Cutter {
 }
 
 impl Cutter {
-    pub(super) fn new() -> Self {
+    pub(crate) fn new(trade: &Arc<Trade>) -> Self {
         Self {
+            trade: Arc::clone(trade),
             folder: TextAnalyzer::builder(SimpleTokenizer::default())
                 .filter(LowerCaser)
                 .filter(AsciiFoldingFilter)
@@ -96,7 +98,7 @@ impl Cutter {
     }
 
     /// The number of a word in lower case, or of any other text that stands for one.
-    pub(super) fn id(&mut self, text: &str) -> TextId {
+    pub(crate) fn id(&mut self, text: &str) -> TextId {
         if let Some(id) = self.ids.get(text) {
             return *id;
         }
@@ -104,9 +106,9 @@ impl Cutter {
         let kept: Arc<str> = Arc::from(text);
         self.ids.insert(Arc::clone(&kept), id);
         self.known.push(Known {
-            shorthand: stands_for().get(text).map_or(&[], Vec::as_slice),
-            filler: trade::is_filler(text),
-            hints: trade::hints(text),
+            shorthand: !self.trade.shorthand(text).is_empty(),
+            filler: self.trade.is_filler(text),
+            hints: !self.trade.hints(text).is_empty(),
             text: kept,
             stem: NOT_STEMMED,
         });
@@ -114,27 +116,37 @@ impl Cutter {
     }
 
     /// How many different texts were met; every number is below it.
-    pub(super) fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.known.len()
     }
 
     /// The text behind a number.
-    pub(super) fn text(&self, id: TextId) -> &Arc<str> {
+    pub(crate) fn text(&self, id: TextId) -> &Arc<str> {
         &self.known[id as usize].text
     }
 
     /// Whether a word carries nothing.
-    pub(super) fn is_filler(&self, word: TextId) -> bool {
+    pub(crate) fn is_filler(&self, word: TextId) -> bool {
         self.known[word as usize].filler
     }
 
     /// The shots that a word gives away.
-    pub(super) fn hints(&self, word: TextId) -> &'static [Shot] {
-        self.known[word as usize].hints
+    pub(crate) fn hints(&self, word: TextId) -> &[Shot] {
+        let known = &self.known[word as usize];
+        if known.hints {
+            self.trade.hints(&known.text)
+        } else {
+            &[]
+        }
+    }
+
+    /// The words of the library that it cuts by.
+    pub(crate) fn trade(&self) -> &Arc<Trade> {
+        &self.trade
     }
 
     /// The number of a word's stem.
-    pub(super) fn stem_id(&mut self, word: TextId) -> TextId {
+    pub(crate) fn stem_id(&mut self, word: TextId) -> TextId {
         let known = &self.known[word as usize];
         if known.stem != NOT_STEMMED {
             return known.stem;
@@ -153,7 +165,7 @@ impl Cutter {
     }
 
     /// The stem of a word in lower case.
-    pub(super) fn stem(&mut self, word: &str) -> String {
+    pub(crate) fn stem(&mut self, word: &str) -> String {
         let word = self.id(word);
         let stem = self.stem_id(word);
         self.text(stem).to_string()
@@ -232,12 +244,18 @@ impl Cutter {
         let mut at = 0;
         while at < plain.len() {
             let first = &self.known[plain[at].word as usize];
-            let longest = first.shorthand.iter().find(|(phrase, _)| {
+            let trade = Arc::clone(&self.trade);
+            let phrases = if first.shorthand {
+                trade.shorthand(&first.text)
+            } else {
+                &[]
+            };
+            let longest = phrases.iter().find(|(phrase, _)| {
                 plain[at..]
                     .iter()
                     .map(|cut| &**self.text(cut.word))
                     .take(phrase.len())
-                    .eq(phrase.iter().copied())
+                    .eq(phrase.iter().map(String::as_str))
             });
             let Some((phrase, replacement)) = longest else {
                 terms.push(plain[at]);
@@ -260,13 +278,13 @@ impl Cutter {
     }
 
     /// The words of a text as written, shorthand and all, by their numbers.
-    pub(super) fn words_as_written(&mut self, text: &str) -> Vec<TextId> {
+    pub(crate) fn words_as_written(&mut self, text: &str) -> Vec<TextId> {
         self.split(text);
         self.plain.iter().map(|cut| cut.word).collect()
     }
 
     /// The terms of a text, shorthand written out.
-    pub(super) fn cut(&mut self, text: &str) -> Vec<Term> {
+    pub(crate) fn cut(&mut self, text: &str) -> Vec<Term> {
         self.write_out(text, false);
         let cut = std::mem::take(&mut self.cut);
         let mut terms = Vec::with_capacity(cut.len());
@@ -285,28 +303,28 @@ impl Cutter {
 
     /// The words of a text by their numbers, shorthand written out, each with the bytes where it
     /// stands.
-    pub(super) fn places(&mut self, text: &str) -> Vec<(TextId, Range<usize>)> {
+    pub(crate) fn places(&mut self, text: &str) -> Vec<(TextId, Range<usize>)> {
         self.write_out(text, false);
         let cut = self.cut.iter();
         cut.map(|cut| (cut.word, cut.from..cut.to)).collect()
     }
 
     /// The words of a text by their numbers, shorthand written out.
-    pub(super) fn words(&mut self, text: &str) -> Vec<TextId> {
+    pub(crate) fn words(&mut self, text: &str) -> Vec<TextId> {
         self.write_out(text, false);
         self.cut.iter().map(|cut| cut.word).collect()
     }
 
     /// The words of a text by their numbers, each shorthand written out and followed by the words
     /// that it took the place of.
-    pub(super) fn words_both_ways(&mut self, text: &str) -> Vec<TextId> {
+    pub(crate) fn words_both_ways(&mut self, text: &str) -> Vec<TextId> {
         self.write_out(text, true);
         self.cut.iter().map(|cut| cut.word).collect()
     }
 
     /// The stems of words, each with a blank behind it, as an index takes them; of those that are not
     /// `asked` for only the blank, so that a text stays as long as it is.
-    pub(super) fn joined_stems(
+    pub(crate) fn joined_stems(
         &mut self,
         words: impl IntoIterator<Item = TextId>,
         asked: Option<&FastSet<TextId>>,
@@ -327,33 +345,20 @@ impl Cutter {
 /// Marks that hold a word together.
 const APOSTROPHES: [char; 4] = ['\'', '`', '\u{2019}', '\u{2018}'];
 
-/// The words of a shorthand, and what it stands for.
-type Phrase = (Vec<&'static str>, &'static str);
-
-/// Phrases by their first word, longest first.
-type Shorthand = FastMap<&'static str, Vec<Phrase>>;
-
-fn stands_for() -> &'static Shorthand {
-    static TABLE: OnceLock<Shorthand> = OnceLock::new();
-    TABLE.get_or_init(|| {
-        let mut table = Shorthand::default();
-        for (phrase, words) in trade::STANDS_FOR {
-            let phrase: Vec<&str> = phrase.split(' ').collect();
-            table.entry(phrase[0]).or_default().push((phrase, *words));
-        }
-        for phrases in table.values_mut() {
-            phrases.sort_by_key(|(phrase, _)| std::cmp::Reverse(phrase.len()));
-        }
-        table
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::knowledge::{Strictness, load, shipped};
+
+    fn cutter() -> Cutter {
+        let base = load(&[shipped()], Strictness::ErrorsOnly)
+            .expect("it ships")
+            .base;
+        Cutter::new(&Arc::new(Trade::new(&base.spoken)))
+    }
 
     fn stems(text: &str) -> String {
-        Cutter::new()
+        cutter()
             .cut(text)
             .into_iter()
             .map(|term| term.stem)
@@ -389,6 +394,6 @@ mod tests {
         ] {
             let _ = stems(text);
         }
-        assert!(Cutter::new().cut(&"slice ".repeat(20_000)).len() <= MOST_WORDS);
+        assert!(cutter().cut(&"slice ".repeat(20_000)).len() <= MOST_WORDS);
     }
 }

@@ -1,0 +1,15 @@
+//! A coach's words: what they mean, and what was not understood.
+//!
+//! [`Reader`] turns what a coach types into an entry of the library, or says that the words are
+//! unknown or mean several things; it never guesses in silence. All words of golf and all words of
+//! denial and doubt stand in the library (`knowledge/words/`), none here.
+
+mod exact;
+mod flight;
+pub(crate) mod lexicon;
+pub(crate) mod reader;
+pub(crate) mod term;
+pub(crate) mod trade;
+
+pub use flight::Handed;
+pub use reader::{Candidate, Circumstances, ReadAs, ReadBy, Reader, Reading};

@@ -40,6 +40,7 @@ pub mod cli;
 pub mod diagnosis;
 pub mod inference;
 pub mod knowledge;
+pub mod measure;
 pub mod plan;
 pub mod report;
 pub mod search;

@@ -5,6 +5,7 @@ mod check;
 mod drills;
 mod edit;
 mod failure;
+mod flight;
 mod home;
 mod layers;
 mod library;
@@ -48,6 +49,8 @@ enum Command {
     Drills(drills::DrillsArgs),
     /// The same, then a lesson in order and the practice until the next
     Plan(plan::PlanArgs),
+    /// Work out face and path from the ball, or the ball from the club, and what they amount to
+    Flight(flight::FlightArgs),
     /// Show one entry: look, causes, effects, remedies, sources, where it came from
     Show(show::ShowArgs),
     /// Check a library, with file, line and what to write instead
@@ -133,6 +136,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
         Command::Why(args) => why::run(args, &cli.globals, &output, out),
         Command::Drills(args) => drills::run(args, &cli.globals, &output, out),
         Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
+        Command::Flight(args) => flight::run(args, &cli.globals, &output, out),
         Command::Show(args) => show::run(args, &cli.globals, &output, out),
         Command::Check(args) => check::run(args, &cli.globals, &output, out),
         Command::Add(args) => add::run(args, &cli.globals, &output, out),

@@ -1,5 +1,6 @@
 //! From what was typed to what is reported: words read, numbers weighed, contradictions refused.
 
+use super::impact;
 use super::observation::{Observation, State};
 use super::settle::{Phrase, settle};
 use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
@@ -236,8 +237,19 @@ pub fn observe(
             });
         }
     }
+    let mut strike = Vec::new();
     for words in &reported.measured {
+        if let Some((number, value)) = impact::number_typed(base, words) {
+            strike.push((number, value, words.clone()));
+            continue;
+        }
         match measured(base, words) {
+            Ok(mut observations) => found.append(&mut observations),
+            Err(trouble) => troubles.push(trouble),
+        }
+    }
+    if !strike.is_empty() {
+        match impact::numbers(base, circumstances.shot, &strike) {
             Ok(mut observations) => found.append(&mut observations),
             Err(trouble) => troubles.push(trouble),
         }
@@ -408,7 +420,7 @@ fn phrase(
 }
 
 /// A number for every condition that its quantity measures.
-fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Trouble> {
+pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Trouble> {
     let malformed = |help: String| Trouble::Malformed {
         words: words.to_owned(),
         help,
@@ -452,6 +464,11 @@ fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Troub
     let end = rest
         .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+')))
         .unwrap_or(rest.len());
+    if rest[end..].starts_with(',')
+        && let Err(help) = crate::measure::read_number(rest)
+    {
+        return Err(malformed(help));
+    }
     let (number, unit) = rest.split_at(end);
     let unit = unit.trim();
     if number.is_empty() {

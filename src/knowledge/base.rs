@@ -5,7 +5,7 @@ use super::document::{CaseText, DoseText};
 use super::probability::Probability;
 use super::spoken::{ImpliesText, Spoken};
 use super::vocabulary::{
-    Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
+    FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
 };
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -134,6 +134,19 @@ pub struct Measure {
     pub basis: Option<String>,
 }
 
+/// The numbers of a strike that a condition shows in; all that are said must hold, and one is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Impact {
+    /// Where the ball starts, lowest and highest, in degrees; out is plus.
+    pub start: Option<[f64; 2]>,
+    /// How far its spin axis leans, lowest and highest, in degrees; plus bends the ball out.
+    pub tilt: Option<[f64; 2]>,
+    /// Where on the face it is met.
+    pub strike: Option<FaceSpot>,
+    /// What the ranges rest on.
+    pub basis: Option<String>,
+}
+
 /// An outcome, a fault or a cause.
 #[derive(Clone, Debug)]
 pub struct Condition {
@@ -177,6 +190,8 @@ pub struct Condition {
     pub refer: Option<Refer>,
     /// How it is measured.
     pub measure: Option<Measure>,
+    /// The numbers of a strike that it shows in.
+    pub impact: Option<Impact>,
     /// A warning to give with it.
     pub caution: Option<String>,
     /// Publications it leans on.

@@ -10,7 +10,7 @@ use super::spoken::{
     ShorthandText, TopicText, WordListText,
 };
 use super::vocabulary::{
-    Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
+    FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
 };
 use super::words;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -283,6 +283,9 @@ pub struct ConditionText {
     /// How it is measured, where the trade measures it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measure: Option<MeasureText>,
+    /// The numbers of a strike that it shows in, where several together are needed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub impact: Option<ImpactText>,
     /// A warning to give with it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub caution: Option<String>,
@@ -401,6 +404,24 @@ pub struct MeasureText {
     pub side: Option<Side>,
     /// What the range rests on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+}
+
+/// The numbers of a strike that a condition shows in: all that are said must hold.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct ImpactText {
+    /// Where the ball starts, lowest and highest, in degrees from the target line; out is plus.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub start: Option<[f64; 2]>,
+    /// How far its spin axis leans, lowest and highest, in degrees; plus bends the ball out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tilt: Option<[f64; 2]>,
+    /// Where on the face it is met.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub strike: Option<FaceSpot>,
+    /// What the ranges rest on.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub basis: Option<String>,
 }
 

@@ -161,6 +161,10 @@ fn without_basis(entry: &Entry<ConditionText>, problems: &mut Problems<'_>) {
     {
         no_basis(entry.key("measure"), "the measure", problems);
     }
+    let impact = entry.text.impact.as_ref();
+    if impact.is_some_and(|impact| impact.basis.is_none() && impact.strike.is_none()) {
+        no_basis(entry.key("impact"), "`impact`", problems);
+    }
 }
 
 fn no_basis(spot: super::problems::Spot, what: &str, problems: &mut Problems<'_>) {

@@ -33,13 +33,13 @@ mod wording;
 pub mod words;
 
 pub use base::{
-    Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, KnowledgeBase,
-    LayerInfo, Measure, Origin, Source, SourceKey, Treats,
+    Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Impact,
+    KnowledgeBase, LayerInfo, Measure, Origin, Source, SourceKey, Treats,
 };
 pub use codes::CODES;
 pub use document::{
-    BehindText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded, LibraryFile,
-    LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,
+    BehindText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded, ImpactText,
+    LibraryFile, LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,
 };
 pub use frame::{Paint, report_problems, steers};
 pub use gather::library_file;
@@ -55,4 +55,6 @@ pub use spoken::{
     ClubText, DenialText, Denies, FlightText, ImpliesText, OppositeText, SayText, SayingText,
     ShorthandText, Spoken, TopicText, Way, WordListText, WordUse,
 };
-pub use vocabulary::{Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View};
+pub use vocabulary::{
+    FaceSpot, Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
+};

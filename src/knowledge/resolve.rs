@@ -2,7 +2,7 @@
 
 use super::base::{
     Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Fact, FactKey,
-    KnowledgeBase, LayerInfo, Measure, Source, SourceKey, Told, Treats,
+    Impact, KnowledgeBase, LayerInfo, Measure, Source, SourceKey, Told, Treats,
 };
 use super::document::{ConditionText, DrillText, Graded, LinkText};
 use super::gather::{Entry, origin};
@@ -367,6 +367,7 @@ fn condition(
         pain: text.pain,
         refer: text.refer,
         measure: measure(entry, units, problems),
+        impact: impact(entry, problems),
         caution: None,
         sources: sources(&text.sources, index, problems, |i| {
             entry.spot(&["sources".into(), i.into()])
@@ -658,6 +659,36 @@ fn measure(
         sound: text.sound,
         error_sd: text.error_sd,
         side: text.side.unwrap_or(Side::Outside),
+        basis: text.basis.clone(),
+    })
+}
+
+/// The numbers of a strike; a group that says none stands for nothing.
+fn impact(entry: &Entry<ConditionText>, problems: &mut Problems<'_>) -> Option<Impact> {
+    let text = entry.text.impact.as_ref()?;
+    for (key, range) in [("start", text.start), ("tilt", text.tilt)] {
+        if let Some([low, high]) = range.filter(|[low, high]| low > high) {
+            problems.error(
+                entry.spot(&["impact".into(), key.into()]),
+                "range-reversed",
+                format!("the range of `{key}` runs from {low} down to {high}"),
+                format!("write the lower number first: [{high}, {low}]"),
+            );
+        }
+    }
+    if text.start.is_none() && text.tilt.is_none() && text.strike.is_none() {
+        problems.error(
+            entry.key("impact"),
+            "missing-key",
+            "`impact` says no number",
+            "write one of these below it: start, tilt, strike; or take it out",
+        );
+        return None;
+    }
+    Some(Impact {
+        start: text.start,
+        tilt: text.tilt,
+        strike: text.strike,
         basis: text.basis.clone(),
     })
 }

@@ -247,6 +247,20 @@ spelled! {
 }
 
 spelled! {
+    /// Where on the face a ball is met, off its centre.
+    FaceSpot {
+        /// Towards the end of the head.
+        Toe = "toe" / "toe",
+        /// Towards the shaft.
+        Heel = "heel" / "heel",
+        /// Below the centre.
+        Low = "low" / "low on the face",
+        /// Above the centre.
+        High = "high" / "high on the face",
+    }
+}
+
+spelled! {
     /// Which side of its sound range a measurement shows the condition on.
     Side {
         /// Less than the range.

@@ -6,6 +6,7 @@
 
 mod change;
 mod drills;
+mod flight;
 mod handout;
 mod json;
 mod page;
@@ -27,6 +28,7 @@ pub use change::{
     change_json, change_page, layer_diff_page, layers_page, unpack_json, unpack_page,
 };
 pub use drills::{drills_json, drills_page};
+pub use flight::{flight_json, flight_page};
 pub use handout::{Color, Handout, Task, contrast, handout, reading_grade, with_sides};
 pub use json::why_json;
 pub use page::{Block, Page};

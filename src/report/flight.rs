@@ -1,0 +1,319 @@
+//! What follows from the numbers of a strike.
+
+use super::page::Page;
+use crate::diagnosis::ImpactFindings;
+use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::measure::{Contradiction, Curve, Flight, Note, Number, Range, Spot};
+use crate::words::Handed;
+use serde_json::{Value, json};
+
+/// The flight for a person: numbers, what they amount to and rule out, what does not fit.
+///
+/// `next` is how to go on, in the words of the door.
+#[must_use]
+pub fn flight_page(
+    base: &KnowledgeBase,
+    flight: &Flight,
+    findings: &ImpactFindings,
+    handed: Option<Handed>,
+    next: Option<&str>,
+) -> Page {
+    let sides = Sides(handed);
+    let mut page = Page::new();
+    page.heading("What follows, in degrees")
+        .grid(["", "Figure", "Between", "From"], rows(flight, sides));
+    let amounts: Vec<String> = findings
+        .amounts_to
+        .iter()
+        .map(|finding| named(base, finding.condition))
+        .collect();
+    page.heading("What it amounts to");
+    if amounts.is_empty() {
+        page.text("Nothing that the library has a name for.");
+    }
+    page.bullets(amounts);
+    list(
+        &mut page,
+        base,
+        "At the ends of these ranges it may also be",
+        &findings.may_be,
+    );
+    list(&mut page, base, "It is not", &findings.ruled_out);
+    page.heading_if(!flight.contradictions.is_empty(), "What does not fit");
+    for contradiction in &flight.contradictions {
+        page.warning(contradiction_words(contradiction, sides));
+    }
+    let notes: Vec<String> = notes(flight, sides);
+    page.heading_if(!notes.is_empty(), "Bear in mind")
+        .bullets(notes);
+    if let Some(next) = next {
+        page.heading("To go on").text(next);
+    }
+    page
+}
+
+fn list(page: &mut Page, base: &KnowledgeBase, start: &str, keys: &[ConditionKey]) {
+    if keys.is_empty() {
+        return;
+    }
+    let names: Vec<&str> = keys
+        .iter()
+        .map(|key| base.condition(*key).name.as_str())
+        .collect();
+    page.text(format!("{start}: {}.", names.join("; ").to_lowercase()));
+}
+
+fn named(base: &KnowledgeBase, key: ConditionKey) -> String {
+    let condition = base.condition(key);
+    format!("{} ({})", condition.name, condition.id)
+}
+
+/// How out and in are called: by the hand, where it is known.
+#[derive(Clone, Copy)]
+struct Sides(Option<Handed>);
+
+impl Sides {
+    fn of(self, value: f64) -> &'static str {
+        match (self.0, value > 0.0) {
+            (None, true) => "out",
+            (None, false) => "in",
+            (Some(Handed::Right), true) | (Some(Handed::Left), false) => "right",
+            (Some(Handed::Right), false) | (Some(Handed::Left), true) => "left",
+        }
+    }
+}
+
+/// The words for both ways of a number.
+type Ways = fn(Sides, bool) -> &'static str;
+
+fn across(sides: Sides, plus: bool) -> &'static str {
+    sides.of(if plus { 1.0 } else { -1.0 })
+}
+
+fn open(_: Sides, plus: bool) -> &'static str {
+    if plus { "open" } else { "closed" }
+}
+
+fn up(_: Sides, plus: bool) -> &'static str {
+    if plus { "up" } else { "down" }
+}
+
+/// `2.2 in`, or `0.0`.
+fn figure(value: f64, sides: Sides, ways: Ways) -> String {
+    let size = format!("{:.1}", value.abs());
+    if size == "0.0" {
+        return size;
+    }
+    format!("{size} {}", ways(sides, value > 0.0))
+}
+
+fn between(range: Range, sides: Sides, ways: Ways) -> String {
+    let (low, high) = (
+        figure(range.low, sides, ways),
+        figure(range.high, sides, ways),
+    );
+    if low == high {
+        return String::new();
+    }
+    // From the smaller to the larger, as one says it.
+    if range.high <= 0.0 {
+        format!("{high} and {low}")
+    } else {
+        format!("{low} and {high}")
+    }
+}
+
+fn rows(flight: &Flight, sides: Sides) -> Vec<[String; 4]> {
+    let said = |numbers: &[Number]| numbers.iter().any(|n| flight.reported.contains(n));
+    let from = |numbers: &[Number], else_: &str| {
+        let word = if said(numbers) { "reported" } else { else_ };
+        word.to_owned()
+    };
+    let numbers: [(&str, Option<Range>, Ways, String); 6] = [
+        (
+            "Starts",
+            flight.start,
+            across,
+            from(&[Number::Start, Number::StartYards], "face and path"),
+        ),
+        (
+            "Spin axis leans",
+            flight.tilt,
+            across,
+            from(&[Number::Tilt, Number::CurveYards], "face to path, loft"),
+        ),
+        (
+            "Face",
+            flight.face,
+            across,
+            from(&[Number::Face], "worked out"),
+        ),
+        (
+            "Path",
+            flight.path,
+            across,
+            from(&[Number::Path], "worked out"),
+        ),
+        (
+            "Face to path",
+            flight.delta,
+            open,
+            from(&[Number::Delta], "worked out"),
+        ),
+        (
+            "Attack",
+            Some(flight.attack),
+            up,
+            from(&[Number::Attack], arc_or_club(flight)),
+        ),
+    ];
+    let mut rows: Vec<[String; 4]> = numbers
+        .into_iter()
+        .filter_map(|(name, range, ways, from)| {
+            let range = range?;
+            Some([
+                name.to_owned(),
+                figure(range.value, sides, ways),
+                between(range, sides, ways),
+                from,
+            ])
+        })
+        .collect();
+    let plain = |range: Range, scale: f64, unit: &str| {
+        let ends = format!(
+            "{:.0} and {:.0}{unit}",
+            range.low * scale,
+            range.high * scale
+        );
+        let ends = if range.low == range.high {
+            String::new()
+        } else {
+            ends
+        };
+        (format!("{:.0}{unit}", range.value * scale), ends)
+    };
+    let (loft, ends) = plain(flight.loft, 1.0, "");
+    rows.push(["Loft".into(), loft, ends, from(&[Number::Loft], "the club")]);
+    let (share, ends) = plain(flight.share, 100.0, " %");
+    rows.push([
+        "Face's share of start".into(),
+        share,
+        ends,
+        from(&[Number::FaceShare], "loft"),
+    ]);
+    rows
+}
+
+fn arc_or_club(flight: &Flight) -> &'static str {
+    if flight.path_shift.is_some() {
+        "low point, plane"
+    } else {
+        "the club"
+    }
+}
+
+fn contradiction_words(contradiction: &Contradiction, sides: Sides) -> String {
+    match contradiction {
+        Contradiction::Number {
+            number,
+            reported,
+            implied,
+        } => {
+            let (name, ways): (&str, Ways) = match number {
+                Number::Start => ("a start", across),
+                Number::Tilt => ("a lean of the spin axis", across),
+                Number::Attack => ("an attack", up),
+                other => (other.as_str(), across),
+            };
+            format!(
+                "{name} of {} was reported, and the other numbers make it {}",
+                figure(*reported, sides, ways),
+                figure(implied.value, sides, ways)
+            )
+        }
+        Contradiction::Curve { reported, implied } => {
+            let curve = match reported {
+                Curve::In => format!("a curve {}", sides.of(-1.0)),
+                Curve::Out => format!("a curve {}", sides.of(1.0)),
+                Curve::None => "no curve".to_owned(),
+            };
+            format!(
+                "{curve} was reported, and the other numbers lean the spin axis {}",
+                figure(implied.value, sides, across)
+            )
+        }
+    }
+}
+
+fn notes(flight: &Flight, sides: Sides) -> Vec<String> {
+    let mut notes: Vec<String> = flight
+        .notes
+        .iter()
+        .map(|note| note_words(*note, flight))
+        .collect();
+    if let Some(aim) = flight.plane_aim {
+        notes.push(format!(
+            "The arc alone sends the path {}, so the plane itself is aimed {}.",
+            figure(
+                flight.path_shift.map_or(0.0, |shift| shift.value),
+                sides,
+                across
+            ),
+            figure(aim.value, sides, across)
+        ));
+    }
+    if let Some(turn) = flight.slope_turn {
+        notes.push(format!(
+            "The slope, or a club that does not sit level, turns the face {} by itself.",
+            figure(turn.value, sides, across)
+        ));
+    }
+    notes
+}
+
+fn note_words(note: Note, flight: &Flight) -> String {
+    match note {
+        Note::ClubTaken => "No club or loft was said, so a mid-iron's is taken; the same spin leans further with less loft.".into(),
+        Note::CurveWithoutSize => "How much it bends was not said: the face is taken as 4 degrees from the path, between 2 and 8.".into(),
+        Note::PlaneOnLine => "The path is what the low point gives if the plane of the swing lies along the target line.".into(),
+        Note::DeepHeadTurns => format!(
+            "A {} strike turns the head of a wood: by itself it starts the ball to that side and bends it back. Centre the strike before you mend face or path.",
+            flight.strike.map_or("", Spot::as_str)
+        ),
+        Note::ShallowHeadTurns => "Off the centre of an iron the ball bends little, but it loses speed and leaks to the side of the strike.".into(),
+        Note::SpinOfHeight => "A strike low on the face adds spin, one high on it takes some away; it says nothing of face and path.".into(),
+        Note::OneMore => "One more of face, path, start or curve would settle the rest.".into(),
+    }
+}
+
+/// The flight for a program: the keys of `docs/commands.md`; what does not follow is null.
+#[must_use]
+pub fn flight_json(base: &KnowledgeBase, flight: &Flight, findings: &ImpactFindings) -> Value {
+    let range = |range: Option<Range>| {
+        range.map(|r| json!({"value": r.value, "low": r.low, "high": r.high}))
+    };
+    let id = |key: &ConditionKey| base.condition(*key).id.as_str();
+    let contradictions: Vec<String> = flight
+        .contradictions
+        .iter()
+        .map(|contradiction| contradiction_words(contradiction, Sides(None)))
+        .collect();
+    json!({
+        "face": range(flight.face),
+        "path": range(flight.path),
+        "start": range(flight.start),
+        "tilt": range(flight.tilt),
+        "delta": range(flight.delta),
+        "attack": range(Some(flight.attack)),
+        "loft": range(Some(flight.loft)),
+        "face_share": range(Some(flight.share)),
+        "path_shift": range(flight.path_shift),
+        "plane_aim": range(flight.plane_aim),
+        "slope_turn": range(flight.slope_turn),
+        "findings": findings.amounts_to.iter().map(|f| id(&f.condition)).collect::<Vec<_>>(),
+        "may_be": findings.may_be.iter().map(id).collect::<Vec<_>>(),
+        "ruled_out": findings.ruled_out.iter().map(id).collect::<Vec<_>>(),
+        "contradictions": contradictions,
+        "notes": notes(flight, Sides(None)),
+    })
+}

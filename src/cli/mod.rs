@@ -2,6 +2,7 @@
 
 mod add;
 mod check;
+mod day;
 mod drills;
 mod edit;
 mod failure;

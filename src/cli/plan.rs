@@ -1,12 +1,14 @@
 //! `fairwhy plan`: what was seen in, a lesson and the practice until the next out.
 
+use super::day::{day, today};
 use super::observations::ObservationArgs;
 use super::output::{Output, whole};
 use super::{Failure, Format, Globals, layers};
 use crate::diagnosis::{clears_together, diagnose};
 use crate::knowledge::{Level, Place, Suits};
 use crate::plan::{PlanOptions, Sessions, make_plan};
-use crate::report::{Handout, handout, picture, plan_json, plan_page};
+use crate::report::{Handout, Occasion, handout, picture, plan_json, plan_page};
+use chrono::{Duration, NaiveDate};
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use std::io::Write;
@@ -24,6 +26,9 @@ pub(crate) struct PlanArgs {
     lesson: LessonArgs,
     #[command(flatten)]
     files: FileArgs,
+    /// Every drill in full, what was left out and why, and the practice session by session
+    #[arg(long)]
+    details: bool,
 }
 
 /// What the lesson has to fit into.
@@ -42,6 +47,9 @@ struct LessonArgs {
     /// Practice until the next lesson: sessions a week, an x, minutes each
     #[arg(long, default_value = "3x20", value_parser = Sessions::parse)]
     sessions: Sessions,
+    /// The day of the lesson, for the student's page (left out: today)
+    #[arg(long, value_name = "DATE", value_parser = day)]
+    on: Option<NaiveDate>,
     /// Weeks until the next lesson, from 1 to 12
     #[arg(long, default_value_t = 4, value_parser = whole)]
     weeks: u32,
@@ -176,7 +184,16 @@ pub(crate) fn run(
     };
     let plan = make_plan(&base, &diagnosis, &*clears, &options)
         .map_err(|error| Failure::NotUnderstood(format!("error: {error}")))?;
-    let sheet = || handout(&base, &diagnosis, &plan, args.observations.handed());
+    let date = lesson.on.unwrap_or_else(today);
+    let occasion = Occasion {
+        handed: args.observations.handed(),
+        student: None,
+        date: Some(date.to_string()),
+        next: date
+            .checked_add_signed(Duration::weeks(i64::from(lesson.weeks)))
+            .map(|next| next.to_string()),
+    };
+    let sheet = || handout(&base, &diagnosis, &plan, &occasion);
 
     let mut written = Vec::new();
     if let Some(path) = &args.files.picture {
@@ -202,7 +219,7 @@ pub(crate) fn run(
     } else {
         output.print(
             out,
-            || plan_page(&base, &diagnosis, &plan),
+            || plan_page(&base, &diagnosis, &plan, args.details),
             || plan_json(&base, &diagnosis, &plan, LISTED),
         )?;
     }

@@ -112,6 +112,11 @@ pub struct Plan {
     pub minutes: u32,
     /// Minutes that are spoken for; at most `minutes`.
     pub used: f64,
+    /// Minutes that the drills leave: a target, the whole routine, one ball at a time. 0 when there are
+    /// none to speak of.
+    pub free: f64,
+    /// What to look at before a second job is taken on, if anything.
+    pub look_first: Option<ConditionKey>,
     /// Where it is.
     pub place: Place,
     /// Whether the place was given, or taken from the shot.

@@ -8,11 +8,9 @@ use crate::knowledge::{
 };
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
-/// A condition is taken to be there when it is more likely there than not.
-pub(crate) const LIKELY: f64 = 0.5;
-
-/// A drill's possible harm is worth a word when what it can make worse is at least this likely.
-pub(crate) const WATCH: f64 = 0.15;
+/// A drill's possible harm is worth a word when what it can make worse is at least this likely. It
+/// never removes a drill: nobody has looked yet.
+const WATCH: f64 = 0.15;
 
 /// What stands for a pain anywhere in the body.
 const ANY_PAIN: &str = "pain-needs-referral";
@@ -36,7 +34,7 @@ pub enum Unfit {
     Suits(Suits),
     /// It must not be done with something that is there.
     NotWith(ConditionKey),
-    /// It can make worse something that is likely there.
+    /// It can make worse something that was seen.
     Aggravates(ConditionKey),
     /// It is done with a ball, and something hurts.
     BallInPain,
@@ -79,7 +77,7 @@ impl Unfit {
             Unfit::Suits(suits) => format!("It is not made to fit {}.", suits.words()),
             Unfit::NotWith(key) => format!("Not to be done with: {}.", name(key)),
             Unfit::Aggravates(key) => {
-                format!("It can make worse what is likely there: {}.", name(key))
+                format!("It can make worse what was seen: {}.", name(key))
             }
             Unfit::BallInPain => {
                 "No ball is hit while something hurts and nobody licensed has looked at it."
@@ -109,7 +107,9 @@ pub(crate) struct Fit<'a> {
     suits: &'a [Suits],
     /// Pains reported, given as a limit or not.
     pub pains: BTreeSet<ConditionKey>,
-    /// How likely each condition is; what is missing is not known.
+    /// What was seen, and limits that were given.
+    there: BTreeSet<ConditionKey>,
+    /// How likely each other condition is; what is missing is not known.
     chance: BTreeMap<ConditionKey, f64>,
     verdicts: Vec<Option<Unfit>>,
 }
@@ -126,14 +126,14 @@ impl<'a> Fit<'a> {
             .iter()
             .map(|cause| (cause.condition, cause.probability))
             .collect();
+        let mut there: BTreeSet<ConditionKey> = options.limits.iter().copied().collect();
         for observation in &diagnosis.observations {
             if observation.state.is_finding() {
-                chance.insert(observation.condition, 1.0);
+                there.insert(observation.condition);
             } else if observation.state == State::NotSeen {
                 chance.insert(observation.condition, 0.0);
             }
         }
-        chance.extend(options.limits.iter().map(|key| (*key, 1.0)));
         let pains = diagnosis
             .pains
             .iter()
@@ -149,6 +149,7 @@ impl<'a> Fit<'a> {
             level: options.level,
             suits: &options.suits,
             pains,
+            there,
             chance,
             verdicts: Vec::new(),
         };
@@ -157,9 +158,15 @@ impl<'a> Fit<'a> {
         fit
     }
 
-    /// How likely a condition is there; 0 when nothing is known of it.
-    pub(crate) fn chance(&self, key: ConditionKey) -> f64 {
-        self.chance.get(&key).copied().unwrap_or(0.0)
+    /// Whether a condition was seen, or given as a limit.
+    pub(crate) fn is_there(&self, key: ConditionKey) -> bool {
+        self.there.contains(&key)
+    }
+
+    /// Whether a condition is likely enough, without anybody having looked, to be named beside a
+    /// drill that can make it worse.
+    pub(crate) fn is_worth_a_word(&self, key: ConditionKey) -> bool {
+        self.chance.get(&key).is_some_and(|chance| *chance >= WATCH)
     }
 
     /// Why a drill does not fit; `None` when it does.
@@ -179,8 +186,8 @@ impl<'a> Fit<'a> {
 
     /// What speaks against a drill because of the student's body or swing.
     fn harm(&self, drill: &Drill) -> Option<Unfit> {
-        let likely = |key: &&ConditionKey| self.chance(**key) >= LIKELY;
-        if let Some(key) = drill.not_with.iter().find(likely) {
+        let there = |key: &&ConditionKey| self.is_there(**key);
+        if let Some(key) = drill.not_with.iter().find(there) {
             return Some(Unfit::NotWith(*key));
         }
         if let Some(key) = self.named_pain(drill) {
@@ -197,7 +204,7 @@ impl<'a> Fit<'a> {
         drill
             .aggravates
             .iter()
-            .find(likely)
+            .find(there)
             .map(|key| Unfit::Aggravates(*key))
     }
 

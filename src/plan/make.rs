@@ -4,7 +4,7 @@ use super::answer::{
     LeftOut, MoreTime, NotBefore, Nothing, OutOfReach, Plan, Priority, Referral, Step,
 };
 use super::choose::{Choice, Item, Problem, SAME};
-use super::fit::{Fit, Unfit, WATCH, needs_warm_body};
+use super::fit::{Fit, Unfit, needs_warm_body};
 use super::frame::Frame;
 use super::options::{PlanError, PlanOptions, usual_place};
 use super::order::{Placed, in_order, lesson_order};
@@ -175,9 +175,7 @@ impl Room<'_> {
         if frame.most_priorities().min(rules::most_priorities()) >= PRIORITIES {
             for (index, one) in self.field.iter().enumerate() {
                 for other in &self.field[index + 1..] {
-                    let set_up =
-                        |key: ConditionKey| rides_along(self.base, self.base.condition(key), key);
-                    if (set_up(one.condition) || set_up(other.condition))
+                    if self.go_together(one.condition, other.condition)
                         && self.adds_enough(one.condition, other.condition)
                     {
                         consider(vec![one.condition, other.condition], &mut best);
@@ -186,6 +184,13 @@ impl Room<'_> {
             }
         }
         best
+    }
+
+    /// Whether `other`, which is worth less, may be worked on beside `one`: one of them is a change of
+    /// set-up, and `other` was seen or is itself one. What nobody has looked at waits for the look.
+    fn go_together(&self, one: ConditionKey, other: ConditionKey) -> bool {
+        let set_up = |key: ConditionKey| rides_along(self.base, self.base.condition(key), key);
+        set_up(other) || (set_up(one) && self.fit.is_there(other))
     }
 
     fn adds_enough(&self, one: ConditionKey, other: ConditionKey) -> bool {
@@ -335,9 +340,16 @@ impl Room<'_> {
             frame.beside()
         };
         let in_pain = referral.is_some();
+        let free = if steps.is_empty() || in_pain {
+            0.0
+        } else {
+            whole_minutes(f64::from(options.minutes) - beside - taken - work)
+        };
         Plan {
             minutes: options.minutes,
-            used: beside + taken + work,
+            used: beside + taken + work + free,
+            free,
+            look_first: self.look_first(chosen.as_ref()),
             place: self.fit.place,
             place_given: options.place.is_some(),
             frame,
@@ -369,6 +381,20 @@ impl Room<'_> {
             referral,
             nothing,
         }
+    }
+
+    /// What to look at before a second job is taken on: the leading cause that the lesson does not
+    /// work on, that nobody has seen, and that is no change of set-up.
+    fn look_first(&self, chosen: Option<&Chosen>) -> Option<ConditionKey> {
+        let chosen = chosen?;
+        let [one] = chosen.priorities.as_slice() else {
+            return None;
+        };
+        let waiting =
+            self.field.iter().map(|cause| cause.condition).find(|key| {
+                key != one && !self.fit.is_there(*key) && self.adds_enough(*one, *key)
+            })?;
+        (!self.base.condition(waiting).seen_from.is_empty()).then_some(waiting)
     }
 
     fn why_nothing(&self) -> Nothing {
@@ -495,7 +521,7 @@ impl Room<'_> {
                 .aggravates
                 .iter()
                 .copied()
-                .filter(|condition| self.fit.chance(*condition) >= WATCH)
+                .filter(|condition| self.fit.is_worth_a_word(*condition))
                 .collect(),
             criterion: rules::criterion(&drill.check),
             cues: rules::cues(&drill.feel, options.level),
@@ -822,20 +848,23 @@ fn easy_before(frame: &Frame) -> f64 {
     frame.warm_up + frame.baseline
 }
 
+/// Minutes that are left for play, whole ones; below three they are the lesson's slack.
+fn whole_minutes(left: f64) -> f64 {
+    if left < 3.0 { 0.0 } else { left.floor() }
+}
+
 fn baseline(frame: &Frame, in_pain: bool, putting: bool) -> String {
     if in_pain {
         return "No balls while something hurts. Look at grip, aim and posture, and note what you see."
             .to_owned();
     }
     if putting {
-        return "Ten putts as the student putts now. Note what was seen, and how many of the ten show it."
-            .to_owned();
+        return "Ten putts as the student putts now: how many of the ten show it?".to_owned();
     }
     if frame.warm_up + SAME >= rules::easy_minutes_before_full_swings() {
-        "Ten balls as the student plays now. Note what was seen, and how many of the ten show it."
-            .to_owned()
+        "Ten balls as the student plays now: how many of the ten show it?".to_owned()
     } else {
-        "Five balls at an easy pace, for the body is not warm yet. Note what was seen, and how many of the five show it."
+        "Five balls at an easy pace, for the body is not warm yet: how many of the five show it?"
             .to_owned()
     }
 }

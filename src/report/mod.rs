@@ -13,6 +13,7 @@ mod page;
 mod percent;
 mod picture;
 mod plan;
+mod sentence;
 mod show;
 mod why;
 
@@ -29,7 +30,7 @@ pub use change::{
 };
 pub use drills::{drills_json, drills_page};
 pub use flight::{flight_json, flight_page};
-pub use handout::{Color, Handout, Task, contrast, handout, reading_grade, with_sides};
+pub use handout::{Color, Handout, Occasion, Task, contrast, handout, reading_grade, with_sides};
 pub use json::why_json;
 pub use page::{Block, Page};
 pub use percent::{in_ten, percent};

@@ -3,19 +3,29 @@
 use super::json::why_json;
 use super::page::Page;
 use super::percent::{in_ten, percent};
+use super::sentence::{capital, clause, first_sentence, sentence};
 use super::show::dose;
 use super::titled;
 use crate::diagnosis::Diagnosis;
-use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase};
+use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Rung};
 use crate::plan::{Plan, Practice, PracticeOrder, Priority, RULES, Referral, Session, Step, rules};
 use serde_json::{Value, json};
 
 /// How many drills that were left out a person is shown; a program gets all.
 const LEFT_OUT_SHOWN: usize = 6;
 
-/// The plan as a page: the lesson in the order it is taught, then the practice.
+/// Below this share of what was seen a plan promises nothing: the next look is worth more. Our own
+/// choice; with three findings it is less than half of one.
+const WORTH_PROMISING: f64 = 0.15;
+
+/// How many things that wait are named on one screen.
+const WAITING_SHOWN: usize = 2;
+
+/// The plan as a page: what the lesson works on, the lesson in the order it is taught, its drills in
+/// short, what waits, what to bring and the practice. With `details`, every drill in full, and why
+/// others were left out.
 #[must_use]
-pub fn plan_page(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) -> Page {
+pub fn plan_page(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan, details: bool) -> Page {
     let mut page = Page::new();
     if plan.referral.is_some() {
         page.warning(rules::referral_first());
@@ -24,26 +34,31 @@ pub fn plan_page(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) -> Pa
         page.warning(caution.clone());
     }
     reading(&mut page, base, diagnosis);
+    goal(&mut page, base, plan);
+    look_first(&mut page, base, diagnosis, plan);
     let place = if plan.place_given {
         plan.place.words().to_owned()
     } else {
         format!("{} (no place was given)", plan.place.words())
     };
     page.heading(format!("Lesson, {} minutes, {place}", plan.minutes));
-    if let Some(nothing) = plan.nothing {
-        page.text(nothing.words());
+    lesson(&mut page, base, plan, details);
+    if details {
+        for step in &plan.steps {
+            step_card(&mut page, base, step);
+        }
     } else {
-        goal(&mut page, base, plan);
+        in_short(&mut page, base, plan);
     }
-    lesson(&mut page, base, plan);
-    for step in &plan.steps {
-        step_card(&mut page, base, step);
+    if details {
+        not_before(&mut page, base, plan);
+        what_if(&mut page, base, plan);
+        practice(&mut page, base, &plan.practice);
+        page.text(format!("Library {}.", version(base)));
+    } else {
+        waits(&mut page, base, plan);
+        until_next_time(&mut page, base, plan);
     }
-    not_before(&mut page, base, plan);
-    what_if(&mut page, base, plan);
-    look_instead(&mut page, base, plan);
-    practice(&mut page, base, &plan.practice);
-    page.text(format!("Library {}.", version(base)));
     page
 }
 
@@ -71,42 +86,125 @@ fn drill_names(base: &KnowledgeBase, keys: &[DrillKey]) -> String {
 }
 
 fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
-    page.heading("What was read")
-        .bullets(diagnosis.observations.iter().map(|seen| {
-            format!(
-                "{} = {} ({})",
-                seen.given,
-                name(base, seen.condition),
-                seen.state.as_str()
-            )
-        }));
+    let read = diagnosis.observations.iter().map(|seen| {
+        let name = name(base, seen.condition);
+        match seen.state.as_str() {
+            "seen" if seen.given.eq_ignore_ascii_case(name) => name.to_owned(),
+            "seen" => format!("{} = {name}", seen.given),
+            state => format!("{} = {name}, {}", seen.given, state.replace('-', " ")),
+        }
+    });
+    page.text(format!("Read: {}.", read.collect::<Vec<_>>().join("; ")));
 }
 
 fn goal(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
-    page.bullets(plan.priorities.iter().map(|priority| {
-        let chain = if priority.chain.len() > 1 {
-            format!(" ({})", chain(base, &priority.chain))
-        } else {
-            String::new()
-        };
-        let held = if priority.treats_a_link {
-            format!(
-                " It is a link more than the start: {} while it is held right, less of it lasts.",
-                percent(priority.clears_while_held)
-            )
-        } else {
-            String::new()
-        };
+    page.heading("Work on");
+    if let Some(nothing) = plan.nothing {
+        page.text(nothing.words());
+        return;
+    }
+    page.steps(plan.priorities.iter().map(|priority| {
+        let rest = priority.chain.iter().skip(1);
+        let so = rest.map(|key| format!(", so {}", clause(base, *key)));
         format!(
-            "Work on: {}. Without it {} of what was seen would be gone{chain}.{held}",
+            "{}{}.",
             name(base, priority.condition),
-            percent(priority.clears)
+            so.collect::<String>()
         )
     }));
+    page.text(if plan.expected_to_clear < WORTH_PROMISING {
+        "Not settled: look first. What is worked on here is the best there is so far.".to_owned()
+    } else {
+        format!(
+            "Expect {} of what was seen to go, once it holds. It may feel worse at first; judge it after two weeks.",
+            in_ten(plan.expected_to_clear)
+        )
+    });
+}
+
+/// What to look at before more is worked on: what a second job waits for, then the diagnosis's own
+/// looks; two at most, and none when the plan promises enough and nothing waits.
+fn look_first(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) {
+    let unsure = plan.nothing.is_some() || plan.expected_to_clear < WORTH_PROMISING;
+    let mut looks: Vec<ConditionKey> = plan.look_first.into_iter().collect();
+    if unsure {
+        for look in &diagnosis.next_looks {
+            if !looks.contains(&look.condition) {
+                looks.push(look.condition);
+            }
+        }
+    }
+    looks.truncate(2);
+    page.heading_if(!looks.is_empty(), "Look first")
+        .bullets(looks.into_iter().map(|key| look(base, key)));
+}
+
+/// One look in one sentence, with where to stand.
+fn look(base: &KnowledgeBase, key: ConditionKey) -> String {
+    let condition = base.condition(key);
+    let from = condition
+        .seen_from
+        .first()
+        .map_or(String::new(), |view| format!(" ({})", view.words()));
+    format!(
+        "{}{from}: {}",
+        condition.name,
+        first_sentence(&condition.look_for)
+    )
+}
+
+fn in_short(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
+    page.heading_if(!plan.steps.is_empty(), "The drills in short")
+        .bullets(plan.steps.iter().map(|step| {
+            let drill = base.drill(step.drill);
+            let mut said = format!("{}. {}", titled(drill), sentence(&drill.purpose));
+            if !drill.check.is_empty() {
+                said += &format!(" Check: {}", sentence(&drill.check));
+            }
+            if !step.watch_for.is_empty() {
+                said += &format!(" Watch for: {}.", names(base, &step.watch_for));
+            }
+            said
+        }));
+}
+
+fn waits(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
+    let mut said = Vec::new();
+    let jobs: Vec<ConditionKey> = plan.priorities.iter().map(|job| job.condition).collect();
+    let waiting: Vec<&str> = plan
+        .not_before
+        .iter()
+        .filter(|wait| !jobs.contains(&wait.waits))
+        .take(WAITING_SHOWN)
+        .map(|wait| name(base, wait.waits))
+        .collect();
+    if !waiting.is_empty() {
+        said.push(format!(
+            "Must wait, since it may go by itself: {}.",
+            waiting.join("; ")
+        ));
+    }
+    if !plan.to_hand.is_empty() {
+        said.push(format!("Bring: {}.", plan.to_hand.join(", ")));
+    }
+    if !said.is_empty() {
+        page.text(said.join(" "));
+    }
+}
+
+fn until_next_time(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
+    let practice = &plan.practice;
+    let Some(first) = practice.sessions.first() else {
+        return;
+    };
+    let tasks = first.blocks.iter().map(|block| block.drill);
+    let tasks: Vec<DrillKey> = tasks.collect();
     page.text(format!(
-        "Expected to clear: {} of what was seen ({}), as far as the library's strengths and effects go. Expect it to feel worse before it gets better, and judge it after two weeks or more.",
-        percent(plan.expected_to_clear),
-        in_ten(plan.expected_to_clear)
+        "Until next time: {} sessions in {} weeks, {} minutes each: {}. One task at a time first, mixed by the end. Stop at any pain. The drills in full are on the student's page.",
+        practice.sessions.len(),
+        practice.weeks,
+        first.minutes(),
+        drill_names(base, &tasks)
     ));
 }
 
@@ -117,54 +215,83 @@ fn chain(base: &KnowledgeBase, keys: &[ConditionKey]) -> String {
         .join(" -> ")
 }
 
-fn lesson(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
-    let mut rows = Vec::new();
-    let mut row = |minutes: f64, what: &str, ladder: &str, why: &str| {
-        rows.push([
-            format!("{minutes}"),
-            what.to_owned(),
-            ladder.to_owned(),
-            why.to_owned(),
-        ]);
+/// The lesson in the order it is taught. With `details`, how near each drill is to the shot as played
+/// and why it is there; without, the number of the job it is for.
+fn lesson(page: &mut Page, base: &KnowledgeBase, plan: &Plan, details: bool) {
+    let mut rows: Vec<[String; 4]> = Vec::new();
+    let mut row = |minutes: f64, what: String, ladder: &str, why: String| {
+        rows.push([format!("{minutes}"), what, ladder.to_owned(), why]);
     };
+    let none = String::new;
     if let Some(referral) = &plan.referral {
         row(
             referral.minutes,
-            &referral_words(base, referral),
+            referral_words(base, referral),
             "",
-            &format!("First: {}", names(base, &referral.pains)),
+            format!("First: {}", names(base, &referral.pains)),
         );
     }
     if !plan.steps.is_empty() {
-        row(plan.frame.warm_up, "Talk and warm-up", "", "");
         row(
-            plan.frame.baseline,
-            &format!("Baseline. {}", plan.baseline),
+            plan.frame.warm_up,
+            "Talk and warm-up".to_owned(),
             "",
-            "",
+            none(),
         );
+        row(plan.frame.baseline, plan.baseline.clone(), "", none());
         for step in &plan.steps {
             let drill = base.drill(step.drill);
-            row(step.minutes, &titled(drill), drill.rung.words(), &step.why);
+            let why = if details {
+                step.why.clone()
+            } else {
+                jobs(plan, step)
+            };
+            row(step.minutes, titled(drill), drill.rung.words(), why);
+        }
+        if plan.free > 0.0 {
+            row(
+                plan.free,
+                PLAY_IT_IN.to_owned(),
+                Rung::Transfer.words(),
+                none(),
+            );
         }
         row(
             plan.frame.retest,
-            &format!("Re-test and notes: {}", names(base, &plan.retest)),
+            format!(
+                "The same count again, and notes: {}",
+                names(base, &plan.retest)
+            ),
             "",
-            "The same count as the baseline",
+            none(),
         );
     }
-    page.grid(["Min", "What", "Ladder", "Why"], rows);
-    if plan.used > 0.0 {
+    if details {
+        page.grid(["Min", "What", "Ladder", "Why"], rows);
+    } else {
+        let rows = rows.into_iter().map(|[min, what, _, job]| [min, what, job]);
+        page.grid(["Min", "What", "Job"], rows.collect());
+    }
+    let left = f64::from(plan.minutes) - plan.used;
+    if plan.used > 0.0 && left >= 1.0 {
         page.text(format!(
-            "{} of {} minutes are planned.",
+            "{} of {} minutes are planned; the rest is for questions.",
             plan.used, plan.minutes
         ));
     }
-    if !plan.to_hand.is_empty() {
-        page.text(format!("To hand: {}.", plan.to_hand.join(", ")));
-    }
 }
+
+/// The numbers of the jobs that a drill is for, as the page counts them.
+fn jobs(plan: &Plan, step: &Step) -> String {
+    let priorities = plan.priorities.iter().enumerate();
+    let own = priorities.filter(|(_, priority)| step.works_on.contains(&priority.condition));
+    own.map(|(index, _)| (index + 1).to_string())
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// What is done with minutes that the drills leave.
+const PLAY_IT_IN: &str = "Play it in: a target, the whole routine, one ball at a time";
 
 fn referral_words(base: &KnowledgeBase, referral: &Referral) -> String {
     if referral.remedies.is_empty() {
@@ -281,29 +408,10 @@ fn what_if(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
         );
     if plan.left_out.len() > LEFT_OUT_SHOWN {
         page.text(format!(
-            "{} more are listed with --format json.",
+            "And {} more.",
             plan.left_out.len() - LEFT_OUT_SHOWN
         ));
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut characters = text.chars();
-    characters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(characters).collect()
-    })
-}
-
-fn look_instead(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
-    page.heading_if(!plan.look_instead.is_empty(), "Look at this first")
-        .bullets(plan.look_instead.iter().map(|look| {
-            let condition = base.condition(look.condition);
-            let from = condition
-                .seen_from
-                .first()
-                .map_or(String::new(), |view| format!(" ({})", view.words()));
-            format!("{}{from}: {}", condition.name, condition.look_for)
-        }));
 }
 
 fn practice(page: &mut Page, base: &KnowledgeBase, practice: &Practice) {
@@ -422,6 +530,8 @@ fn plan_alone(base: &KnowledgeBase, plan: &Plan) -> Value {
     json!({
         "minutes": plan.minutes,
         "used": minutes(plan.used),
+        "free": minutes(plan.free),
+        "look_first": plan.look_first.as_ref().map(id),
         "place": plan.place.as_str(),
         "place_given": plan.place_given,
         "frame": {

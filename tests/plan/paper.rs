@@ -4,8 +4,15 @@ use crate::fixture::{GRIP, additive, diagnosis, library};
 use crate::panel::lessons;
 use crate::shipped::base;
 use fairwhy::plan::{PlanOptions, make_plan};
-use fairwhy::report::{Handout, handout, picture, reading_grade};
+use fairwhy::report::{Handout, Occasion, handout, picture, reading_grade};
 use fairwhy::words::Handed;
+
+fn played(handed: Option<Handed>) -> Occasion {
+    Occasion {
+        handed,
+        ..Occasion::default()
+    }
+}
 
 fn sheets() -> Vec<(&'static str, Handout)> {
     lessons()
@@ -13,7 +20,7 @@ fn sheets() -> Vec<(&'static str, Handout)> {
         .map(|(student, diagnosis, plan)| {
             (
                 student.name,
-                handout(base(), diagnosis, plan, Some(Handed::Right)),
+                handout(base(), diagnosis, plan, &played(Some(Handed::Right))),
             )
         })
         .collect()
@@ -63,7 +70,7 @@ fn sides_stay_lead_and_trail_while_the_hand_is_not_known() {
         &PlanOptions::default(),
     )
     .expect("sound options");
-    let why = |handed| handout(&base, &diagnosis, &plan, handed).why;
+    let why = |handed| handout(&base, &diagnosis, &plan, &played(handed)).why;
     assert!(why(None).contains("lead side"));
     assert!(why(Some(Handed::Right)).contains("left side"));
     assert!(why(Some(Handed::Left)).contains("right side"));
@@ -78,6 +85,27 @@ fn the_page_stands_by_itself() {
         }
         assert!(html.starts_with("<!DOCTYPE html>") && html.contains("lang=\"en\""));
     }
+}
+
+/// A page says whose it is and of which day, has a box for each time, and room to write.
+#[test]
+fn a_page_is_dated_and_can_be_ticked() {
+    let (_, diagnosis, plan) = &lessons()[0];
+    let occasion = Occasion {
+        student: Some("heron".into()),
+        date: Some("2026-05-04".into()),
+        next: Some("2026-06-01".into()),
+        ..Occasion::default()
+    };
+    let sheet = handout(base(), diagnosis, plan, &occasion);
+    for text in [sheet.to_markdown(), sheet.to_html()] {
+        for wanted in ["heron", "2026-05-04", "2026-06-01", "What I noticed"] {
+            assert!(text.contains(wanted), "{wanted}");
+        }
+    }
+    let boxes = |text: &str, of: &str| text.matches(of).count();
+    assert_eq!(boxes(&sheet.to_markdown(), "\u{2610}"), sheet.ticks);
+    assert_eq!(boxes(&sheet.to_html(), "class=\"box\""), sheet.ticks);
 }
 
 /// What a library says is never taken for markup.
@@ -97,8 +125,11 @@ fn names_with_markup_stay_names() {
         &PlanOptions::default(),
     )
     .expect("sound options");
-    let html = handout(&base, &diagnosis, &plan, None).to_html();
-    assert!(!html.contains("<script") && html.contains("&lt;script&gt;"));
+    let sheet = handout(&base, &diagnosis, &plan, &played(None));
+    let html = sheet.to_html();
+    // The coach's own words are not for the student.
+    assert!(!html.contains("script") && !sheet.to_markdown().contains("alert"));
+    assert!(!html.contains("<b>bends") && html.contains("&lt;b&gt;bends"));
     let svg = picture(&base, &diagnosis, &plan);
     assert!(!svg.contains("<b>") && svg.contains("&lt;b&gt;"));
     assert!(svg.contains("&amp;"));

@@ -137,7 +137,13 @@ impl World {
             .map(|(id, (chance, clears))| (id.as_str(), *chance, *clears))
             .collect();
         causes.sort_by(|a, b| b.2.total_cmp(&a.2).then(a.0.cmp(b.0)));
-        diagnosis(base, &["miss"], &causes)
+        // What is likelier than not was seen in this world.
+        let there = causes.iter().filter(|(_, chance, _)| *chance >= SEEN_FROM);
+        let findings: Vec<&str> = ["miss"]
+            .into_iter()
+            .chain(there.map(|(id, ..)| *id))
+            .collect();
+        diagnosis(base, &findings, &causes)
     }
 
     fn options(&self) -> PlanOptions {
@@ -161,9 +167,12 @@ fn make(base: &KnowledgeBase, diagnosis: &Diagnosis, options: &PlanOptions) -> P
     make_plan(base, diagnosis, &additive(diagnosis), options).expect("the options make sense")
 }
 
-fn likely(world: &World, base: &KnowledgeBase, condition: ConditionKey) -> bool {
-    (0..CAUSES)
-        .any(|cause| key(base, &format!("c{cause}")) == condition && world.causes[cause].0 >= 0.5)
+const SEEN_FROM: f64 = 0.5;
+
+fn was_seen(world: &World, base: &KnowledgeBase, condition: ConditionKey) -> bool {
+    (0..CAUSES).any(|cause| {
+        key(base, &format!("c{cause}")) == condition && world.causes[cause].0 >= SEEN_FROM
+    })
 }
 
 fn is_fast(base: &KnowledgeBase, drill: DrillKey) -> bool {
@@ -181,6 +190,8 @@ proptest! {
         let plan = make(&base, &diagnosis, &options);
         let frame = Frame::of(world.minutes);
         prop_assert!(plan.used <= f64::from(world.minutes) + 1e-9);
+        // Three minutes or more that the drills leave are not left lying.
+        prop_assert!(plan.steps.is_empty() || plan.used > f64::from(world.minutes) - 3.0);
         prop_assert!(plan.steps.iter().map(|s| s.minutes).sum::<f64>() <= frame.work + 1e-9);
         prop_assert!(plan.steps.len() <= frame.most_drills());
         prop_assert!(plan.priorities.len() <= frame.most_priorities());
@@ -195,7 +206,7 @@ proptest! {
                 prop_assert!(plan.steps[..at].iter().any(|s| s.drill == *first));
             }
             for condition in drill.aggravates.iter().chain(&drill.not_with) {
-                prop_assert!(!likely(&world, &base, *condition));
+                prop_assert!(!was_seen(&world, &base, *condition));
             }
             prop_assert!(world.stick || !drill.equipment.contains(&"stick".to_owned()));
             prop_assert!(drill.places.contains(&plan.place));
@@ -265,7 +276,9 @@ fn by_trying_all(world: &World, base: &KnowledgeBase, diagnosis: &Diagnosis) -> 
         for (at, one) in conditions.iter().enumerate() {
             for other in &conditions[at + 1..] {
                 let adds = clears(&[*one, *other]) - clears(&[*one]).max(clears(&[*other]));
-                if (set_up(one) || set_up(other)) && adds >= SECOND_ADDS {
+                // The second, which is worth less, is a change of set-up or was seen beside one.
+                let together = set_up(other) || (set_up(one) && was_seen(world, base, *other));
+                if together && adds >= SECOND_ADDS {
                     goals.push(vec![*one, *other]);
                 }
             }
@@ -290,7 +303,7 @@ fn by_trying_all(world: &World, base: &KnowledgeBase, diagnosis: &Diagnosis) -> 
                     .aggravates
                     .iter()
                     .chain(&drill.not_with)
-                    .all(|condition| !likely(world, base, *condition))
+                    .all(|condition| !was_seen(world, base, *condition))
                 && (world.stick || drill.equipment.is_empty())
                 && drill.places.contains(&fairwhy::knowledge::Place::Range)
         });

@@ -25,7 +25,12 @@ pub(crate) fn escaped(text: &str) -> String {
 
 /// The whole page: one file, no script, nothing fetched, black on white, at most a sheet.
 pub(super) fn page(sheet: &Handout) -> String {
-    let mut body = String::new();
+    let mut body = String::from("<p class=\"head\">");
+    for (label, known) in &sheet.head {
+        let known = known.as_deref().map_or_else(String::new, escaped);
+        let _ = write!(body, "<span>{label}: <b>{known}</b></span> ");
+    }
+    body.push_str("</p>\n");
     if let Some(first) = &sheet.first {
         let _ = writeln!(
             body,
@@ -47,6 +52,16 @@ pub(super) fn page(sheet: &Handout) -> String {
             let _ = write!(body, "<h2>{title}</h2>\n{}", list("ul", items));
         }
     }
+    if sheet.ticks > 0 {
+        let boxes = "<span class=\"box\"></span>".repeat(sheet.ticks);
+        let _ = writeln!(
+            body,
+            "<h2>Tick each time</h2>\n<p role=\"img\" aria-label=\"{} boxes to tick\">{boxes}</p>",
+            sheet.ticks
+        );
+    }
+    let lines = "<p class=\"line\"></p>\n".repeat(super::NOTE_LINES);
+    let _ = write!(body, "<h2>What I noticed</h2>\n{lines}");
     format!(
         "<!DOCTYPE html>
 <html lang=\"en\">
@@ -80,6 +95,10 @@ h2 {{ font-size: 1.1em; margin: 0.6em 0 0.15em; border-bottom: 2px solid {ink}; 
 p, ul, ol {{ margin: 0.1em 0; }}
 ul, ol {{ padding-left: 1.4em; }}
 section {{ break-inside: avoid; }}
+.head {{ display: flex; flex-wrap: wrap; gap: 0 1.5em; }}
+.head b {{ display: inline-block; min-width: 8em; border-bottom: 1px solid {ink}; }}
+.box {{ display: inline-block; width: 0.9em; height: 0.9em; margin-right: 0.5em; border: 1.5px solid {ink}; }}
+.line {{ height: 1.5em; border-bottom: 1px solid {ink}; }}
 .first {{ background: {shade}; border: 3px solid {ink}; padding: 0.4em; }}
 footer {{ margin-top: 0.6em; font-size: 0.85em; color: {small}; }}
 @media print {{ body {{ margin: 0; max-width: none; padding: 0; font-size: 9.5pt; line-height: 1.22; }} }}

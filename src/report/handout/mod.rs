@@ -17,9 +17,10 @@ pub use reading_grade::reading_grade;
 pub use sides::with_sides;
 
 use super::plan::{phases, version};
+use super::sentence::{clause, sentence, story};
 use super::titled;
-use crate::diagnosis::{Diagnosis, ReadBy};
-use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase};
+use crate::diagnosis::Diagnosis;
+use crate::knowledge::{DrillKey, KnowledgeBase};
 use crate::plan::{Plan, PracticeOrder, Step};
 use crate::words::Handed;
 use serde_json::{Value, json};
@@ -53,12 +54,29 @@ pub struct Task {
     pub stop: String,
 }
 
+/// Whose page it is, and of which day.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Occasion {
+    /// How the student plays; `None` leaves lead and trail as they are.
+    pub handed: Option<Handed>,
+    /// The student's handle; left out, a line to write on.
+    pub student: Option<String>,
+    /// The day of the lesson; left out, a line to write on.
+    pub date: Option<String>,
+    /// The day of the next lesson; left out, a line to write on.
+    pub next: Option<String>,
+}
+
 /// What the student takes home.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Handout {
+    /// Whose it is, the day, and the day of the next lesson: a label each, and what is known.
+    pub head: [(&'static str, Option<String>); 3],
+    /// How many times to practise, each a box to tick; 0 when nothing is practised alone.
+    pub ticks: usize,
     /// What comes before everything else, when something hurts.
     pub first: Option<String>,
-    /// What was seen, in the coach's own words where there are any.
+    /// What was seen, in the library's words: the coach's own are private.
     pub seen: Vec<String>,
     /// Why, with the chain in one sentence.
     pub why: String,
@@ -76,14 +94,15 @@ pub struct Handout {
 
 /// The student's page of a plan.
 ///
-/// Lead and trail become left and right when `handed` is known, and stay as they are when it is not.
+/// Lead and trail become left and right when it is known how the student plays, and stay as they are
+/// when it is not.
 /// When three tasks do not fit on one sheet, those that the plan would miss least are left off.
 #[must_use]
 pub fn handout(
     base: &KnowledgeBase,
     diagnosis: &Diagnosis,
     plan: &Plan,
-    handed: Option<Handed>,
+    occasion: &Occasion,
 ) -> Handout {
     let mut steps: Vec<&Step> = plan
         .steps
@@ -97,7 +116,7 @@ pub fn handout(
         remove_least(&mut steps);
     }
     loop {
-        let sheet = written(base, diagnosis, plan, &steps, handed);
+        let sheet = written(base, diagnosis, plan, &steps, occasion);
         if sheet.lines() <= SHEET_LINES || steps.len() <= 1 {
             return sheet;
         }
@@ -122,10 +141,17 @@ fn written(
     diagnosis: &Diagnosis,
     plan: &Plan,
     steps: &[&Step],
-    handed: Option<Handed>,
+    occasion: &Occasion,
 ) -> Handout {
-    let sided = |text: &str| handed.map_or_else(|| text.to_owned(), |hand| with_sides(text, hand));
+    let hand = occasion.handed;
+    let sided = |text: &str| hand.map_or_else(|| text.to_owned(), |hand| with_sides(text, hand));
     let mut sheet = Handout {
+        head: [
+            ("For", occasion.student.clone()),
+            ("Date", occasion.date.clone()),
+            ("Next time", occasion.next.clone()),
+        ],
+        ticks: plan.practice.sessions.len(),
         first: plan.referral.as_ref().map(|_| FIRST.to_owned()),
         seen: seen(base, diagnosis),
         why: why(base, plan),
@@ -153,80 +179,34 @@ const FIRST: &str = "Something hurts. Stop what hurts. See a licensed health pro
 const CALL_FOR_HELP: &str = "Your chest, jaw or arm feels tight, you feel faint, you cannot get your breath, or a part goes weak or numb. Stop and call for help at once.";
 
 fn seen(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Vec<String> {
-    diagnosis
-        .observations
-        .iter()
+    let findings = diagnosis.observations.iter();
+    findings
         .filter(|observation| observation.state.is_finding())
         .take(MOST_SEEN)
-        .map(|observation| match observation.read_by {
-            ReadBy::Name | ReadBy::Alias | ReadBy::Words | ReadBy::Company => {
-                sentence(&observation.given)
-            }
-            ReadBy::Id | ReadBy::Choice | ReadBy::Measure => {
-                sentence(&base.condition(observation.condition).name)
-            }
-        })
+        .map(|observation| sentence(&clause(base, observation.condition)))
         .collect()
 }
 
-/// The text with a capital and a full stop.
-fn sentence(text: &str) -> String {
-    let text = text.trim();
-    let mut characters = text.chars();
-    let capital: String = characters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(characters).collect()
-    });
-    if capital.ends_with(['.', '!', '?']) {
-        capital
-    } else {
-        format!("{capital}.")
-    }
-}
-
-fn lower(base: &KnowledgeBase, key: ConditionKey) -> String {
-    let name = &base.condition(key).name;
-    let mut characters = name.chars();
-    let second_is_small = name.chars().nth(1).is_none_or(|c| !c.is_uppercase());
-    characters.next().map_or_else(String::new, |first| {
-        if second_is_small {
-            first.to_lowercase().chain(characters).collect()
-        } else {
-            name.clone()
-        }
-    })
-}
-
+/// The chain as a student would be told it: one sentence for each start, and the reason of the first.
 fn why(base: &KnowledgeBase, plan: &Plan) -> String {
-    let Some(first) = plan.priorities.first() else {
+    if plan.priorities.is_empty() {
         return plan.nothing.map_or_else(String::new, |_| {
             "We do not know yet. We look at more first.".to_owned()
         });
-    };
-    let mut said = match first.chain.as_slice() {
-        [] | [_] => format!("It starts here: {}.", lower(base, first.condition)),
-        [start, middle @ .., end] => {
-            let then: String = middle
-                .iter()
-                .map(|key| format!(", then {}", lower(base, *key)))
-                .collect();
-            format!(
-                "It starts with {}{then}, and so we see {}.",
-                lower(base, *start),
-                lower(base, *end)
-            )
+    }
+    let mut said = Vec::new();
+    for (place, start) in plan.priorities.iter().enumerate() {
+        said.push(match start.chain.as_slice() {
+            [] | [_] => sentence(&clause(base, start.condition)),
+            chain => story(base, chain),
+        });
+        if place == 0
+            && let Some(because) = start.because.iter().flatten().next()
+        {
+            said.push(sentence(because));
         }
-    };
-    if let Some(because) = first.because.iter().flatten().next() {
-        let _ = write!(said, " {}", sentence(because));
     }
-    if let [_, second] = plan.priorities.as_slice() {
-        let _ = write!(
-            said,
-            " We also work on this: {}.",
-            lower(base, second.condition)
-        );
-    }
-    said
+    said.join(" ")
 }
 
 fn task(base: &KnowledgeBase, plan: &Plan, step: &Step) -> Task {
@@ -389,8 +369,9 @@ impl Handout {
                     + wrapped(&task.stop)
             })
             .sum();
-        // Five headings of two lines, the title and the foot.
-        14 + self.first.as_deref().map_or(0, wrapped)
+        // Seven headings of two lines, the title, the head, boxes to tick, lines to write on and the foot.
+        20 + NOTE_LINES
+            + self.first.as_deref().map_or(0, wrapped)
             + list(&self.seen)
             + wrapped(&self.why)
             + tasks
@@ -402,7 +383,13 @@ impl Handout {
     /// The page as Markdown.
     #[must_use]
     pub fn to_markdown(&self) -> String {
-        let mut out = String::from("# Your golf plan\n");
+        let mut out = String::from("# Your golf plan\n\n");
+        let head = self.head.iter().map(|(label, known)| {
+            let blank = "\\_".repeat(BLANK);
+            let known = known.as_ref().map_or(blank, |known| escaped(known));
+            format!("**{label}:** {known}")
+        });
+        let _ = writeln!(out, "{}", head.collect::<Vec<_>>().join("   "));
         let heading = |out: &mut String, text: &str| {
             let _ = write!(out, "\n## {text}\n\n");
         };
@@ -440,7 +427,16 @@ impl Handout {
                 bullets(&mut out, items);
             }
         }
-        let _ = write!(out, "\n{} Library {}.\n", FOOT, self.library);
+        if self.ticks > 0 {
+            heading(&mut out, "Tick each time");
+            let boxes = vec!["\u{2610}"; self.ticks];
+            let _ = writeln!(out, "{}", boxes.join(" "));
+        }
+        heading(&mut out, "What I noticed");
+        for _ in 0..NOTE_LINES {
+            let _ = writeln!(out, "{}\n", "\\_".repeat(60));
+        }
+        let _ = writeln!(out, "{} Library {}.", FOOT, self.library);
         out
     }
 
@@ -454,6 +450,10 @@ impl Handout {
     #[must_use]
     pub fn to_json(&self) -> Value {
         json!({
+            "student": self.head[0].1,
+            "date": self.head[1].1,
+            "next": self.head[2].1,
+            "times": self.ticks,
             "first": self.first,
             "seen": self.seen,
             "why": self.why,
@@ -493,6 +493,10 @@ impl Task {
         .collect()
     }
 }
+
+/// Letters of a line to write a name or a day on, and how many lines there are for notes.
+const BLANK: usize = 16;
+const NOTE_LINES: usize = 2;
 
 /// What the page is, in a line.
 const FOOT: &str = "This page helps your coach. It is no health advice.";

@@ -1,8 +1,6 @@
 //! A coach's own entries, from the command line to the disk: what is saved is whole, and what was
 //! there is never lost.
 
-#[path = "authoring/bundles.rs"]
-mod bundles;
 #[path = "authoring/crash.rs"]
 mod crash;
 #[cfg(unix)]
@@ -10,8 +8,8 @@ mod crash;
 mod terminal;
 
 use assert_cmd::Command;
-use fairwhy::authoring::{EntryKind, pack, read_bundle, template};
-use fairwhy::knowledge::{FileText, folder, shipped};
+use fairwhy::authoring::{EntryKind, template};
+use fairwhy::knowledge::folder;
 use predicates::prelude::*;
 use predicates::str::contains;
 use std::collections::BTreeMap;
@@ -29,6 +27,13 @@ steps:
   - Fold a towel under the trail heel
   - Swing to waist height and let the heel leave the towel before impact
 check: The heel is off the towel in 8 of 10
+";
+
+const CAUSE: &str = "\
+causes:
+  - {id: fear-of-topping, name: Fear of topping it, stage: concept, look: {from: [ask-student], for: Says so}}
+links:
+  - {cause: fear-of-topping, effect: hangs-back, strength: expected, because: It lifts, basis: own lessons}
 ";
 
 /// What most desks know instead of all that ships, which takes a second to read in a test build.
@@ -101,7 +106,10 @@ impl Desk {
         folders.extend(Some(self.library()).filter(|own| folder::read(own).is_ok()));
         let folders = std::env::join_paths(folders).expect("no odd names");
         command.env("FAIRWHY_LIBRARY", folders);
-        let writes = matches!(arguments.first(), Some(&("add" | "edit" | "retire")));
+        let writes = matches!(
+            arguments.first(),
+            Some(&("add" | "edit" | "remove" | "retire"))
+        );
         if writes && !arguments.contains(&"--to") && !arguments.contains(&"--template") {
             command.arg("--to").arg(self.library());
         }
@@ -227,8 +235,15 @@ fn a_dry_run_and_a_template_write_nothing() {
             .success()
             .stdout(template(*kind));
     }
+    // It would pass the check, but what it says is nobody's own.
+    let drill = template(EntryKind::Drill);
+    desk.fairwhy(&["add", "drill", "-"])
+        .write_stdin(drill)
+        .assert()
+        .code(1)
+        .stderr(contains("is the template as it came").and(contains("its id above all")));
     desk.fairwhy(&["add", "drill", "-", "--dry-run"])
-        .write_stdin(template(EntryKind::Drill))
+        .write_stdin(drill.replace("coin", "marker"))
         .assert()
         .success()
         .stdout(contains("nothing was saved"));
@@ -651,130 +666,133 @@ fn a_retired_id_leads_to_its_successor_and_is_not_used_again() {
 }
 
 #[test]
-fn a_library_goes_to_another_coach_as_one_text() {
+fn a_library_goes_to_another_coach_as_one_file() {
     let (robin, wren) = (Desk::new(), Desk::new());
+    let out = robin.home.path().join("robin.yaml").display().to_string();
     robin
-        .fairwhy(&["library", "pack", "out.txt"])
+        .fairwhy(&["library", "share", &out])
         .assert()
         .code(1)
-        .stderr(contains("nothing to pack"));
+        .stderr(contains("nothing to share"));
     robin.add("drill", DRILL).success();
-    robin.add("cause", template(EntryKind::Cause)).success();
-    let file = robin.file("x", "").replace("/x", "/robin.txt");
+    robin.add("cause", CAUSE).success();
     robin
-        .fairwhy(&["library", "pack", &file])
+        .fairwhy(&["library", "share", &out])
         .assert()
         .success()
-        .stdout(contains("2 files"));
-    let packed = fs::read(&file).expect("packed");
+        .stdout(contains("Shared 3 entries"));
+    let shared = fs::read_to_string(&out).expect("shared");
+    // It is a library file like any other, and remarks stay at home.
+    assert_eq!(
+        fairwhy::knowledge::library_file(&shared)
+            .expect("read")
+            .drills
+            .len(),
+        1
+    );
+    assert!(!shared.contains("wet Tuesday"));
     robin
-        .fairwhy(&["library", "pack", &file])
+        .fairwhy(&["library", "share", &out])
         .assert()
         .code(1)
-        .stderr(contains("is there already"));
-    robin
-        .fairwhy(&["library", "pack", &file, "--replace"])
-        .assert()
-        .success();
+        .stderr(contains("is there already").and(contains("--replace")));
     let notes = robin.file("notes.txt", "mind the wind");
     robin
-        .fairwhy(&["library", "pack", &notes, "--replace"])
+        .fairwhy(&["library", "share", &notes, "--replace"])
         .assert()
         .success()
         .stdout(contains("notes.txt.before-1"));
     let kept = fs::read_to_string(format!("{notes}.before-1")).expect("kept");
     assert_eq!(kept, "mind the wind");
     let again = robin
-        .fairwhy(&["library", "pack", "-"])
+        .fairwhy(&["library", "share", "-"])
         .output()
-        .expect("runs")
-        .stdout;
-    assert_eq!(fs::read(&file).expect("packed"), packed);
-    assert_eq!(again, packed);
+        .expect("runs");
+    assert_eq!(String::from_utf8_lossy(&again.stdout), shared);
 
-    let into = wren.library().display().to_string();
-    let unpack = |more: &[&str]| {
-        wren.fairwhy(&[&["library", "unpack", &file, "--into", &into], more].concat())
+    let receive = |more: &[&str]| {
+        wren.fairwhy(&[&["library", "receive", &out], more].concat())
             .assert()
     };
-    unpack(&["--dry-run"])
+    receive(&["--dry-run"])
         .success()
-        .stdout(contains("nothing was written"));
+        .stdout(contains("nothing was saved").and(contains("3 new")));
     assert!(!wren.library().exists());
-    unpack(&[]).success();
-    assert_eq!(
-        fs::read(wren.library().join("drills/towel-under-trail-heel.yaml")).expect("there"),
-        fs::read(robin.library().join("drills/towel-under-trail-heel.yaml")).expect("there")
-    );
+    receive(&[])
+        .success()
+        .stdout(contains("received/robin.yaml"));
     wren.fairwhy(&["show", "towel-under-trail-heel"])
         .assert()
         .success();
     let before = all_files(&wren.library());
-    unpack(&[])
+    receive(&[])
         .success()
-        .stdout(contains("is there already, the same"));
+        .stdout(contains("3 there already, word for word"));
     assert_eq!(all_files(&wren.library()), before);
     wren.fairwhy(&["library", "list"])
         .assert()
         .success()
-        .stdout(contains("2 drills, 1 cause, 1 link").and(contains("adds 4, on trial 2")));
+        .stdout(contains("1 drill, 1 cause, 1 link").and(contains("adds 3, on trial 1")));
 }
 
 #[test]
-fn what_differs_from_what_is_there_is_put_beside_and_nothing_is_lost() {
+fn what_does_not_go_with_what_is_there_is_left_out_and_said() {
     let desk = Desk::new();
     desk.add("drill", DRILL).success();
-    let place = desk.library().join("drills/towel-under-trail-heel.yaml");
-    let own = fs::read_to_string(&place).expect("there");
-    let file = |path: &str, text: String| FileText {
-        path: path.to_owned(),
-        text,
-    };
-    let bundle = pack(&[
-        // The same place, another text.
-        file("drills/towel-under-trail-heel.yaml", own.replace("8 of 10", "6 of 10")),
-        // Another place, the same id.
-        file("more/towel.yaml", own.clone()),
-        // An entry that nothing here knows, and one that leans on it.
-        file("lost.yaml", "drills:\n- {id: lost, name: Lost, treats: [{id: nobody-knows}]}\n".into()),
-        file("lost-too.yaml", "drills:\n- {id: lost-too, name: Lost too, treats: [{id: hangs-back}], after: [lost]}\n".into()),
-        file("good.yaml", "drills:\n- {id: good, name: Good, treats: [{id: hangs-back}]}\n".into()),
-    ]);
-    let name = desk.file("bundle.txt", &bundle);
-    let into = desk.library().display().to_string();
-    let plan = desk.json(&["library", "unpack", &name, "--into", &into]);
-    let fates: BTreeMap<&str, &str> = plan["files"]
+    let own = all_files(&desk.library());
+    let received = "drills:
+- {id: towel-under-trail-heel, name: Other, treats: [{id: hangs-back}]}
+- {id: lost, name: Lost, treats: [{id: nobody-knows}]}
+- {id: lost-too, name: Lost too, treats: [{id: hangs-back}], after: [lost]}
+- {id: good, name: Good, treats: [{id: hangs-back}]}
+";
+    let file = desk.file("wren.yaml", received);
+    let done = desk.json(&["library", "receive", &file]);
+    let fates: Vec<(&str, &str)> = done["entries"]
         .as_array()
-        .expect("files")
+        .expect("entries")
         .iter()
-        .map(|file| {
+        .map(|entry| {
             (
-                file["path"].as_str().expect("path"),
-                file["fate"].as_str().expect("fate"),
+                entry["id"].as_str().expect("id"),
+                entry["fate"].as_str().expect("fate"),
             )
         })
         .collect();
     let expected = [
-        ("drills/towel-under-trail-heel.yaml", "beside"),
-        ("good.yaml", "new"),
-        ("lost-too.yaml", "beside"),
-        ("lost.yaml", "beside"),
-        ("more/towel.yaml", "beside"),
+        ("towel-under-trail-heel", "left-out"),
+        ("lost", "left-out"),
+        ("lost-too", "left-out"),
+        ("good", "new"),
     ];
-    assert_eq!(fates.into_iter().collect::<Vec<_>>(), expected);
-    assert_eq!(fs::read_to_string(&place).expect("there"), own);
-    let beside = fs::read_to_string(
-        desk.library()
-            .join("drills/towel-under-trail-heel.yaml.incoming-1.txt"),
+    assert_eq!(fates, expected);
+    assert!(
+        done["entries"][1]["why"]
+            .as_str()
+            .expect("said")
+            .contains("nobody-knows")
     );
-    assert!(beside.expect("beside").contains("6 of 10"));
+    let now = all_files(&desk.library());
+    assert!(own.iter().all(|(path, text)| now.get(path) == Some(text)));
     desk.fairwhy(&["show", "good"]).assert().success();
-    // Once more changes nothing: what stands beside is known.
-    let before = all_files(&desk.library());
-    desk.fairwhy(&["library", "unpack", &name, "--into", &into])
+    desk.fairwhy(&["library", "receive", "-"])
+        .write_stdin("drills:\n- {id: x, nmae: X}\n")
         .assert()
-        .success();
-    assert_eq!(all_files(&desk.library()), before);
+        .code(1)
+        .stderr(
+            contains("standard input")
+                .and(contains("nmae"))
+                .and(contains("Nothing was saved")),
+        );
+    desk.fairwhy(&["library", "receive", "/dev/zero"])
+        .assert()
+        .code(1)
+        .stderr(contains("larger than 1 MiB"));
+    // Nor is anything written where no file can be.
+    desk.fairwhy(&["library", "share", "/dev/full", "--replace"])
+        .assert()
+        .code(1)
+        .stderr(contains("is no file"));
 }
 
 #[test]
@@ -832,13 +850,135 @@ fn the_own_library_given_by_name_is_not_read_twice() {
     desk.fairwhy(&["show", "hangs-back"]).assert().success();
 }
 
-/// A bundle of all that ships is a good one, and quick to read.
 #[test]
-fn all_that_ships_goes_into_a_bundle_and_comes_back() {
-    let files = shipped().files;
-    let bundle = pack(&files);
-    assert_eq!(
-        read_bundle(bundle.as_bytes(), folder::Limits::default()),
-        Ok(files)
-    );
+fn a_slip_in_an_own_file_does_not_stop_a_lesson() {
+    let desk = Desk::with_all_that_ships();
+    desk.add("drill", DRILL).success();
+    let slip = "drills:\n- id: slip\n  nmae: Slip\n  treats: [{id: hangs-back}]\n";
+    fs::write(desk.library().join("slip.yaml"), slip).expect("written");
+    let said = "slip.yaml of your own library";
+    desk.fairwhy(&["show", "towel-under-trail-heel"])
+        .assert()
+        .success()
+        .stdout(contains("wet Tuesday").not())
+        .stderr(
+            contains(said)
+                .and(contains("line 3: "))
+                .and(contains("did you mean `name`?")),
+        );
+    desk.fairwhy(&["show", "hangs-back", "--no-own"])
+        .assert()
+        .success()
+        .stderr("");
+    desk.fairwhy(&["check", "--no-cases"])
+        .assert()
+        .code(1)
+        .stdout(contains("unknown-key"));
+    // What is added beside it is saved, and the slip can be mended.
+    desk.add("cause", CAUSE.split("links:").next().expect("a cause"))
+        .success()
+        .stderr(contains(said));
+    desk.fairwhy(&["edit", "slip"])
+        .env("EDITOR", "sed -i s/nmae/name/")
+        .assert()
+        .success();
+    // A link that closes a circle is reported where it was written, and so left out.
+    let circle = "links:\n- {cause: slice, effect: grip-too-weak, strength: 0.5}\n";
+    fs::write(desk.library().join("circle.yaml"), circle).expect("written");
+    desk.fairwhy(&["show", "hangs-back"])
+        .assert()
+        .success()
+        .stderr(contains("circle.yaml of your own library").and(contains("go in a circle")));
+}
+
+#[test]
+fn a_file_that_came_by_two_ways_is_taken_once() {
+    let desk = Desk::with_all_that_ships();
+    desk.add("drill", DRILL).success();
+    let academy = desk.home.path().join("academy");
+    fs::create_dir(&academy).expect("made");
+    let own = desk.library().join("drills/towel-under-trail-heel.yaml");
+    fs::copy(own, academy.join("copy.yaml")).expect("copied");
+    let academy = academy.display().to_string();
+    desk.fairwhy(&["show", "towel-under-trail-heel", "--library", &academy])
+        .assert()
+        .success()
+        .stderr(contains("stands word for word in copy.yaml:3 of").and(contains("taken once")));
+}
+
+#[test]
+fn an_own_entry_is_taken_out_again() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    desk.add("cause", CAUSE).success();
+    let file = desk.library().join("causes/fear-of-topping.yaml");
+    // Something names it.
+    desk.fairwhy(&["remove", "fear-of-topping"])
+        .assert()
+        .code(1)
+        .stderr(
+            contains("no entry has the id `fear-of-topping`")
+                .and(contains("first take out what names it")),
+        );
+    let text = fs::read_to_string(&file).expect("there");
+    fs::write(&file, format!("# from May\n{text}")).expect("written");
+    desk.fairwhy(&["remove", "fear-of-topping-to-hangs-back", "--dry-run"])
+        .assert()
+        .success()
+        .stdout(contains("nothing was saved").and(contains("gone, it was")));
+    desk.fairwhy(&["remove", "fear-of-topping-to-hangs-back"])
+        .assert()
+        .success();
+    let left = fs::read_to_string(&file).expect("there");
+    let entry = text.split("links:").next().expect("the cause");
+    assert_eq!(left, format!("# from May\n{entry}"));
+    desk.fairwhy(&["remove", "fear-of-topping"])
+        .assert()
+        .success()
+        .stdout(contains("Removed fear-of-topping").and(contains("fear-of-topping.yaml.before-2")));
+    assert!(!file.exists());
+    desk.fairwhy(&["show", "fear-of-topping"]).assert().code(2);
+    // What ships, or is another's, is not taken out.
+    desk.fairwhy(&["remove", "step-through"])
+        .assert()
+        .code(1)
+        .stderr(contains("is not your own").and(contains("fairwhy retire")));
+    desk.fairwhy(&["remove", "towel-under-trial-heel"])
+        .assert()
+        .code(2)
+        .stderr(contains("towel-under-trail-heel"));
+}
+
+#[cfg(unix)]
+#[test]
+fn whatever_an_editor_leaves_edit_comes_to_an_end() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let before = all_files(&desk.library());
+    for (script, said) in [
+        ("rm \"$1\"; mkfifo \"$1\"", "is no file any more"),
+        ("rm \"$1\"", "is gone"),
+        ("ln -sf /dev/zero \"$1\"", "is no file any more"),
+        (
+            "head -c 3000000 /dev/zero | tr '\\0' '#' > \"$1\"",
+            "larger than 1 MiB",
+        ),
+    ] {
+        let script = desk.file("editor.sh", script);
+        let output = desk
+            .fairwhy(&["edit", "towel-under-trail-heel"])
+            .env("EDITOR", format!("sh {script}"))
+            .timeout(std::time::Duration::from_secs(60))
+            .output()
+            .expect("runs");
+        let error = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{error}");
+        assert!(error.contains(said) && error.contains("help: "), "{error}");
+        let kept = error.split("Your text is kept in ").nth(1);
+        assert!(
+            kept.is_none_or(|path| Path::new(path.trim()).is_file()),
+            "{error}"
+        );
+    }
+    assert_eq!(all_files(&desk.library()), before);
 }

@@ -7,8 +7,8 @@
 #[path = "fuzz/targets.rs"]
 mod targets;
 
-use fairwhy::authoring::{EntryKind, pack, template};
-use fairwhy::knowledge::{FileText, shipped};
+use fairwhy::authoring::{EntryKind, template};
+use fairwhy::knowledge::shipped;
 use rand::seq::IndexedRandom as _;
 use rand::{Rng as _, SeedableRng as _};
 use rand_pcg::Pcg64;
@@ -88,15 +88,6 @@ const TOKENS: &[&str] = &[
     "caused_by: [{id: thud, strength: 0.5}]",
     "after: [slow-step]",
     "effect: certain",
-    "fairwhy-bundle 1\n",
-    "files 1\n",
-    "file 0 ",
-    "end ",
-    "../",
-    "/",
-    "C:",
-    "con.yaml\0",
-    "a.yaml\0",
     " not ",
     " and ",
     " left ",
@@ -123,20 +114,8 @@ fn seeds(target: &str) -> Vec<Vec<u8>> {
         }
     }
     match target {
-        "library" | "indexed" | "draft" => texts.into_iter().map(String::into_bytes).collect(),
-        "bundle" => {
-            let file = |path: &str, text: &str| FileText {
-                path: path.to_owned(),
-                text: text.to_owned(),
-            };
-            let whole = pack(&[file("a.yaml", SMALL), file("drills/b.yml", "")]).into_bytes();
-            let sealed = |path: &str| format!("{path}\0{SMALL}").into_bytes();
-            vec![
-                whole,
-                sealed("drills/a.yaml"),
-                sealed("a/b/c.yaml"),
-                sealed("größe.yml"),
-            ]
+        "library" | "indexed" | "shared" | "draft" => {
+            texts.into_iter().map(String::into_bytes).collect()
         }
         "query" => PHRASES
             .iter()
@@ -287,8 +266,8 @@ fn libraries_that_load() {
 }
 
 #[test]
-fn bundles() {
-    in_a_bounded_process("bundle");
+fn libraries_to_share() {
+    in_a_bounded_process("shared");
 }
 
 #[test]

@@ -32,7 +32,8 @@ pub struct Checked {
     pub copies: Vec<NearCopy>,
 }
 
-/// Checks `layers` with `files` put into the layer `own`, each in the place of one of its path.
+/// Checks `layers` with `files` put into the layer `own`, each in the place of one of its path; one
+/// without a word in it stands for its file being gone.
 ///
 /// A library that is broken without the change is no obstacle, so that it can be mended; the
 /// preview then has nothing to compare with, and says nothing.
@@ -79,6 +80,7 @@ pub(super) fn with_files(layers: &[LayerText], own: usize, files: &[FileText]) -
     };
     for file in files {
         match layer.files.iter_mut().find(|old| old.path == file.path) {
+            // A file without a word says what a file that is gone says.
             Some(old) => old.text.clone_from(&file.text),
             None => layer.files.push(file.clone()),
         }

@@ -133,6 +133,13 @@ impl Draft {
         Self::from_text(kind, &library_text(file).unwrap_or_default())
     }
 
+    /// Whether it is the template of its kind, with nothing changed in it.
+    #[must_use]
+    pub fn is_template(&self) -> bool {
+        Self::from_text(self.kind, super::template(self.kind))
+            .is_ok_and(|template| template.file == self.file)
+    }
+
     /// What it adds.
     #[must_use]
     pub fn kind(&self) -> EntryKind {
@@ -303,11 +310,10 @@ fn form(text: &str, first: usize) -> Form {
     }
     if let Some(inner) = start.strip_prefix('{') {
         let inner = inner.trim_start();
-        let lists = [
-            "drills", "faults", "causes", "outcomes", "links", "sources", "cases",
-        ];
-        return if lists
+        return if EntryKind::ALL
             .iter()
+            .map(|kind| kind.list())
+            .chain(["sources", "cases"])
             .any(|list| inner.trim_start_matches(['"', '\'']).starts_with(list))
         {
             Form::File
@@ -428,6 +434,21 @@ pub fn find_entry(file: &LibraryFile, id: &str) -> Option<(EntryKind, LibraryFil
         }
     }
     Some((kind, alone))
+}
+
+/// A file without the entry of an id; for a link the id is `cause-to-effect`.
+pub(super) fn without_entry(file: &LibraryFile, kind: EntryKind, id: &str) -> LibraryFile {
+    let mut rest = file.clone();
+    match kind {
+        EntryKind::Drill => rest.drills.retain(|drill| drill.id != id),
+        EntryKind::Fault => rest.faults.retain(|entry| entry.id != id),
+        EntryKind::Cause => rest.causes.retain(|entry| entry.id != id),
+        EntryKind::Outcome => rest.outcomes.retain(|entry| entry.id != id),
+        EntryKind::Link => rest
+            .links
+            .retain(|link| format!("{}-to-{}", link.cause, link.effect) != id),
+    }
+    rest
 }
 
 /// The list under which a text that cannot be read names an id as its own, as far as its lines

@@ -1,6 +1,6 @@
 //! Asking for an entry, one question after the other, with a way back.
 
-use super::EntryKind;
+use super::{EntryKind, kebab};
 use crate::knowledge::words::{COMMON_WORDS, STRENGTH_WORDS, scale_line};
 use crate::knowledge::{KnowledgeBase, LibraryFile, library_text, nearest};
 use crate::words::{Circumstances, Reader, Reading};
@@ -922,18 +922,6 @@ fn number(line: &str) -> Result<Value, String> {
     line.parse::<u32>()
         .map(Value::from)
         .map_err(|_| format!("`{line}` is not a whole number."))
-}
-
-fn kebab(text: &str) -> String {
-    let mut id = String::new();
-    for c in text.trim().chars().take(80) {
-        if c.is_ascii_alphanumeric() {
-            id.push(c.to_ascii_lowercase());
-        } else if !id.is_empty() && !id.ends_with('-') && c != '\'' {
-            id.push('-');
-        }
-    }
-    id.trim_end_matches('-').to_owned()
 }
 
 /// An answer on one line.

@@ -1,4 +1,5 @@
-//! One key of one entry changed in a coach's text, with every other character left alone.
+//! One key of one entry, or one whole entry, changed in a coach's text, with every other character
+//! left alone.
 
 /// A text with one line more or one line other than before.
 pub(super) struct Changed {
@@ -44,6 +45,40 @@ pub(super) fn with_key<'t>(
             inserted,
         })
     })
+}
+
+/// The text without the item that makes it `fit`, and without its list when that held nothing else. Only
+/// items that name a part of `id` are tried.
+pub(super) fn without_item(text: &str, id: &str, fits: impl Fn(&str) -> bool) -> Option<String> {
+    let lines: Vec<&str> = text.lines().collect();
+    let indent = |line: &str| line.len() - line.trim_start_matches(' ').len();
+    let content = |line: &&str| !line.trim().is_empty() && !line.trim_start().starts_with('#');
+    let part = id.split("-to-").next().unwrap_or(id);
+    let starts = (0..lines.len()).filter(|at| lines[*at].trim_start().starts_with("- "));
+    let mut cuts = starts.filter_map(|start| {
+        let column = indent(lines[start]);
+        let below = lines[start + 1..].iter();
+        let end = below
+            .take_while(|line| !content(line) || indent(line) > column)
+            .count();
+        // Remarks at the end are about what follows.
+        let mut end = start + 1 + end;
+        while end > start + 1 && !content(&lines[end - 1]) {
+            end -= 1;
+        }
+        let named = lines[start..end].iter().any(|line| line.contains(part));
+        let item = |line: &str| indent(line) == column && line.trim_start().starts_with("- ");
+        let head = (0..start).rev().find(|at| content(&lines[*at]));
+        let next = lines[end..].iter().find(|line| content(line));
+        let alone = next.is_none_or(|line| !item(line));
+        let list = head.filter(|at| {
+            alone && lines[*at].trim_end().ends_with(':') && !lines[*at].starts_with(' ')
+        });
+        let kept = (0..lines.len()).filter(|at| !(start..end).contains(at) && Some(*at) != list);
+        let kept: Vec<&str> = kept.map(|at| lines[at]).collect();
+        named.then(|| kept.join("\n") + "\n")
+    });
+    cuts.find(|text| fits(text))
 }
 
 /// The column of `id: <id>` when a line says that and nothing else.
@@ -105,6 +140,18 @@ mod tests {
             first(text, "replaces"),
             "drills:\n  - id: a # mine\n    replaces: new\n    name: A\n    status: trial\n  - id: b\n"
         );
+    }
+
+    #[test]
+    fn an_item_is_taken_out_and_its_list_when_it_was_alone() {
+        let text = "# mine\ndrills:\n  - id: a\n    steps:\n      - id a\n\n  # b is new\n  - id: b\nlinks:\n  - {cause: a, effect: b}\n";
+        let cut = |id, wanted: &str| without_item(text, id, |text| text == wanted);
+        let wanted =
+            "# mine\ndrills:\n\n  # b is new\n  - id: b\nlinks:\n  - {cause: a, effect: b}\n";
+        assert!(cut("a", wanted).is_some());
+        let wanted =
+            "# mine\ndrills:\n  - id: a\n    steps:\n      - id a\n\n  # b is new\n  - id: b\n";
+        assert!(cut("a-to-b", wanted).is_some());
     }
 
     #[test]

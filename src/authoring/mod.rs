@@ -3,27 +3,38 @@
 //! Nothing in here knows of a terminal: the guide asks through [`Dialogue`], and what an entry
 //! changes comes back as a [`Preview`] that a report can show.
 
-mod bundle;
 mod check;
 mod draft;
 mod guide;
 mod keys;
 mod kind;
 mod overlay;
+mod own;
 mod preview;
 mod save;
+mod share;
 mod template;
-mod unpack;
 
-pub use bundle::{BundleError, pack, read_bundle};
 pub use check::{Checked, NearCopy, check};
 pub use draft::{Draft, DraftError, find_entry, holds_id, names_in};
 pub use guide::{Dialogue, Guide, Turn};
 pub use kind::EntryKind;
 pub use overlay::{EntryRef, FieldChange, Overlay, Replaced, overlays};
+pub use own::{Found, OwnError, OwnLibrary, PlaceError, Remainder, without};
 pub use preview::{BrokenCase, LinkChange, Offer, Preview, Retired};
 pub use save::{Library, Over, SaveError, Saved, Step, put_file, sha256};
+pub use share::{Fate, Received, ShareError, Taken, receive, share};
 pub use template::template;
-pub use unpack::{
-    Fate, Planned, UnpackError, UnpackStep, Unpacking, plan_unpack, unpack, unpack_with,
-};
+
+/// The nearest text that is a good id, from a name.
+fn kebab(text: &str) -> String {
+    let mut id = String::new();
+    for c in text.trim().chars().take(80) {
+        if c.is_ascii_alphanumeric() {
+            id.push(c.to_ascii_lowercase());
+        } else if !id.is_empty() && !id.ends_with('-') && c != '\'' {
+            id.push('-');
+        }
+    }
+    id.trim_end_matches('-').to_owned()
+}

@@ -4,8 +4,7 @@
 //! read back and understood, and only then renamed. Whoever reads the folder, at whatever moment,
 //! meets the old file or the new one. What is replaced is kept beside it first.
 
-use super::bundle::unsafe_path;
-use crate::knowledge::folder::{self, Limits};
+use crate::knowledge::folder::Limits;
 use crate::knowledge::{Problem, library_file};
 use fs4::fs_std::FileExt;
 use sha2::{Digest, Sha256};
@@ -96,6 +95,12 @@ pub enum SaveError {
         /// The link.
         path: PathBuf,
     },
+    /// There is something that is no file, such as a folder or a device.
+    #[error("{} is no file", path.display())]
+    NoFile {
+        /// What is there.
+        path: PathBuf,
+    },
     /// The system refused.
     #[error("{} cannot be written: {error}", path.display())]
     System {
@@ -114,30 +119,6 @@ pub enum SaveError {
     },
 }
 
-impl SaveError {
-    /// What to do about it.
-    #[must_use]
-    pub fn help(&self) -> &'static str {
-        match self {
-            SaveError::Folder { .. } => {
-                "name a folder that you may write to with --to DIR, or set FAIRWHY_HOME"
-            }
-            SaveError::Busy { .. } => "wait a moment and try again",
-            SaveError::Exists { .. } => {
-                "give --replace to put the new one in its place; the old one is kept beside it"
-            }
-            SaveError::Changed { .. } => "look at what is there now, then try again",
-            SaveError::Link { .. } => {
-                "put a real folder or file in its place, or name another folder with --to DIR"
-            }
-            SaveError::System { .. } => {
-                "see that there is room on the disk and that you may write there; nothing was changed"
-            }
-            SaveError::ReadBack { .. } => "check the disk; the library itself was not changed",
-        }
-    }
-}
-
 /// A coach's library, held so that no other fairwhy writes to it until this is dropped.
 ///
 /// The hold is the system's own lock on the folder (on Windows on a file in it), so it ends with the
@@ -150,7 +131,7 @@ pub struct Library {
 
 impl Library {
     /// Makes the folder if need be, waits a little for whoever holds it, and clears away what a
-    /// program that was killed has left half made or half laid.
+    /// program that was killed has left half made.
     ///
     /// # Errors
     ///
@@ -186,7 +167,6 @@ impl Library {
             _held: handle,
         };
         library.sweep();
-        library.take_back();
         Ok(library)
     }
 
@@ -267,6 +247,37 @@ impl Library {
         Ok(Saved { path: place, kept })
     }
 
+    /// Takes one library file out of its place; what stood there is kept beside it, under a name that
+    /// is not read.
+    ///
+    /// # Errors
+    ///
+    /// See [`SaveError`]; after any of them the library is as it was.
+    pub fn take_out(&self, path: &str, over: &Over) -> Result<Saved, SaveError> {
+        let place = self.place(path)?;
+        let failed = |error| SaveError::System {
+            path: place.clone(),
+            error,
+        };
+        let Over::This(hash) = over else {
+            return Err(SaveError::Changed { path: place });
+        };
+        let old = self.unchanged(&place, hash)?;
+        let beside = keep(&place, &old).map_err(failed)?;
+        if let Err(error) = self
+            .unchanged(&place, hash)
+            .and_then(|_| fs::remove_file(&place).map_err(failed))
+        {
+            let _ = fs::remove_file(&beside);
+            return Err(error);
+        }
+        let _ = sync_folder(place.parent().unwrap_or(&self.folder));
+        Ok(Saved {
+            path: place,
+            kept: Some(beside),
+        })
+    }
+
     /// Where a path leads inside the library, through no link.
     fn place(&self, path: &str) -> Result<PathBuf, SaveError> {
         let mut place = self.folder.clone();
@@ -313,57 +324,6 @@ impl Library {
             }
         }
     }
-
-    /// Takes out the files that [`LAYING`](folder::LAYING) lists, then the list. One that somebody
-    /// has changed stays. What the system refuses to take out stays too, and with it the list, so
-    /// that none of them is read; the next one who opens the library tries again.
-    pub(super) fn take_back(&self) {
-        let listed = folder::laying(&self.folder);
-        let mut all_gone = true;
-        for (hash, path) in &listed {
-            // The list may be a stranger's, like all in a folder.
-            if unsafe_path(set_beside(path).unwrap_or(path), Limits::default().depth).is_some() {
-                continue;
-            }
-            let Ok(place) = self.place(path) else {
-                continue;
-            };
-            if fs::read(&place).is_ok_and(|bytes| sha256(&bytes) == *hash) {
-                all_gone &= fs::remove_file(&place).is_ok();
-            }
-            self.clear_empty(&place);
-        }
-        if all_gone {
-            let _ = fs::remove_file(self.folder.join(folder::LAYING));
-        }
-    }
-
-    /// Removes the folders above a place inside the library that hold nothing.
-    pub(super) fn clear_empty(&self, place: &Path) {
-        let above = place.ancestors().skip(1);
-        let inside = above.take_while(|folder| *folder != self.folder);
-        for folder in inside {
-            // One that holds something is not removed, nor any above it.
-            if fs::remove_dir(folder).is_err() {
-                break;
-            }
-        }
-    }
-}
-
-/// The name that a file goes by beside its place, where it is not read: its last ending decides what
-/// the reader reads, and a text file opens anywhere.
-pub(super) fn beside(path: &str, number: u32) -> String {
-    format!("{path}.incoming-{number}.txt")
-}
-
-/// The path that a name made by [`beside`] was made from.
-fn set_beside(name: &str) -> Option<&str> {
-    let (path, number) = name.strip_suffix(".txt")?.rsplit_once(".incoming-")?;
-    number
-        .bytes()
-        .all(|byte| byte.is_ascii_digit())
-        .then_some(path)
 }
 
 /// SHA-256 as lowercase hex.
@@ -377,7 +337,7 @@ pub fn sha256(bytes: &[u8]) -> String {
         })
 }
 
-/// Writes a file that is no library file, such as a bundle, whole or not at all. What it replaces is
+/// Writes a file that is no library file, such as a library to share, whole or not at all. What it replaces is
 /// kept beside it, unless it says the same.
 ///
 /// # Errors
@@ -389,6 +349,19 @@ pub fn put_file(path: &Path, text: &str, replace: bool) -> Result<Saved, SaveErr
         path: path.to_owned(),
         error,
     };
+    match fs::metadata(path) {
+        Ok(found) if !found.is_file() => {
+            return Err(SaveError::NoFile {
+                path: path.to_owned(),
+            });
+        }
+        Ok(_) if !replace => {
+            return Err(SaveError::Exists {
+                path: path.to_owned(),
+            });
+        }
+        _ => {}
+    }
     let folder = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
@@ -433,7 +406,7 @@ fn handle(folder: &Path) -> io::Result<File> {
 }
 
 /// A new file with the usual rights (those of a temporary file would keep a colleague out).
-pub(super) fn in_the_making(folder: &Path) -> io::Result<NamedTempFile> {
+fn in_the_making(folder: &Path) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(IN_THE_MAKING).suffix(IN_THE_MAKING_ENDS);
     #[cfg(unix)]
@@ -468,7 +441,7 @@ fn keep(place: &Path, bytes: &[u8]) -> io::Result<PathBuf> {
     Err(io::Error::other("every number for a kept file is taken"))
 }
 
-pub(super) fn sync_folder(folder: &Path) -> io::Result<()> {
+fn sync_folder(folder: &Path) -> io::Result<()> {
     if cfg!(unix) {
         File::open(folder)?.sync_all()
     } else {

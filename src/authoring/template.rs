@@ -2,7 +2,8 @@
 
 use super::EntryKind;
 
-/// A commented entry of the sort, ready to be changed; it passes the check as it stands.
+/// A commented entry of the sort, to be changed; it would pass the check as it stands, but is not taken
+/// ([`Draft::is_template`](super::Draft::is_template)).
 #[must_use]
 pub fn template(kind: EntryKind) -> &'static str {
     match kind {

@@ -35,14 +35,14 @@ pub(crate) fn run(
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
-    let layers = layers::texts_with(globals, args.folder.as_deref())?;
+    let (layers, unread) = layers::texts_with(globals, args.folder.as_deref())?;
     let strictness = if args.strict {
         Strictness::Strict
     } else {
         Strictness::Lesson
     };
     let mut shares: Vec<(String, String, Agreement)> = Vec::new();
-    let (problems, verdicts, counts) = match knowledge::load(&layers, strictness) {
+    let (mut problems, verdicts, counts) = match knowledge::load(&layers, strictness) {
         Err(problems) => (problems, Vec::new(), None),
         Ok(loaded) => {
             let verdicts = if args.no_cases {
@@ -71,6 +71,7 @@ pub(crate) fn run(
             (loaded.warnings, verdicts, Some(counts))
         }
     };
+    problems.extend(unread);
     let failed: Vec<&CaseVerdict> = verdicts.iter().filter(|v| v.complaint.is_some()).collect();
     let errors = problems
         .iter()

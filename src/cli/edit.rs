@@ -1,13 +1,16 @@
 //! `fairwhy edit`: an entry in the coach's own editor, checked before it counts.
 
-use super::add::{Terminal, report};
+use super::failure::harmless;
 use super::output::Output;
-use super::own::{Found, Own, ToArgs, no_entry, over, unreadable};
-use super::{Failure, Globals};
-use crate::authoring::{Dialogue, Draft, Over};
+use super::own::{Change, NOT_SAVED, ToArgs, no_entry, no_place, not_saved, open, unreadable};
+use super::terminal::Terminal;
+use super::{Failure, Globals, layers};
+use crate::authoring::{Checked, Dialogue, Draft, Found, Over, OwnLibrary, Saved};
+use crate::knowledge::folder::Limits;
 use clap::Args;
 use std::ffi::OsString;
-use std::io::{IsTerminal, Write};
+use std::fs::{self, File};
+use std::io::{Read, Write};
 use std::path::Path;
 use std::process::Command;
 
@@ -26,10 +29,12 @@ pub(crate) fn run(
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
-    let mut own = Own::open(globals, &args.to)?;
+    let mut own = open(globals, &args.to)?;
     let id = args.id.trim();
     let found = own.find(id).ok_or_else(|| no_entry(&own, id))?;
-    let (before, path, over) = opened(&own, &found, id)?;
+    let (before, path, over) = own
+        .opened(&found, id)
+        .map_err(|error| no_place(&error, &own))?;
     let editor = editor(&own, &found)?;
     let copy = tempfile::Builder::new()
         .prefix(&format!("fairwhy-{}-", found.kind.as_str()))
@@ -40,91 +45,119 @@ pub(crate) fn run(
                 .map(|()| copy.into_temp_path())
         })
         .map_err(|error| {
-            Failure::NotDone(format!("error: no copy could be made to edit: {error}"))
+            Failure::NotDone(format!("error: no copy could be made to edit: {error}\n  help: see that there is room in {}", std::env::temp_dir().display()))
         })?;
-    let result = loop {
-        let edited = open_editor(&editor, &copy).and_then(|()| {
-            std::fs::read(&copy).map_err(|error| {
-                Failure::NotDone(format!("error: the edited copy cannot be read: {error}"))
-            })
-        });
-        let bytes = match edited {
-            Ok(bytes) => bytes,
-            Err(failure) => break Err(failure),
-        };
-        if bytes == before.as_bytes() {
-            writeln!(std::io::stderr(), "Nothing was changed.").ok();
-            return Ok(0);
-        }
-        let name = copy.display().to_string();
-        let ready = Draft::from_bytes(found.kind, &bytes)
-            .map_err(|error| unreadable(error, found.kind, &name, &bytes))
-            .and_then(|draft| {
-                keeps_ids(&found, &draft, &before)?;
-                let checked = own.check(&draft, &path, &name)?;
-                Ok((draft, checked))
-            });
-        match ready {
-            Ok((draft, checked)) => {
-                break own
-                    .save(&draft, &path, &name, &over)
-                    .map(|saved| (draft, checked, saved));
-            }
-            Err(trouble) if again(&trouble, output.width) => {}
-            Err(trouble) => break Err(Failure::NotDone(trouble)),
-        }
+    let mut edit = Edit {
+        own: &mut own,
+        found: &found,
+        before: &before,
+        path: &path,
+        over: &over,
+        copy: &copy,
     };
+    let result = edit.run(&editor, output, out);
+    layers::left_out(&own.stack, globals);
     match result {
-        Ok((draft, checked, saved)) => report(&draft, &checked, Some(&saved), output, out),
-        Err(failure) if std::fs::read(&copy).is_ok_and(|bytes| bytes == before.as_bytes()) => {
-            Err(failure)
+        Ok(None) => {
+            let _ = writeln!(std::io::stderr(), "Nothing was changed.");
+            Ok(0)
+        }
+        Ok(Some((draft, checked, saved))) => {
+            Change::of(&draft, &checked).report(Some(&saved), output, out)
         }
         Err(failure) => {
-            // What was typed is worth more than a tidy temporary folder.
+            // What was typed is worth more than a tidy temporary folder, where there is any of it.
+            match read_back(&copy) {
+                Ok(bytes) if bytes != before.as_bytes() => {}
+                _ => return Err(failure),
+            }
             let kept = copy
                 .keep()
                 .map_err(|error| Failure::NotDone(error.to_string()))?;
-            let said = format!("Your text is kept in {}", kept.display());
-            Err(match failure {
-                Failure::NotDone(text) => Failure::NotDone(format!("{}\n{said}", text.trim_end())),
-                Failure::NotUnderstood(text) => {
-                    Failure::NotUnderstood(format!("{}\n{said}", text.trim_end()))
-                }
-                Failure::ClosedPipe => Failure::NotDone(said),
-            })
+            Err(failure.and(&format!("Your text is kept in {}", kept.display())))
         }
     }
 }
 
-/// The text to start from, where it is to go, and what may be there. An entry of another layer
-/// comes alone, with `replaces:` set.
-pub(crate) fn opened(
-    own: &Own<'_>,
-    found: &Found,
-    id: &str,
-) -> Result<(String, String, Over), Failure> {
-    if found.layer == own.at {
-        return Ok((
-            found.file.text.clone(),
-            found.file.path.clone(),
-            over(&found.file),
-        ));
+/// An entry that is being edited in a copy.
+struct Edit<'a> {
+    own: &'a mut OwnLibrary,
+    found: &'a Found,
+    before: &'a str,
+    path: &'a str,
+    over: &'a Over,
+    copy: &'a Path,
+}
+
+impl Edit<'_> {
+    /// Opens the editor until the text passes or the coach has had enough; `None` when nothing was
+    /// changed.
+    fn run(
+        &mut self,
+        editor: &[OsString],
+        output: &Output,
+        out: &mut dyn Write,
+    ) -> Result<Option<(Draft, Checked, Saved)>, Failure> {
+        loop {
+            open_editor(editor, self.copy)?;
+            let bytes = read_back(self.copy)?;
+            if bytes == self.before.as_bytes() {
+                return Ok(None);
+            }
+            let name = self.copy.display().to_string();
+            match self.checked(&bytes, &name) {
+                Ok((draft, checked)) => {
+                    let change = Change::of(&draft, &checked);
+                    change.show(false, output, out)?;
+                    if !change.agreed(output) {
+                        return Err(Failure::NotDone(NOT_SAVED.into()));
+                    }
+                    let saved = self.own.save(&draft, self.path, &name, self.over);
+                    return Ok(Some((draft, checked, saved.map_err(not_saved)?)));
+                }
+                Err(failure) if again(&failure, output.width) => {}
+                Err(failure) => return Err(failure),
+            }
+        }
     }
-    let alone = found.read.as_ref().map(|(_, alone)| alone);
-    let draft = alone.and_then(|alone| Draft::from_file(found.kind, alone).ok());
-    let Some(mut draft) = draft.filter(|draft| !draft.entries().is_empty()) else {
-        let layer = &own.stack.layers[found.layer].name;
-        return Err(Failure::NotDone(format!(
-            "error: `{id}` stands in {} of {layer}, and cannot be replaced from here\n  help: a link is changed by replacing the entry it leads to: fairwhy edit, with the id of that entry",
-            found.file.path
-        )));
+
+    fn checked(&mut self, bytes: &[u8], name: &str) -> Result<(Draft, Checked), Failure> {
+        let kind = self.found.kind;
+        let draft =
+            Draft::from_bytes(kind, bytes).map_err(|error| unreadable(error, kind, name, bytes))?;
+        keeps_ids(self.found, &draft, self.before)?;
+        let checked = self
+            .own
+            .check(&draft, self.path, name)
+            .map_err(|(problems, layers)| Failure::broken(problems, &layers).and(NOT_SAVED))?;
+        Ok((draft, checked))
+    }
+}
+
+/// What the editor has left: a file, and no larger than a library file may be. What else it may have
+/// left, such as a pipe, would never come to an end.
+fn read_back(copy: &Path) -> Result<Vec<u8>, Failure> {
+    let failed = |why: &str| {
+        Failure::NotDone(format!(
+            "error: the edited copy {} {why}\n  help: save the text under that name in the editor, and end it\n{NOT_SAVED}",
+            copy.display()
+        ))
     };
-    draft.set_replaces(id);
-    Ok((draft.text().to_owned(), draft.path(), Over::Nothing))
+    match fs::symlink_metadata(copy) {
+        Ok(found) if found.is_file() => {}
+        Ok(_) => return Err(failed("is no file any more")),
+        Err(_) => return Err(failed("is gone")),
+    }
+    let mut bytes = Vec::new();
+    let most = Limits::default().file_bytes + 1;
+    File::open(copy)
+        .and_then(|file| file.take(most).read_to_end(&mut bytes))
+        .map_err(|error| failed(&format!("cannot be read: {error}")))?;
+    Ok(bytes)
 }
 
 /// What the coach has named as an editor, in words; a name with blanks that is a program is one.
-fn editor(own: &Own<'_>, found: &Found) -> Result<Vec<OsString>, Failure> {
+fn editor(own: &OwnLibrary, found: &Found) -> Result<Vec<OsString>, Failure> {
     let set = |name| std::env::var_os(name).filter(|set: &OsString| !set.is_empty());
     let Some(set) = set("VISUAL").or_else(|| set("EDITOR")) else {
         let help = if found.layer == own.at {
@@ -169,7 +202,7 @@ fn open_editor(editor: &[OsString], copy: &Path) -> Result<(), Failure> {
 
 /// An id once used is never used for something else, so none may vanish from a file or change its
 /// sort. Links have no ids and may go.
-fn keeps_ids(found: &Found, draft: &Draft, before: &str) -> Result<(), String> {
+fn keeps_ids(found: &Found, draft: &Draft, before: &str) -> Result<(), Failure> {
     let kind = found.kind;
     let Ok(before) = Draft::from_text(kind, before) else {
         // The file could not be read, so this is the first time that anybody can tell.
@@ -182,24 +215,20 @@ fn keeps_ids(found: &Found, draft: &Draft, before: &str) -> Result<(), String> {
         .filter(|entry| !now.contains(entry));
     match gone.next() {
         None => Ok(()),
-        Some((kind, id)) => Err(format!(
-            "error: the {} `{id}` would be gone, and an id once used is never used for something else\n  help: keep it, and retire it: fairwhy retire {id} --for SUCCESSOR\nNothing was saved.",
+        Some((kind, id)) => Err(Failure::NotDone(format!(
+            "error: the {} `{id}` would be gone, and an id once used is never used for something else\n  help: keep it, and retire it: fairwhy retire {id} --for SUCCESSOR; fairwhy remove {id} takes out one that was never used\n{NOT_SAVED}",
             kind.as_str()
-        )),
+        ))),
     }
 }
 
 /// Whether somebody is there who wants to try again.
-fn again(trouble: &str, width: usize) -> bool {
-    if !(std::io::stdin().is_terminal() && std::io::stderr().is_terminal()) {
+fn again(failure: &Failure, width: usize) -> bool {
+    if !Terminal::is_there() {
         return false;
     }
-    let mut terminal = Terminal {
-        input: std::io::stdin().lock(),
-        prompt: std::io::stderr(),
-        width,
-    };
-    terminal.show(trouble);
+    let mut terminal = Terminal::new(width);
+    terminal.show(&harmless(failure.text()));
     let answer = terminal.ask("Enter opens the editor again, q! leaves > ");
     answer.is_some_and(|answer| answer.trim() != "q!")
 }

@@ -1,132 +1,139 @@
 //! The library a command works on: what ships, then the given folders, then the coach's own.
 
+use super::failure::notice;
 use super::{Failure, Globals, home};
-use crate::knowledge::{self, KnowledgeBase, LayerText, Paint, Strictness};
+use crate::knowledge::{KnowledgeBase, LayerText, Loaded, Problem, Severity, Stack, Wanted};
+use std::collections::BTreeMap;
 use std::mem::ManuallyDrop;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-/// Layers as text, before anything in them is believed, with the folder that each was read from.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Stack {
-    /// First to last.
-    pub layers: Vec<LayerText>,
-    /// The folder of each as the user gave it; `None` for what ships.
-    pub folders: Vec<Option<PathBuf>>,
-}
-
-/// Reads and checks every layer. The library is never taken apart again: a command ends with the
-/// process, and giving back thousands of texts one by one would only delay that.
+/// Reads and checks every layer. What of the coach's own has a slip in it is left out, and said. The
+/// library is never taken apart again: a command ends with the process, and giving back thousands of
+/// texts one by one would only delay that.
 ///
 /// # Errors
 ///
 /// Every problem that stops loading, as one text with places and what to write instead.
 pub(crate) fn load(globals: &Globals) -> Result<ManuallyDrop<KnowledgeBase>, Failure> {
-    Ok(ManuallyDrop::new(stack(globals, None)?.load()?.base))
+    let mut stack = stack(globals)?;
+    let loaded = loaded(&mut stack)?;
+    left_out(&stack, globals);
+    taken_once(&loaded, globals);
+    Ok(ManuallyDrop::new(loaded.base))
 }
 
-/// The layers as text, with one more folder on top when there is one.
-pub(crate) fn texts_with(globals: &Globals, top: Option<&Path>) -> Result<Vec<LayerText>, Failure> {
-    Ok(stack(globals, top)?.layers)
-}
-
-/// All layers: shipped, `--library`, the coach's own if it is there, and `top`.
-///
-/// `--no-shipped` means the given folders and nothing else. A folder that is given is read where it
-/// is given, and not again as the coach's own.
-pub(crate) fn stack(globals: &Globals, top: Option<&Path>) -> Result<Stack, Failure> {
-    if globals.no_shipped && globals.library.is_empty() && top.is_none() {
+/// All layers: shipped, `--library`, and the coach's own if it is there.
+pub(crate) fn stack(globals: &Globals) -> Result<Stack, Failure> {
+    if globals.no_shipped && globals.library.is_empty() {
         return Err(Failure::NotUnderstood(
             "error: --no-shipped leaves nothing to work with\n  help: add --library DIR, a folder of knowledge".into(),
         ));
     }
-    let mut stack = Stack::default();
-    if !globals.no_shipped {
-        stack.layers.push(knowledge::shipped());
-        stack.folders.push(None);
-    }
-    for folder in &globals.library {
-        stack.read(folder, false)?;
-    }
-    if !globals.no_shipped
-        && let Ok(own) = home::own_library()
-        && own.exists()
-        && stack.place_of(&own).is_none()
-        && !top.is_some_and(|top| same_folder(top, &own))
-    {
-        stack.read(&own, true)?;
-    }
-    if let Some(top) = top {
-        stack.read(top, false)?;
-    }
-    Ok(stack)
+    Stack::read(&wanted(globals)).map_err(|problems| Failure::broken(problems, &[]))
 }
 
-impl Stack {
-    /// Adds a folder on top. The coach's own may be empty, or hold nothing that is read.
-    fn read(&mut self, folder: &Path, may_be_empty: bool) -> Result<(), Failure> {
-        let layer = match knowledge::folder::read(folder) {
-            Ok(layer) => layer,
-            Err(problems)
-                if may_be_empty
-                    && problems
-                        .iter()
-                        .all(|problem| problem.code == "empty-library") =>
-            {
-                return Ok(());
-            }
-            Err(problems) => {
-                return Err(Failure::NotDone(knowledge::report_problems(
-                    &problems,
-                    &self.layers,
-                    Paint::Plain,
-                )));
-            }
+/// `--no-shipped` means the given folders and nothing else.
+pub(crate) fn wanted(globals: &Globals) -> Wanted {
+    Wanted {
+        shipped: !globals.no_shipped,
+        folders: globals.library.clone(),
+        own: (!globals.no_shipped && !globals.no_own)
+            .then(|| home::own_library().ok())
+            .flatten(),
+        top: None,
+    }
+}
+
+/// All layers with one more folder on top when there is one, and what could not be read.
+pub(crate) fn texts_with(
+    globals: &Globals,
+    top: Option<&Path>,
+) -> Result<(Vec<LayerText>, Vec<Problem>), Failure> {
+    let stack = match top {
+        None => stack(globals)?,
+        Some(top) => {
+            let top = Some(top.to_owned());
+            let wanted = Wanted {
+                top,
+                ..wanted(globals)
+            };
+            Stack::read(&wanted).map_err(|problems| Failure::broken(problems, &[]))?
+        }
+    };
+    // What the own library skipped is said with the layer itself.
+    let unread = stack.left_out.into_iter();
+    let unread = unread.filter(|problem| problem.severity == Severity::Error);
+    Ok((stack.layers, unread.collect()))
+}
+
+/// The layers as a checked library.
+pub(crate) fn loaded(stack: &mut Stack) -> Result<Loaded, Failure> {
+    stack
+        .load()
+        .map_err(|problems| Failure::broken(problems, &stack.layers))
+}
+
+/// The most slips of one file that are named.
+const NAMED: usize = 3;
+
+/// Says loudly which files of the coach's own the answer does without.
+pub(crate) fn left_out(stack: &Stack, globals: &Globals) {
+    let mut files: BTreeMap<(&str, &str), Vec<&Problem>> = BTreeMap::new();
+    for problem in &stack.left_out {
+        let file = (problem.layer.as_str(), problem.file.as_str());
+        files.entry(file).or_default().push(problem);
+    }
+    for ((layer, file), problems) in files {
+        let what = if file.is_empty() {
+            format!("your own library {layer} is left out")
+        } else {
+            format!("{file} of your own library {layer} is left out, with all that stands in it")
         };
-        self.layers.push(layer);
-        self.folders.push(Some(folder.to_owned()));
-        Ok(())
-    }
-
-    /// Where a folder stands among the layers.
-    pub fn place_of(&self, folder: &Path) -> Option<usize> {
-        let same = |own: &Option<PathBuf>| own.as_ref().is_some_and(|own| same_folder(own, folder));
-        self.folders.iter().position(same)
-    }
-
-    /// Where a folder stands, put on top when it does not yet, empty when it is not there yet.
-    pub fn with(&mut self, folder: &Path) -> Result<usize, Failure> {
-        if let Some(place) = self.place_of(folder) {
-            return Ok(place);
+        let mut lines = vec![format!("warning: {what}")];
+        for problem in problems.iter().take(NAMED) {
+            let line = (problem.line > 0).then(|| format!("line {}: ", problem.line));
+            let help = problem.help.as_deref();
+            let help = help.map(|help| {
+                format!(
+                    "; {}",
+                    help.split_whitespace().collect::<Vec<_>>().join(" ")
+                )
+            });
+            lines.push(format!(
+                "  {}{}{}",
+                line.unwrap_or_default(),
+                problem.message,
+                help.unwrap_or_default()
+            ));
         }
-        let before = self.layers.len();
-        if folder.exists() {
-            self.read(folder, true)?;
+        if problems.len() > NAMED {
+            lines.push(format!("  and {} more", problems.len() - NAMED));
         }
-        if self.layers.len() == before {
-            let none: [(&str, &str); 0] = [];
-            self.layers
-                .push(LayerText::new(folder.display().to_string(), none));
-            self.folders.push(Some(folder.to_owned()));
-        }
-        Ok(before)
-    }
-
-    /// The layers as a checked library.
-    pub fn load(&self) -> Result<knowledge::Loaded, Failure> {
-        knowledge::load(&self.layers, Strictness::ErrorsOnly).map_err(|problems| {
-            Failure::NotDone(knowledge::report_problems(
-                &problems,
-                &self.layers,
-                Paint::Plain,
-            ))
-        })
+        lines.push("  help: fairwhy check shows each line; --no-own leaves your library out without a word".to_owned());
+        notice(&lines.join("\n"), globals);
     }
 }
 
-/// Whether two paths lead to one folder; a folder that is not there is only the same by its path.
-fn same_folder(one: &Path, other: &Path) -> bool {
-    match (one.canonicalize(), other.canonicalize()) {
-        (Ok(one), Ok(other)) => one == other,
-        _ => one == other,
-    }
+/// Says that entries came twice, word for word.
+fn taken_once(loaded: &Loaded, globals: &Globals) {
+    let same = loaded.warnings.iter();
+    let same: Vec<_> = same
+        .filter(|warning| warning.code == "same-twice")
+        .collect();
+    let Some(first) = same.first() else { return };
+    let rest = match same.len() {
+        1 => String::new(),
+        count => format!(" (and {} more of the sort)", count - 1),
+    };
+    notice(
+        &format!(
+            "note: {}/{}, line {}: {}{rest}\n  help: {}",
+            first.layer,
+            first.file,
+            first.line,
+            first.message,
+            first.help.as_deref().unwrap_or_default()
+        ),
+        globals,
+    );
 }

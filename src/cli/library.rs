@@ -1,20 +1,22 @@
-//! `fairwhy library`: layers and what each brings; a library as one text to share.
+//! `fairwhy library`: layers and what each brings; a library as one file to hand on.
 
-use super::layers::{Stack, stack};
+use super::add::{left, read};
+use super::failure::harmless;
+use super::layers::{left_out, loaded, stack};
 use super::output::Output;
-use super::own::{not_saved, said};
-use super::{Failure, Format, Globals, home};
-use crate::authoring::{
-    Fate, Library, Planned, UnpackError, Unpacking, names_in, overlays, pack, plan_unpack,
-    put_file, read_bundle, unpack,
+use super::own::{Change, NOT_SAVED, ToArgs, not_saved, not_written, open};
+use super::{Failure, Format, Globals};
+use crate::authoring::{Over, ShareError, overlays, put_file, receive, share};
+use crate::knowledge::{
+    LayerText, LibraryFile, Problem, Strictness, folder::Limits, library_file, load,
 };
-use crate::knowledge::{FileText, Paint, folder::Limits, report_problems};
-use crate::report::{layer_diff_page, layers_page, unpack_json, unpack_page};
+use crate::report::{
+    Page, change_json, change_page, layer_diff_page, layers_page, received as page_of,
+};
 use clap::{Args, Subcommand};
 use serde_json::json;
-use std::fs::File;
-use std::io::{Read, Write};
-use std::path::{Path, PathBuf};
+use std::io::Write;
+use std::path::PathBuf;
 
 #[derive(Debug, Args)]
 pub(crate) struct LibraryArgs {
@@ -28,33 +30,33 @@ enum LibraryCommand {
     List,
     /// What each layer adds to, and changes in, those below it
     Diff,
-    /// Write a library as one plain text to hand to another coach
-    Pack(PackArgs),
-    /// Lay a packed library into a folder; what differs from what is there is put beside it
-    Unpack(UnpackArgs),
+    /// Write a library as one file like any other, to hand to another coach
+    Share(ShareArgs),
+    /// Take in a library file of another coach; what does not go with what is there is left out, and said
+    Receive(ReceiveArgs),
 }
 
 #[derive(Debug, Args)]
-struct PackArgs {
+struct ShareArgs {
     /// Where to write it; - writes to standard output
     #[arg(value_name = "FILE")]
     file: PathBuf,
-    /// The library to pack (left out: your own)
+    /// The library to share (left out: your own)
     #[arg(long, value_name = "DIR")]
     from: Option<PathBuf>,
-    /// Write over a file that is there
+    /// Write over a file that is there; the old one is kept beside it
     #[arg(long)]
     replace: bool,
 }
 
 #[derive(Debug, Args)]
-struct UnpackArgs {
-    /// The packed library; - reads standard input
+struct ReceiveArgs {
+    /// The file; - reads standard input
     #[arg(value_name = "FILE")]
     file: PathBuf,
-    /// The folder to lay it into, made if it is not there
+    /// The library to take it into, made if it is not there (left out: your own)
     #[arg(long, value_name = "DIR")]
-    into: PathBuf,
+    into: Option<PathBuf>,
     /// Say what would be done, and write nothing
     #[arg(long)]
     dry_run: bool,
@@ -69,8 +71,8 @@ pub(crate) fn run(
     match &args.command {
         LibraryCommand::List => layers(globals, output, out, false),
         LibraryCommand::Diff => layers(globals, output, out, true),
-        LibraryCommand::Pack(args) => run_pack(args, globals, output, out),
-        LibraryCommand::Unpack(args) => run_unpack(args, globals, output, out),
+        LibraryCommand::Share(args) => run_share(args, globals, output, out),
+        LibraryCommand::Receive(args) => run_receive(args, globals, output, out),
     }
 }
 
@@ -80,10 +82,11 @@ fn layers(
     out: &mut dyn Write,
     diff: bool,
 ) -> Result<u8, Failure> {
-    let stack = stack(globals, None)?;
-    let overlays = overlays(&stack.layers).map_err(|problems| {
-        Failure::NotDone(report_problems(&problems, &stack.layers, Paint::Plain))
-    })?;
+    let mut stack = stack(globals)?;
+    loaded(&mut stack)?;
+    left_out(&stack, globals);
+    let overlays =
+        overlays(&stack.layers).map_err(|problems| Failure::broken(problems, &stack.layers))?;
     output.print(
         out,
         || if diff { layer_diff_page(&overlays) } else { layers_page(&overlays) },
@@ -104,190 +107,165 @@ fn layers(
     Ok(0)
 }
 
-fn run_pack(
-    args: &PackArgs,
+fn run_share(
+    args: &ShareArgs,
     globals: &Globals,
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
-    let (stack, at) = layer_for(globals, args.from.as_deref())?;
-    let layer = &stack.layers[at];
-    if layer.files.is_empty() {
-        return Err(Failure::NotDone(format!(
-            "error: there is nothing to pack: {} holds no library file\n  help: fairwhy add drill starts one, --from DIR names another",
+    let own = open(globals, &to(args.from.as_ref()))?;
+    let layer = own.layer();
+    // A library that nobody can take in is no gift.
+    let (text, entries) = share(layer).map_err(|error| match error {
+        ShareError::Broken { file, problems } => {
+            let placed = problems.into_iter().map(|problem| Problem {
+                layer: layer.name.clone(),
+                file: file.clone(),
+                ..problem
+            });
+            Failure::broken(placed.collect(), &own.stack.layers)
+        }
+        ShareError::Empty => Failure::NotDone(format!(
+            "error: {error}: {} holds no entry\n  help: fairwhy add drill starts one, --from DIR names another",
             layer.name
-        )));
-    }
-    // A bundle that nobody can unpack is no gift.
-    stack.load()?;
-    let bundle = pack(&layer.files);
-    read_bundle(bundle.as_bytes(), Limits::default()).map_err(|error| {
-        Failure::NotDone(format!(
-            "error: {} cannot be packed: {}\n  help: rename the file; then pack again",
-            layer.name, error.message
-        ))
+        )),
+        ShareError::TooLarge => Failure::NotDone(format!(
+            "error: {error}\n  help: hand on the folder {} itself; it is read with --library DIR",
+            layer.name
+        )),
     })?;
+    if let Some(unread) = own.stack.left_out.first() {
+        let unread = vec![unread.clone()];
+        return Err(Failure::broken(unread, &own.stack.layers));
+    }
+    load(&own.stack.layers, Strictness::ErrorsOnly)
+        .map_err(|problems| Failure::broken(problems, &own.stack.layers))?;
     if args.file.as_os_str() == "-" {
-        out.write_all(bundle.as_bytes())?;
+        out.write_all(text.as_bytes())?;
         return Ok(0);
     }
-    let saved = put_file(&args.file, &bundle, args.replace).map_err(not_saved)?;
+    let saved = put_file(&args.file, &text, args.replace).map_err(|error| not_written(&error))?;
     let kept = saved.kept.map(|kept| kept.display().to_string());
-    let entries: usize = layer.files.iter().map(|file| names_in(file).len()).sum();
     if output.format == Format::Json {
-        let files: Vec<&String> = layer.files.iter().map(|file| &file.path).collect();
-        writeln!(
-            out,
-            "{}",
-            json!({"packed": args.file, "from": layer.name, "files": files, "entries": entries, "kept": kept})
-        )?;
-    } else {
-        writeln!(
-            out,
-            "Packed {} in {} of {} into {}.",
-            counted(entries, "entry", "entries"),
-            counted(layer.files.len(), "file", "files"),
-            layer.name,
-            args.file.display()
-        )?;
-        if let Some(kept) = kept {
-            writeln!(out, "What stood there is kept in {kept}.")?;
-        }
+        let report =
+            json!({"shared": args.file, "from": layer.name, "entries": entries, "kept": kept});
+        writeln!(out, "{report}")?;
+        return Ok(0);
+    }
+    let noun = if entries == 1 { "entry" } else { "entries" };
+    let file = args.file.display().to_string();
+    writeln!(
+        out,
+        "{}",
+        harmless(&format!(
+            "Shared {entries} {noun} of {} in {file}",
+            layer.name
+        ))
+    )?;
+    writeln!(
+        out,
+        "{}",
+        harmless(&format!(
+            "Another coach takes it in with: fairwhy library receive {file}"
+        ))
+    )?;
+    if let Some(kept) = kept {
+        writeln!(out, "What stood there is kept in {}", harmless(&kept))?;
     }
     Ok(0)
 }
 
-fn counted(number: usize, one: &str, several: &str) -> String {
-    format!("{number} {}", if number == 1 { one } else { several })
-}
-
-fn run_unpack(
-    args: &UnpackArgs,
+fn run_receive(
+    args: &ReceiveArgs,
     globals: &Globals,
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
-    let name = args.file.display().to_string();
-    let files = read_bundle(&read(&args.file)?, Limits::default()).map_err(|error| {
-        Failure::NotDone(format!("error: {name}, {error}\n  help: ask for the bundle again, as a file\nNothing was unpacked."))
-    })?;
-    let plan = if args.dry_run {
-        let (stack, own) = layer_for(globals, Some(&args.into))?;
-        planned(
-            &stack,
-            plan_unpack(&unpacking(&stack, own, &args.into, &files)),
-        )?
-    } else {
-        // What cannot be unpacked should not leave an empty folder behind.
-        let (stack, own) = layer_for(globals, Some(&args.into))?;
-        planned(
-            &stack,
-            plan_unpack(&unpacking(&stack, own, &args.into, &files)),
-        )?;
-        let library = Library::open(&args.into).map_err(not_saved)?;
-        let (stack, own) = layer_for(globals, Some(&args.into))?;
-        planned(
-            &stack,
-            unpack(&library, &unpacking(&stack, own, &args.into, &files)),
-        )?
-    };
-    let beside = plan
-        .iter()
-        .filter(|planned| matches!(planned.fate, Fate::Beside(_) | Fate::AlreadyBeside(_)))
-        .count();
-    let headline = match (args.dry_run, beside) {
-        (true, _) => format!("{name} into {}: nothing was written", args.into.display()),
-        (false, 0) => format!("Unpacked {name} into {}", args.into.display()),
-        (false, beside) => format!(
-            "Unpacked {name} into {}; {beside} put beside what is there, for you to compare",
-            args.into.display()
-        ),
-    };
-    output.print(
-        out,
-        || {
-            let mut page = unpack_page(&plan, &headline);
-            if !args.dry_run {
-                page.text(format!(
-                    "It is read with --library {} or when FAIRWHY_LIBRARY names it; your own folder is read without.",
-                    args.into.display()
-                ));
+    let (bytes, name) = read(&args.file)?;
+    let file = library(&bytes, &name)?;
+    let mut own = open(globals, &to(args.into.as_ref()))?;
+    let stem = args.file.file_stem().unwrap_or_default().to_string_lossy();
+    let received = receive(&mut own, &file, &stem)
+        .map_err(|problems| Failure::broken(problems, &own.stack.layers).and(NOT_SAVED))?;
+    left_out(&own.stack, globals);
+    let new = received.file.as_ref();
+    if output.format != Format::Json {
+        let headline = match (args.dry_run, new) {
+            (true, _) => format!("{name}: nothing was saved"),
+            (false, Some(_)) => format!("What {name} brings"),
+            (false, None) => format!("{name}: nothing to take in"),
+        };
+        let mut page = match new {
+            Some((_, checked)) => change_page(checked, &headline),
+            None => {
+                let mut page = Page::new();
+                page.heading(headline);
+                page
             }
-            page
-        },
-        || json!({"into": args.into, "dry_run": args.dry_run, "files": unpack_json(&plan)}),
-    )?;
+        };
+        page_of(&mut page, &received.entries);
+        output.print(out, || page, || json!(null))?;
+        out.flush()?;
+    }
+    let mut saved = None;
+    if let Some((file, checked)) = new.filter(|_| !args.dry_run) {
+        let change = Change {
+            names: vec![name.clone()],
+            checked,
+            text: Some(&file.text),
+            rewritten: false,
+            on_trial: false,
+            done: "Saved",
+        };
+        if !change.agreed(output) {
+            return left();
+        }
+        let put = own.change(&file.path, Some(&file.text), &Over::Nothing);
+        saved = Some(put.map_err(not_saved)?.path.display().to_string());
+    }
+    if output.format == Format::Json {
+        let mut report = json!({"into": own.folder, "dry_run": args.dry_run, "saved": saved, "entries": received.entries});
+        if let Some((_, checked)) = new {
+            report["change"] = change_json(checked);
+        }
+        writeln!(out, "{report}")?;
+    } else if let Some(place) = saved {
+        writeln!(out, "\nSaved in {}", harmless(&place))?;
+        if args.into.is_some() {
+            writeln!(
+                out,
+                "It is read with --library DIR, or when FAIRWHY_LIBRARY names that folder; your own is read without."
+            )?;
+        }
+    }
     Ok(0)
 }
 
-fn unpacking<'a>(
-    stack: &'a Stack,
-    own: usize,
-    folder: &'a Path,
-    files: &'a [FileText],
-) -> Unpacking<'a> {
-    Unpacking {
-        folder,
-        layers: &stack.layers,
-        own,
-        files,
+fn to(folder: Option<&PathBuf>) -> ToArgs {
+    ToArgs {
+        to: folder.cloned(),
     }
 }
 
-fn planned(
-    stack: &Stack,
-    plan: Result<Vec<Planned>, UnpackError>,
-) -> Result<Vec<Planned>, Failure> {
-    plan.map_err(|error| match error {
-        UnpackError::Library(error) => not_saved(error),
-        UnpackError::Broken(problems) => {
-            let page = report_problems(&problems, &stack.layers, Paint::Plain);
-            Failure::NotDone(format!("{}\nNothing was unpacked.", page.trim_end()))
-        }
-        error => Failure::NotDone(format!(
-            "error: {}\nNothing was unpacked.",
-            said(&error.to_string())
-        )),
+/// The bytes as a library file, or what is wrong with them.
+fn library(bytes: &[u8], name: &str) -> Result<LibraryFile, Failure> {
+    if bytes.len() as u64 > Limits::default().file_bytes {
+        return Err(Failure::NotDone(format!(
+            "error: {name} is larger than {} MiB, the limit on a library file\n  help: ask for it in parts, or for the folder, which is read with --library DIR\n{NOT_SAVED}",
+            Limits::default().file_bytes >> 20
+        )));
+    }
+    let text = std::str::from_utf8(bytes).map_err(|_| {
+        Failure::NotDone(format!(
+            "error: {name} is not plain UTF-8 text\n  help: ask for it again, as a file\n{NOT_SAVED}"
+        ))
+    })?;
+    library_file(text).map_err(|problems| {
+        let problems = problems.into_iter().map(|problem| Problem {
+            layer: name.to_owned(),
+            ..problem
+        });
+        let layer = LayerText::new(name, [("", text)]);
+        Failure::broken(problems.collect(), &[layer]).and(NOT_SAVED)
     })
-}
-
-/// All layers, with a folder among them; the coach's own when none is named.
-fn layer_for(globals: &Globals, folder: Option<&Path>) -> Result<(Stack, usize), Failure> {
-    let folder = match folder {
-        Some(folder) => folder.to_owned(),
-        None => home::own_library()?,
-    };
-    let mut stack = match stack(globals, None) {
-        Err(Failure::NotUnderstood(_)) => Stack::default(),
-        other => other?,
-    };
-    let at = stack.with(&folder)?;
-    Ok((stack, at))
-}
-
-/// All of a bundle, and no more than a bundle may be.
-fn read(file: &Path) -> Result<Vec<u8>, Failure> {
-    let limits = Limits::default();
-    // Its texts, and for each of its files a line that a path fits in.
-    let most = limits.library_bytes + limits.files as u64 * 1_200;
-    let mut bytes = Vec::new();
-    let read = if file.as_os_str() == "-" {
-        std::io::stdin()
-            .lock()
-            .take(most + 1)
-            .read_to_end(&mut bytes)
-    } else {
-        File::open(file).and_then(|file| file.take(most + 1).read_to_end(&mut bytes))
-    };
-    match read {
-        Ok(length) if length as u64 > most => Err(Failure::NotDone(format!(
-            "error: {} is larger than any bundle\nNothing was unpacked.",
-            file.display()
-        ))),
-        Ok(_) => Ok(bytes),
-        Err(error) => Err(Failure::NotDone(format!(
-            "error: {} cannot be read: {error}\nNothing was unpacked.",
-            file.display()
-        ))),
-    }
 }

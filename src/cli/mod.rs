@@ -14,13 +14,16 @@ mod observations;
 mod output;
 mod own;
 mod plan;
+mod remove;
 mod retire;
 mod schema;
 mod show;
+mod terminal;
 mod why;
 
 pub use failure::Failure;
 
+use crate::knowledge::steers;
 use clap::{Args, ColorChoice, Parser, Subcommand, ValueEnum};
 use output::Output;
 use std::ffi::OsString;
@@ -60,9 +63,11 @@ enum Command {
     Add(add::AddArgs),
     /// Change an entry in your editor; one that is not yours is copied and stands in its place
     Edit(edit::EditArgs),
+    /// Take an entry of your own out again; the file is kept beside, under a name that is not read
+    Remove(remove::RemoveArgs),
     /// Retire an entry in favour of another; its id is never used for anything else
     Retire(retire::RetireArgs),
-    /// The layers of the library and what each brings; a library as one text to share
+    /// The layers of the library and what each brings; a library as one file to hand on
     Library(library::LibraryArgs),
     /// Print the JSON Schema of a library file, with which an editor completes and checks
     Schema,
@@ -84,6 +89,9 @@ pub(crate) struct Globals {
     /// Leave out what ships and use the given folders alone
     #[arg(long, global = true)]
     no_shipped: bool,
+    /// Leave out your own library
+    #[arg(long, global = true)]
+    no_own: bool,
     /// How to print the answer
     #[arg(long, global = true, value_enum, default_value_t = Format::Table)]
     format: Format,
@@ -121,16 +129,10 @@ pub(crate) enum Format {
 /// Answers go to `out`, everything else to standard error. A reader that stops listening (a closed
 /// pipe) is a quiet end.
 pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -> ExitCode {
-    let cli = match Cli::try_parse_from(arguments) {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    let cli = match Cli::try_parse_from(&arguments) {
         Ok(cli) => cli,
-        Err(error) => {
-            // `--help` and `--version` come this way too, and belong on standard output.
-            let code = u8::try_from(error.exit_code()).unwrap_or(2);
-            return match error.print() {
-                Ok(()) => ExitCode::from(code),
-                Err(_) => ExitCode::from(if error.use_stderr() { code } else { 0 }),
-            };
-        }
+        Err(error) => return refused(&error, &arguments),
     };
     let output = Output::new(&cli.globals, std::io::stdout().is_terminal());
     let result = match &cli.command {
@@ -142,12 +144,30 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
         Command::Check(args) => check::run(args, &cli.globals, &output, out),
         Command::Add(args) => add::run(args, &cli.globals, &output, out),
         Command::Edit(args) => edit::run(args, &cli.globals, &output, out),
+        Command::Remove(args) => remove::run(args, &cli.globals, &output, out),
         Command::Retire(args) => retire::run(args, &cli.globals, &output, out),
         Command::Library(args) => library::run(args, &cli.globals, &output, out),
         Command::Schema => schema::run(out),
     };
     match result.and_then(|code| out.flush().map(|()| code).map_err(Failure::from)) {
         Ok(code) => ExitCode::from(code),
-        Err(failure) => failure.report(output.width),
+        Err(failure) => failure.report(output.width, output.format == Format::Json),
+    }
+}
+
+/// Says what of the command line was not understood, or prints the help that was asked for.
+fn refused(error: &clap::Error, arguments: &[OsString]) -> ExitCode {
+    let code = u8::try_from(error.exit_code()).unwrap_or(2);
+    let mut pairs = arguments.iter().zip(arguments.iter().skip(1));
+    let json = pairs.any(|(option, value)| option == "--format" && value == "json")
+        || arguments.iter().any(|argument| argument == "--format=json");
+    let plain = || error.render().to_string();
+    if error.use_stderr() && (json || plain().chars().any(|c| c != '\n' && steers(c))) {
+        return Failure::NotUnderstood(plain()).report(usize::MAX, json);
+    }
+    // `--help` and `--version` come this way too, and belong on standard output.
+    match error.print() {
+        Ok(()) => ExitCode::from(code),
+        Err(_) => ExitCode::from(if error.use_stderr() { code } else { 0 }),
     }
 }

@@ -1,188 +1,210 @@
-//! The coach's own library at hand: where it is, what a draft would change in it, and saving.
+//! The coach's own library at hand: what a change would do is shown first, then it is saved.
 
-use super::layers::{Stack, stack};
-use super::{Failure, Globals, home};
+use super::failure::{Failure, harmless};
+use super::output::Output;
+use super::terminal::Terminal;
+use super::{Format, Globals, home, layers};
 use crate::authoring::{
-    Checked, Draft, DraftError, EntryKind, Library, Over, SaveError, Saved, check, find_entry,
-    holds_id, names_in, sha256,
+    Checked, Dialogue, Draft, DraftError, EntryKind, OwnError, OwnLibrary, PlaceError, SaveError,
+    Saved, names_in,
 };
-use crate::knowledge::{
-    self, FileText, LayerText, LibraryFile, Paint, Problem, Severity, library_file, report_problems,
-};
+use crate::knowledge::{self, LayerText, Problem, Status, library_file};
+use crate::report::{Page, change_json, change_page};
 use clap::Args;
+use serde_json::{Value, json};
+use std::io::Write;
 use std::path::PathBuf;
+
+/// What is said last when nothing came of it.
+pub(crate) const NOT_SAVED: &str = "Nothing was saved.";
 
 /// Where own entries go.
 #[derive(Clone, Debug, Args)]
 pub(crate) struct ToArgs {
     /// The library to write to (left out: your own, below FAIRWHY_HOME or the platform's data folder)
     #[arg(long, value_name = "DIR")]
-    to: Option<PathBuf>,
+    pub to: Option<PathBuf>,
 }
 
-/// The layers a command works on, and which of them it may write to.
-pub(crate) struct Own<'g> {
-    globals: &'g Globals,
-    /// All layers.
-    pub stack: Stack,
-    /// The place among them of the one to write to.
-    pub at: usize,
-    /// Its folder.
-    pub folder: PathBuf,
+/// Reads every layer; the own one need not be there yet.
+pub(crate) fn open(globals: &Globals, to: &ToArgs) -> Result<OwnLibrary, Failure> {
+    let folder = match &to.to {
+        Some(to) => to.clone(),
+        None => home::own_library()?,
+    };
+    // With nothing else to read, the library that is written to stands alone.
+    if to.to.is_none() && globals.no_shipped && globals.library.is_empty() {
+        layers::stack(globals)?;
+    }
+    OwnLibrary::open(layers::wanted(globals), &folder)
+        .map_err(|problems| Failure::broken(problems, &[]).and(NOT_SAVED))
 }
 
-/// An entry and the file it stands in.
-pub(crate) struct Found {
-    /// What it is.
-    pub kind: EntryKind,
-    /// The place of its layer.
-    pub layer: usize,
-    /// Its file.
-    pub file: FileText,
-    /// What the file says, and the entry alone; `None` when the file cannot be read.
-    pub read: Option<(LibraryFile, LibraryFile)>,
+/// A change of the library that was checked, before it is saved.
+pub(crate) struct Change<'a> {
+    /// What it is about.
+    pub names: Vec<String>,
+    /// What it would do.
+    pub checked: &'a Checked,
+    /// The text it would leave in the file; `None` when the file would go.
+    pub text: Option<&'a str>,
+    /// Whether the coach's own layout would be lost.
+    pub rewritten: bool,
+    /// Whether a drill in it is on trial.
+    pub on_trial: bool,
+    /// What is done with them, in the past tense.
+    pub done: &'static str,
 }
 
-impl<'g> Own<'g> {
-    /// Reads every layer; the own one need not be there yet.
-    pub fn open(globals: &'g Globals, to: &ToArgs) -> Result<Self, Failure> {
-        let folder = match &to.to {
-            Some(to) => to.clone(),
-            None => home::own_library()?,
+impl<'a> Change<'a> {
+    /// That of a draft.
+    pub fn of(draft: &'a Draft, checked: &'a Checked) -> Self {
+        let drills = &draft.file().drills;
+        let on_trial = |drill: &knowledge::DrillText| drill.status == Some(Status::Trial);
+        Self {
+            names: draft.names(),
+            checked,
+            text: Some(draft.text()),
+            rewritten: draft.rewritten(),
+            on_trial: drills.iter().any(on_trial),
+            done: "Saved",
+        }
+    }
+
+    /// Shows what it would do. A program gets all of it afterwards.
+    pub fn show(&self, dry_run: bool, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {
+        if output.format == Format::Json {
+            return Ok(());
+        }
+        let names = self.names.join(", ");
+        let headline = if dry_run {
+            format!("Checked {names}; nothing was saved")
+        } else {
+            format!("What {names} changes")
         };
-        let mut stack = match stack(globals, None) {
-            // With nothing else to read, the library that is written to stands alone.
-            Err(Failure::NotUnderstood(_)) if to.to.is_some() => Stack::default(),
-            other => other?,
-        };
-        let at = stack.with(&folder)?;
-        Ok(Self {
-            globals,
-            stack,
-            at,
-            folder,
-        })
+        output.print(out, || self.page(&headline), || json!(null))?;
+        out.flush()?;
+        Ok(())
     }
 
-    /// The layer to write to.
-    pub fn layer(&self) -> &LayerText {
-        &self.stack.layers[self.at]
+    /// What it would do, below a line that says what that is.
+    pub fn page(&self, headline: &str) -> Page {
+        let mut page = change_page(self.checked, headline);
+        if self.on_trial {
+            page.text("It is on trial, and says so wherever it appears; fairwhy edit changes that once it has proved itself.");
+        }
+        if self.rewritten {
+            page.text("The text has to be laid out anew, so comments in it are lost.");
+        }
+        page
     }
 
-    /// The entry that stands for an id: the own one first, then the uppermost below it.
-    pub fn find(&self, id: &str) -> Option<Found> {
-        let others = (0..self.stack.layers.len())
-            .rev()
-            .filter(|at| *at != self.at);
-        std::iter::once(self.at)
-            .chain(others)
-            .find_map(|at| self.find_in(at, id))
-    }
-
-    /// The entry with an id in one layer.
-    pub fn find_in(&self, at: usize, id: &str) -> Option<Found> {
-        let holding = self.stack.layers[at].files.iter();
-        // Names of links are made up of two ids, so their text holds only the parts.
-        let part = id.split("-to-").next().unwrap_or(id);
-        let mut holding = holding.filter(|file| file.text.contains(part));
-        holding.find_map(|file| {
-            let (kind, read) = match library_file(&file.text) {
-                Ok(read) => {
-                    let (kind, alone) = find_entry(&read, id)?;
-                    (kind, Some((read, alone)))
-                }
-                Err(_) => (holds_id(&file.text, id)?, None),
-            };
-            Some(Found {
-                kind,
-                layer: at,
-                file: file.clone(),
-                read,
-            })
-        })
-    }
-
-    /// What is wrong with putting `draft` at `path`, or what it would change; `name` is what the
-    /// coach calls the draft.
-    pub fn check(&self, draft: &Draft, path: &str, name: &str) -> Result<Checked, String> {
-        let file = FileText {
-            path: path.to_owned(),
-            text: draft.text().to_owned(),
-        };
-        check(&self.stack.layers, self.at, &[file]).map_err(|problems| {
-            let errors = problems
-                .into_iter()
-                .filter(|problem| problem.severity == Severity::Error);
-            let here =
-                |problem: &Problem| problem.layer == self.layer().name && problem.file == path;
-            let errors: Vec<Problem> = errors
-                .map(|problem| {
-                    if here(&problem) {
-                        named(draft.as_given(problem), name)
-                    } else {
-                        problem
-                    }
-                })
-                .collect();
-            let mut layers = self.stack.layers.clone();
-            layers.push(draft.given_layer(name));
-            let page = report_problems(&errors, &layers, Paint::Plain);
-            format!("{}\nNothing was saved.", page.trim_end())
-        })
-    }
-
-    /// Saves a draft that was checked, unless the library has changed so that it no longer fits.
-    pub fn save(
-        &mut self,
-        draft: &Draft,
-        path: &str,
-        name: &str,
-        over: &Over,
-    ) -> Result<Saved, Failure> {
-        let library = Library::open(&self.folder).map_err(not_saved)?;
-        // Somebody may have saved something between the check and the hold.
-        let mut now = match stack(self.globals, None) {
-            Err(Failure::NotUnderstood(_)) => Stack::default(),
-            other => other?,
-        };
-        let at = now.with(&self.folder)?;
-        if now.layers != self.stack.layers {
-            let before = std::mem::replace(&mut self.stack, now);
-            self.at = at;
-            let was = |stack: &Stack| {
-                let layer = stack
-                    .layers
-                    .iter()
-                    .find(|layer| layer.name == self.layer().name);
-                layer
-                    .and_then(|layer| layer.files.iter().find(|file| file.path == path))
-                    .cloned()
-            };
-            if was(&before) == was(&self.stack) {
-                self.check(draft, path, name).map_err(Failure::NotDone)?;
+    /// Asks whether to save, when somebody is there to answer.
+    pub fn agreed(&self, output: &Output) -> bool {
+        if output.format == Format::Json || !Terminal::is_there() {
+            return true;
+        }
+        let mut terminal = Terminal::new(output.width);
+        loop {
+            match terminal
+                .ask("Save it? (y or n) > ")
+                .as_deref()
+                .map(str::trim)
+            {
+                Some("y" | "Y" | "yes") => return true,
+                None | Some("n" | "N" | "no" | "q!") => return false,
+                Some(_) => {}
             }
         }
-        library.put(path, draft.text(), over).map_err(not_saved)
     }
-}
 
-/// How to put something in the place of a file as it was read.
-pub(crate) fn over(file: &FileText) -> Over {
-    Over::This(sha256(file.text.as_bytes()))
+    /// Says where it is saved; a program is told everything.
+    pub fn report(
+        &self,
+        saved: Option<&Saved>,
+        output: &Output,
+        out: &mut dyn Write,
+    ) -> Result<u8, Failure> {
+        let place = saved.map(|saved| saved.path.display().to_string());
+        let kept = saved.and_then(|saved| saved.kept.as_ref());
+        let kept = kept.map(|kept| kept.display().to_string());
+        if output.format == Format::Json {
+            let mut value = json!({
+                "entries": self.names, "saved": place, "kept": kept, "rewritten": self.rewritten, "text": self.text,
+            });
+            let change = change_json(self.checked);
+            if let (Some(all), Value::Object(more)) = (value.as_object_mut(), change) {
+                all.extend(more);
+            }
+            writeln!(out, "{value}")?;
+            return Ok(0);
+        }
+        // Paths are to be copied, so no margin breaks them.
+        if let Some(place) = place {
+            let names = self.names.join(", ");
+            let into = if self.text.is_some() { "in" } else { "from" };
+            writeln!(out, "\n{} {names}\n{into} {}", self.done, harmless(&place))?;
+        }
+        if let Some(kept) = kept {
+            writeln!(out, "What stood there is kept in {}", harmless(&kept))?;
+        }
+        Ok(0)
+    }
 }
 
 /// A save that failed, in words.
-pub(crate) fn not_saved(error: SaveError) -> Failure {
+pub(crate) fn not_saved(error: OwnError) -> Failure {
+    match error {
+        OwnError::Save(error) => not_written(&error),
+        OwnError::Broken(problems, layers) => Failure::broken(problems, &layers).and(NOT_SAVED),
+    }
+}
+
+/// A file that could not be put where it belongs, in words.
+pub(crate) fn not_written(error: &SaveError) -> Failure {
     let mut text = format!("error: {}", said(&error.to_string()));
-    if let SaveError::ReadBack { problems, .. } = &error {
+    if let SaveError::ReadBack { problems, .. } = error {
         for problem in problems {
             text.push_str(&format!("\n  line {}: {}", problem.line, problem.message));
         }
     }
-    Failure::NotDone(format!(
-        "{text}\n  help: {}\nNothing was saved.",
-        error.help()
-    ))
+    let help = match error {
+        SaveError::Folder { .. } => {
+            "name a folder that you may write to with --to DIR, or set FAIRWHY_HOME"
+        }
+        SaveError::Busy { .. } => "wait a moment and try again",
+        SaveError::Exists { .. } => {
+            "give --replace to put the new one in its place; the old one is kept beside it"
+        }
+        SaveError::Changed { .. } => "look at what is there now, then try again",
+        SaveError::Link { .. } => {
+            "put a real folder or file in its place, or name another folder with --to DIR"
+        }
+        SaveError::NoFile { .. } => "name a file, or write - for standard output",
+        SaveError::System { .. } => {
+            "see that there is room on the disk and that you may write there; nothing was changed"
+        }
+        SaveError::ReadBack { .. } => "check the disk; the library itself was not changed",
+    };
+    Failure::NotDone(format!("{text}\n  help: {help}\n{NOT_SAVED}"))
+}
+
+/// A draft without a place, in words.
+pub(crate) fn no_place(error: &PlaceError, own: &OwnLibrary) -> Failure {
+    let help = match error {
+        PlaceError::Taken { id, .. } => format!(
+            "--replace puts yours in its place and keeps the old one; fairwhy edit {id} opens it, in {}",
+            own.folder.display()
+        ),
+        PlaceError::OtherKind { new, .. } => format!("give the new {} an id of its own", new.as_str()),
+        PlaceError::TwoFiles { .. } => "add them one by one".to_owned(),
+        PlaceError::Loses { .. } => "fairwhy edit changes one entry of a file".to_owned(),
+        PlaceError::Retired { .. } => "give the new entry an id of its own".to_owned(),
+        PlaceError::NotAlone { .. } => {
+            "a link is changed by replacing the entry it leads to: fairwhy edit, with the id of that entry".to_owned()
+        }
+    };
+    Failure::NotDone(format!("error: {error}\n  help: {help}\n{NOT_SAVED}"))
 }
 
 /// What the system says, without its error numbers.
@@ -194,9 +216,9 @@ pub(crate) fn said(text: &str) -> String {
 }
 
 /// A draft that could not be read, in words.
-pub(crate) fn unreadable(error: DraftError, kind: EntryKind, name: &str, text: &[u8]) -> String {
+pub(crate) fn unreadable(error: DraftError, kind: EntryKind, name: &str, text: &[u8]) -> Failure {
     let noun = kind.as_str();
-    match &error {
+    let text = match &error {
         DraftError::Empty => format!(
             "error: {error}: {name} holds no entry\n  help: fairwhy add {noun} --template prints one to start from"
         ),
@@ -225,29 +247,20 @@ pub(crate) fn unreadable(error: DraftError, kind: EntryKind, name: &str, text: &
             format!("error: {name}: {error}\n  help: {help}")
         }
         DraftError::Problems(problems) => {
-            let problems: Vec<Problem> = problems
-                .iter()
-                .cloned()
-                .map(|problem| named(problem, name))
-                .collect();
+            let problems = problems.iter().cloned().map(|problem| Problem {
+                layer: name.to_owned(),
+                ..problem
+            });
             let text = String::from_utf8_lossy(text);
             let layer = LayerText::new(name, [("", text.as_ref())]);
-            let page = report_problems(&problems, &[layer], Paint::Plain);
-            format!("{}\nNothing was saved.", page.trim_end())
+            return Failure::broken(problems.collect(), &[layer]).and(NOT_SAVED);
         }
-    }
-}
-
-/// A problem of a draft, under the name the coach gave it.
-fn named(problem: Problem, name: &str) -> Problem {
-    Problem {
-        layer: name.to_owned(),
-        ..problem
-    }
+    };
+    Failure::NotDone(text)
 }
 
 /// Nothing has that id: the nearest that are there, or the file to open when it is a source or a case.
-pub(crate) fn no_entry(own: &Own<'_>, id: &str) -> Failure {
+pub(crate) fn no_entry(own: &OwnLibrary, id: &str) -> Failure {
     for (layer, folder) in own.stack.layers.iter().zip(&own.stack.folders) {
         let holding = layer.files.iter().filter(|file| file.text.contains(id));
         for file in holding {

@@ -1,9 +1,8 @@
 //! `fairwhy retire`: an entry that is no longer used, and what to use instead.
 
-use super::add::report;
-use super::edit::opened;
+use super::add::left;
 use super::output::Output;
-use super::own::{Own, ToArgs, no_entry, unreadable};
+use super::own::{Change, NOT_SAVED, ToArgs, no_entry, no_place, not_saved, open, unreadable};
 use super::{Failure, Globals};
 use crate::authoring::{Draft, EntryKind};
 use clap::Args;
@@ -30,7 +29,7 @@ pub(crate) fn run(
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
-    let mut own = Own::open(globals, &args.to)?;
+    let mut own = open(globals, &args.to)?;
     let (id, heir) = (args.id.trim(), args.heir.trim());
     let found = own.find(id).ok_or_else(|| no_entry(&own, id))?;
     if own.find(heir).is_none() {
@@ -38,10 +37,12 @@ pub(crate) fn run(
     }
     if found.kind == EntryKind::Link {
         return Err(Failure::NotDone(format!(
-            "error: `{id}` is a link, and only entries are retired\n  help: take it out with fairwhy edit {id}"
+            "error: `{id}` is a link, and only entries are retired\n  help: fairwhy remove {id} takes it out"
         )));
     }
-    let (text, path, over) = opened(&own, &found, id)?;
+    let (text, path, over) = own
+        .opened(&found, id)
+        .map_err(|error| no_place(&error, &own))?;
     let already = own.stack.load().ok().and_then(|loaded| {
         let base = loaded.base;
         let condition = base
@@ -63,12 +64,19 @@ pub(crate) fn run(
         return Ok(0);
     }
     let mut draft = Draft::from_text(found.kind, &text)
-        .map_err(|error| Failure::NotDone(unreadable(error, found.kind, &path, text.as_bytes())))?;
+        .map_err(|error| unreadable(error, found.kind, &path, text.as_bytes()))?;
     draft.set_retired_for(id, heir);
-    let checked = own.check(&draft, &path, &path).map_err(Failure::NotDone)?;
+    let checked = own
+        .check(&draft, &path, &path)
+        .map_err(|(problems, layers)| Failure::broken(problems, &layers).and(NOT_SAVED))?;
+    let change = Change::of(&draft, &checked);
+    change.show(args.dry_run, output, out)?;
     if args.dry_run {
-        return report(&draft, &checked, None, output, out);
+        return change.report(None, output, out);
     }
-    let saved = own.save(&draft, &path, &path, &over)?;
-    report(&draft, &checked, Some(&saved), output, out)
+    if !change.agreed(output) {
+        return left();
+    }
+    let saved = own.save(&draft, &path, &path, &over).map_err(not_saved)?;
+    change.report(Some(&saved), output, out)
 }

@@ -36,7 +36,9 @@ pub(super) fn check(
                 Some((*spot, format!("{cause} -> {effect}")))
             })
             .collect();
-        let Some((first, _)) = places.first() else {
+        // Whoever wrote the last layer of them closed the circle, and can open it.
+        let closing = places.iter().rev().max_by_key(|(spot, _)| spot.layer);
+        let Some((first, _)) = closing else {
             continue;
         };
         let written: Vec<String> = places
@@ -72,8 +74,12 @@ pub(super) fn check_order(
             .chain(circle.first())
             .map(|key| base.drills[*key].id.as_str())
             .collect();
+        let spots = circle.iter().rev().map(|drill| spot_of(*drill));
+        let Some(closing) = spots.max_by_key(|spot| spot.layer) else {
+            continue;
+        };
         problems.error(
-            spot_of(circle[0]),
+            closing,
             "after-cycle",
             format!(
                 "each of these drills is to come before the next: {}",

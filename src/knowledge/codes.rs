@@ -230,6 +230,11 @@ pub const CODES: &[(&str, Severity, &str)] = &[
         "retired entries that point at each other",
     ),
     ("retired-link", Warning, "a link to a retired entry"),
+    (
+        "same-twice",
+        Warning,
+        "an entry that two layers hold word for word; it is taken once",
+    ),
     ("several-documents", Error, "a second document in one file"),
     (
         "share-and-strength",

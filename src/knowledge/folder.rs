@@ -2,7 +2,6 @@
 
 use super::layer::{FileText, LayerText};
 use super::problem::{Problem, Severity};
-use std::collections::HashSet;
 use std::fs::{self, File};
 use std::io::{self, Read as _};
 use std::path::Path;
@@ -36,30 +35,6 @@ impl Default for Limits {
     }
 }
 
-/// A file at the top of a library that lists those that are being laid into it together, a line
-/// each: SHA-256 in lowercase hex, a blank, the path with `/` between its parts. What it lists is not
-/// read, so that all of them appear at once when it goes, and none of them if it never does.
-pub const LAYING: &str = ".fairwhy-laying";
-
-/// What [`LAYING`] lists in a folder: hash and path of each file. Nothing when there is no list.
-#[must_use]
-pub fn laying(folder: &Path) -> Vec<(String, String)> {
-    let limits = Limits::default();
-    let mut list = String::new();
-    let read = File::open(folder.join(LAYING)).and_then(|file| {
-        // A bundle's paths are short, and so are its lines here.
-        file.take(limits.files as u64 * 1_200)
-            .read_to_string(&mut list)
-    });
-    if read.is_err() {
-        return Vec::new();
-    }
-    let lines = list.lines().filter_map(|line| line.split_once(' '));
-    lines
-        .map(|(hash, path)| (hash.to_owned(), path.to_owned()))
-        .collect()
-}
-
 /// Reads a library within the usual [`Limits`]; see [`read_within`].
 ///
 /// # Errors
@@ -71,8 +46,8 @@ pub fn read(folder: &Path) -> Result<LayerText, Vec<Problem>> {
 
 /// Reads every `*.yaml` and `*.yml` below a folder, at any depth.
 ///
-/// Names that start with a dot are passed over, and so is what [`LAYING`] lists. Links are not followed: one that leads to a folder
-/// or a file of the library is met where it really stands; one that leads out of it is noted in
+/// Names that start with a dot are passed over. Links are not followed: one that leads to a folder or a
+/// file of the library is met where it really stands; one that leads out of it is noted in
 /// [`LayerText::skipped`].
 ///
 /// # Errors
@@ -80,6 +55,18 @@ pub fn read(folder: &Path) -> Result<LayerText, Vec<Problem>> {
 /// A folder that is missing, no folder, unreadable, without a single such file, or beyond a limit;
 /// a file that is unreadable, too large, or not UTF-8. All that can be said is said at once.
 pub fn read_within(folder: &Path, limits: Limits) -> Result<LayerText, Vec<Problem>> {
+    let (layer, errors) = read_what_can_be(folder, limits);
+    if errors.is_empty() {
+        Ok(layer)
+    } else {
+        Err(errors)
+    }
+}
+
+/// The same, with every file that can be read although others cannot, and what [`read_within`] would
+/// have refused the folder for.
+#[must_use]
+pub fn read_what_can_be(folder: &Path, limits: Limits) -> (LayerText, Vec<Problem>) {
     let mut reading = Reading {
         limits,
         layer: LayerText {
@@ -94,7 +81,7 @@ pub fn read_within(folder: &Path, limits: Limits) -> Result<LayerText, Vec<Probl
         Ok(root) => root,
         Err(error) => {
             reading.folder_error(&error);
-            return Err(reading.errors);
+            return (reading.layer, reading.errors);
         }
     };
     if !root.is_dir() {
@@ -104,18 +91,10 @@ pub fn read_within(folder: &Path, limits: Limits) -> Result<LayerText, Vec<Probl
             "this is a file, and a library is a folder".to_owned(),
             "name the folder that the file is in",
         );
-        return Err(reading.errors);
+        return (reading.layer, reading.errors);
     }
-    // Once before and once after: laying may begin or end while the folder is read.
-    let before = laying(&root);
     reading.folder(&root, &root, "", 0);
     reading.room();
-    let after = laying(&root);
-    let hidden: HashSet<&String> = before.iter().chain(&after).map(|(_, path)| path).collect();
-    if !hidden.is_empty() {
-        let read = &mut reading.layer.files;
-        read.retain(|file| !hidden.contains(&file.path));
-    }
     if reading.errors.is_empty() && reading.layer.files.is_empty() {
         reading.error(
             "",
@@ -125,13 +104,9 @@ pub fn read_within(folder: &Path, limits: Limits) -> Result<LayerText, Vec<Probl
              faults:\n  - id: my-fault\n    name: What I call it\n    stage: top",
         );
     }
-    if reading.errors.is_empty() {
-        reading.layer.files.sort_by(|a, b| a.path.cmp(&b.path));
-        Ok(reading.layer)
-    } else {
-        reading.errors.sort();
-        Err(reading.errors)
-    }
+    reading.layer.files.sort_by(|a, b| a.path.cmp(&b.path));
+    reading.errors.sort();
+    (reading.layer, reading.errors)
 }
 
 struct Reading {
@@ -262,6 +237,7 @@ impl Reading {
     fn link(&mut self, root: &Path, path: &Path, shown: String) {
         let target = path.canonicalize();
         let matters = is_library_file(path) || target.as_ref().is_ok_and(|target| target.is_dir());
+        let nowhere = target.is_err();
         if !matters || target.is_ok_and(|target| target.starts_with(root)) {
             return;
         }
@@ -270,8 +246,12 @@ impl Reading {
             ..self.problem(
                 &shown,
                 "link-not-followed",
-                "this is a link that leads out of the library, and was not read".to_owned(),
-                "copy the file here, or name its folder as a library of its own",
+                if nowhere {
+                    "this is a link that leads nowhere, so nothing was read".to_owned()
+                } else {
+                    "this is a link that leads out of the library, and was not read".to_owned()
+                },
+                "put the file itself here in the place of the link, or name its folder as a library of its own",
             )
         };
         self.layer.skipped.push(problem);

@@ -28,6 +28,7 @@ mod serial;
 mod settle;
 mod shape;
 mod spoken;
+mod stack;
 mod vocabulary;
 mod wording;
 pub mod words;
@@ -55,6 +56,7 @@ pub use spoken::{
     ClubText, DenialText, Denies, FlightText, ImpliesText, OppositeText, SayText, SayingText,
     ShorthandText, Spoken, TopicText, Way, WordListText, WordUse,
 };
+pub use stack::{Stack, Wanted};
 pub use vocabulary::{
     FaceSpot, Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
 };

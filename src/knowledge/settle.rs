@@ -5,8 +5,8 @@ use super::document::{CaseText, ConditionText, DrillText, FactText, LinkText, So
 use super::gather::{Entry, Gathered, SpokenEntries};
 use super::node::clip;
 use super::problems::{Problems, Spot};
-use std::collections::HashSet;
 use std::collections::btree_map::{BTreeMap, Entry as Slot};
+use std::collections::{HashMap, HashSet};
 
 /// The longest id; longer ones no longer fit a line of a table.
 pub(super) const LONGEST_ID: usize = 80;
@@ -79,6 +79,17 @@ impl Thing {
         }
     }
 
+    /// Whether the two say the same in every word.
+    fn same(&self, other: &Thing) -> bool {
+        match (self, other) {
+            (Thing::Condition(kind, one), Thing::Condition(other_kind, other)) => {
+                kind == other_kind && one.text == other.text
+            }
+            (Thing::Drill(one), Thing::Drill(other)) => one.text == other.text,
+            _ => false,
+        }
+    }
+
     fn noun(&self) -> &'static str {
         match self {
             Thing::Condition(kind, _) => kind.as_str(),
@@ -122,7 +133,7 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
         drills: BTreeMap::new(),
         sources: unique(gathered.sources, |text| &text.id, "source", problems),
         cases: unique(gathered.cases, |text| &text.id, "case", problems),
-        links: gathered.links,
+        links: links(gathered.links, problems),
         facts: facts(gathered.facts, problems),
         spoken: gathered.spoken,
         unreadable: gathered.unreadable,
@@ -141,7 +152,7 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
 }
 
 /// Sources and cases cannot be replaced; each id stands once.
-fn unique<T>(
+fn unique<T: PartialEq>(
     entries: Vec<Box<Entry<T>>>,
     id: impl Fn(&T) -> &String,
     noun: &str,
@@ -156,7 +167,12 @@ fn unique<T>(
                 slot.insert(entry);
             }
             Slot::Occupied(slot) => {
-                let first = problems.words(slot.get().start(), spot);
+                let standing = slot.get();
+                let first = problems.words(standing.start(), spot);
+                if standing.start().layer != spot.layer && standing.text == entry.text {
+                    taken_once(noun, slot.key(), &first, spot, problems);
+                    continue;
+                }
                 let message = format!(
                     "there is already a {noun} `{}`, in {first}",
                     clip(slot.key())
@@ -191,6 +207,45 @@ fn facts(
         said.push(entry);
     }
     standing
+}
+
+/// Every link but those that an earlier layer says in the same words.
+#[allow(clippy::vec_box, reason = "as in `Settled`")]
+fn links(
+    entries: Vec<Box<Entry<LinkText>>>,
+    problems: &mut Problems<'_>,
+) -> Vec<Box<Entry<LinkText>>> {
+    let mut places: HashMap<(String, String), usize> = HashMap::new();
+    let mut standing: Vec<Box<Entry<LinkText>>> = Vec::with_capacity(entries.len());
+    for entry in entries {
+        let ends = (entry.text.cause.clone(), entry.text.effect.clone());
+        let same = places
+            .get(&ends)
+            .map(|at| &standing[*at])
+            .filter(|first| first.start().layer != entry.start().layer && first.text == entry.text);
+        if let Some(first) = same {
+            let first = problems.words(first.start(), entry.start());
+            let id = format!("{} -> {}", ends.0, ends.1);
+            taken_once("link", &id, &first, entry.start(), problems);
+            continue;
+        }
+        places.entry(ends).or_insert(standing.len());
+        standing.push(entry);
+    }
+    standing
+}
+
+/// Two layers that say the same word for word are no contradiction: a file may come by two ways.
+fn taken_once(noun: &str, id: &str, first: &str, spot: Spot, problems: &mut Problems<'_>) {
+    problems.warning(
+        spot,
+        "same-twice",
+        format!(
+            "the {noun} `{}` stands word for word in {first} too, and is taken once",
+            clip(id)
+        ),
+        "take one of the two out, so that a change to the other is not overlooked",
+    );
 }
 
 fn check_replaces_nothing(thing: &Thing, problems: &mut Problems<'_>) {
@@ -268,6 +323,10 @@ fn may_replace(before: &Thing, thing: &Thing, problems: &mut Problems<'_>) -> bo
             false
         }
         Some(_) => true,
+        None if before.start().layer != thing.start().layer && before.same(thing) => {
+            taken_once(thing.noun(), thing.id(), &first, spot, problems);
+            false
+        }
         None => {
             let help = if before.start().layer == thing.start().layer {
                 "give one of the two another id".to_owned()
@@ -332,6 +391,30 @@ fn check_id(id: &str, spot: Spot, problems: &mut Problems<'_>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::knowledge::{LayerText, Strictness, load};
+
+    #[test]
+    fn what_two_layers_say_word_for_word_is_taken_once() {
+        let text = "outcomes:\n- {id: a, name: A, stage: strike}\nfaults:\n- {id: b, name: B, stage: top}\ndrills:\n- {id: d, name: D, treats: [{id: b}], steps: [Swing]}\nlinks:\n- {cause: b, effect: a, strength: 0.5}\nsources:\n- {id: s, cite: S}\n";
+        let layer = |name: &str, text: &str| LayerText::new(name, [("x.yaml", text)]);
+        let loaded = load(
+            &[layer("one", text), layer("two", text)],
+            Strictness::ErrorsOnly,
+        )
+        .expect("no contradiction");
+        let same = loaded
+            .warnings
+            .iter()
+            .filter(|warning| warning.code == "same-twice");
+        assert_eq!(same.count(), 5);
+        assert_eq!(loaded.base.drills[0].origin.layer, 0);
+        // Other words are a contradiction, and so is the same thing twice in one layer.
+        let other = layer("two", &text.replace("name: D", "name: E"));
+        let problems = load(&[layer("one", text), other], Strictness::ErrorsOnly).unwrap_err();
+        assert!(problems.iter().any(|problem| problem.code == "id-twice"));
+        let twice = LayerText::new("one", [("x.yaml", text), ("y.yaml", text)]);
+        assert!(load(&[twice], Strictness::ErrorsOnly).is_err());
+    }
 
     #[test]
     fn an_id_is_words_with_hyphens() {

@@ -1,7 +1,7 @@
 //! What a change to a library changes, and what its layers bring.
 
 use super::page::Page;
-use crate::authoring::{Checked, Fate, FieldChange, NearCopy, Overlay, Planned, Preview};
+use crate::authoring::{Checked, Fate, FieldChange, NearCopy, Overlay, Preview, Taken};
 use crate::knowledge::{DrillText, KnowledgeBase};
 use serde_json::{Value, json};
 
@@ -273,39 +273,29 @@ fn words(value: &Value) -> String {
     }
 }
 
-/// What becomes of each file of a bundle.
-#[must_use]
-pub fn unpack_page(plan: &[Planned], headline: &str) -> Page {
-    let mut page = Page::new();
-    page.heading(headline).bullets(plan.iter().map(|planned| {
-        let path = &planned.path;
-        let why = planned.why.as_deref().unwrap_or_default();
-        match &planned.fate {
-            Fate::New => format!("{path}: new"),
-            Fate::Same => format!("{path}: is there already, the same"),
-            Fate::Beside(name) => format!("{path}: put beside as {name}, not read: {why}"),
-            Fate::AlreadyBeside(name) => {
-                format!("{path}: stands beside already as {name}, not read: {why}")
-            }
-        }
-    }));
-    if plan.is_empty() {
-        page.text("There is no file in it.");
+/// What becomes of each entry of a file that is taken in.
+pub fn received(page: &mut Page, entries: &[Taken]) {
+    let of = |wanted: &Fate| {
+        let with = entries.iter().filter(|taken| taken.fate == *wanted);
+        let ids: Vec<&str> = with.map(|taken| taken.id.as_str()).collect();
+        (ids.len(), ids.join(", "))
+    };
+    let (new, ids) = of(&Fate::New);
+    if new > 0 {
+        page.text(format!("{new} new: {ids}"));
     }
-    page
-}
-
-/// The same as JSON.
-#[must_use]
-pub fn unpack_json(plan: &[Planned]) -> Value {
-    let files = plan.iter().map(|planned| {
-        let (fate, beside) = match &planned.fate {
-            Fate::New => ("new", None),
-            Fate::Same => ("same", None),
-            Fate::Beside(name) => ("beside", Some(name)),
-            Fate::AlreadyBeside(name) => ("already-beside", Some(name)),
-        };
-        json!({"path": planned.path, "fate": fate, "beside": beside, "why": planned.why})
+    let (same, ids) = of(&Fate::Same);
+    if same > 0 {
+        page.text(format!("{same} there already, word for word: {ids}"));
+    }
+    let left_out = entries.iter().filter_map(|taken| match &taken.fate {
+        Fate::LeftOut { why } => Some(format!("{}: {why}", taken.id)),
+        _ => None,
     });
-    files.collect()
+    let left_out: Vec<String> = left_out.collect();
+    page.heading_if(
+        !left_out.is_empty(),
+        "Left out, since it does not go with what is there",
+    )
+    .bullets(left_out);
 }

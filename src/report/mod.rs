@@ -25,9 +25,7 @@ fn titled(drill: &crate::knowledge::Drill) -> String {
     }
 }
 
-pub use change::{
-    change_json, change_page, layer_diff_page, layers_page, unpack_json, unpack_page,
-};
+pub use change::{change_json, change_page, layer_diff_page, layers_page, received};
 pub use drills::{drills_json, drills_page};
 pub use flight::{flight_json, flight_page};
 pub use handout::{Color, Handout, Occasion, Task, contrast, handout, reading_grade, with_sides};

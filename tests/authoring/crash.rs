@@ -2,11 +2,8 @@
 //! at once, a file changed underneath. The library is as it was, or as it was meant to become.
 
 use super::{DRILL, Desk, all_files};
-use fairwhy::authoring::{
-    EntryKind, Library, Over, SaveError, Step, UnpackError, UnpackStep, Unpacking, sha256,
-    template, unpack_with,
-};
-use fairwhy::knowledge::{FileText, LayerText, folder, library_file};
+use fairwhy::authoring::{Library, Over, SaveError, Step, sha256};
+use fairwhy::knowledge::{folder, library_file};
 use predicates::str::contains;
 use std::collections::BTreeMap;
 use std::fs;
@@ -104,7 +101,7 @@ fn what_a_killed_program_left_half_made_is_not_read_and_cleared_away() {
     let half = desk.library().join("drills/.fairwhy-AbCdEf.part");
     fs::write(&half, "drills:\n  - id: ha").expect("written");
     desk.fairwhy(&["check"]).assert().success();
-    desk.add("cause", template(EntryKind::Cause)).success();
+    desk.add("cause", super::CAUSE).success();
     assert!(!half.exists());
 }
 
@@ -349,63 +346,20 @@ fn read(folder: &Path) -> BTreeMap<String, String> {
 const OLD: &str = "faults:\n- {id: old, name: Old, stage: top}\n";
 const NEW: &str = "faults:\n- {id: old, name: New, stage: top}\n";
 
-/// Three files that lean on each other, one of them deep, and one that does not fit.
-fn bundle() -> Vec<FileText> {
-    let file = |path: &str, text: &str| FileText {
-        path: path.to_owned(),
-        text: text.to_owned(),
-    };
-    vec![
-        file(
-            "a.yaml",
-            "faults:\n- {id: a, name: A, stage: top, caused_by: [{id: b, strength: 0.5}]}\n",
-        ),
-        file(
-            "deep/down/b.yaml",
-            "faults:\n- {id: b, name: B, stage: top, caused_by: [{id: c, strength: 0.5}]}\n",
-        ),
-        file(
-            "causes/c.yaml",
-            "causes:\n- {id: c, name: C, stage: concept}\n",
-        ),
-        file("faults/old.yaml", NEW),
-    ]
-}
-
-/// Saves or unpacks into a folder where `faults/old.yaml` stands, calling `before` ahead of each step.
-fn change(
-    what: &str,
-    library: &Library,
-    before: &mut dyn FnMut() -> io::Result<()>,
-) -> Result<(), String> {
-    if what == "save" {
-        let over = Over::This(sha256(OLD.as_bytes()));
-        let saved = library.put_with("faults/old.yaml", NEW, &over, &mut |_: Step| before());
-        return saved.map(drop).map_err(|error| error.to_string());
-    }
-    let layer = folder::read(library.folder()).map_err(|problems| format!("{problems:?}"))?;
-    let unpacking = Unpacking {
-        folder: library.folder(),
-        layers: &[layer],
-        own: 0,
-        files: &bundle(),
-    };
-    let plan = unpack_with(library, &unpacking, &mut |_: UnpackStep| before());
-    plan.map(drop).map_err(|error| error.to_string())
+/// Saves into a folder where `faults/old.yaml` stands, calling `before` ahead of each step.
+fn change(library: &Library, before: &mut dyn FnMut() -> io::Result<()>) {
+    let over = Over::This(sha256(OLD.as_bytes()));
+    library
+        .put_with("faults/old.yaml", NEW, &over, &mut |_: Step| before())
+        .expect("goes well when nothing stops it");
 }
 
 /// A folder as it stands before, and what is read of it when all went well.
-fn stage(what: &str) -> (TempDir, BTreeMap<String, String>) {
+fn stage() -> (TempDir, BTreeMap<String, String>) {
     let folder = TempDir::new().expect("a folder");
     fs::create_dir(folder.path().join("faults")).expect("made");
     fs::write(folder.path().join("faults/old.yaml"), OLD).expect("written");
-    let mut done = read(folder.path());
-    if what == "save" {
-        done.insert("faults/old.yaml".into(), NEW.into());
-    } else {
-        let fits = bundle().into_iter().filter(|file| file.text != NEW);
-        done.extend(fits.map(|file| (file.path, file.text)));
-    }
+    let done = BTreeMap::from([("faults/old.yaml".into(), NEW.into())]);
     (folder, done)
 }
 
@@ -414,8 +368,7 @@ fn stage(what: &str) -> (TempDir, BTreeMap<String, String>) {
 #[ignore = "the child of `killed_at_any_step_all_is_there_or_nothing`"]
 fn dies_at_a_step() {
     let set = |name| std::env::var(name).ok();
-    let (Some(what), Some(folder), Some(step)) = (
-        set("FAIRWHY_TEST_WHAT"),
+    let (Some(folder), Some(step)) = (
         set("FAIRWHY_TEST_FOLDER"),
         set("FAIRWHY_TEST_STEP").and_then(|step| step.parse::<u32>().ok()),
     ) else {
@@ -423,7 +376,7 @@ fn dies_at_a_step() {
     };
     let library = Library::open(Path::new(&folder)).expect("opens");
     let mut met = 0;
-    let changed = change(&what, &library, &mut || {
+    change(&library, &mut || {
         if met == step {
             // No destructor runs, nothing is tidied: as when the process is killed.
             std::process::abort();
@@ -431,14 +384,12 @@ fn dies_at_a_step() {
         met += 1;
         Ok(())
     });
-    changed.expect("goes well when nothing stops it");
 }
 
 /// Whether the child died at that step, rather than going through.
-fn killed_at(step: u32, what: &str, folder: &Path) -> bool {
+fn killed_at(step: u32, folder: &Path) -> bool {
     let output = Command::new(std::env::current_exe().expect("a path"))
         .args(["crash::dies_at_a_step", "--exact", "--ignored"])
-        .env("FAIRWHY_TEST_WHAT", what)
         .env("FAIRWHY_TEST_FOLDER", folder)
         .env("FAIRWHY_TEST_STEP", step.to_string())
         .output()
@@ -456,97 +407,32 @@ fn killed_at(step: u32, what: &str, folder: &Path) -> bool {
 #[cfg(unix)]
 #[test]
 fn killed_at_any_step_all_is_there_or_nothing() {
-    for (what, steps) in [("save", 6), ("unpack", 10)] {
-        let mut step = 0;
-        loop {
-            let (folder, done) = stage(what);
-            let before = read(folder.path());
-            let files = all_files(folder.path());
-            let killed = killed_at(step, what, folder.path());
-            let now = read(folder.path());
-            if !killed {
-                assert_eq!(now, done, "{what}");
-                break;
-            }
-            assert!(now == before || now == done, "{what}, step {step}: {now:?}");
-            // Whoever opens it next finds it as it was, and what was left lying about is gone. The
-            // copy of what was about to be replaced may stay: it is not read and it loses nothing.
-            drop(Library::open(folder.path()).expect("opens"));
-            assert_eq!(read(folder.path()), now, "{what}, step {step}");
-            let mut left = all_files(folder.path());
-            if what == "save" {
-                left.retain(|name, _| !name.ends_with(".before-1"));
-            }
-            if now == before {
-                assert_eq!(left, files, "{what}, step {step}");
-                let library = Library::open(folder.path()).expect("opens");
-                change(what, &library, &mut || Ok(())).expect("goes well the second time");
-                assert_eq!(read(folder.path()), done, "{what}, step {step}");
-            }
-            step += 1;
-        }
-        assert_eq!(step, steps, "{what}: every step was met");
-    }
-}
-
-#[test]
-fn an_error_at_any_step_of_unpacking_leaves_all_as_it_was() {
-    for failing in 0.. {
-        let (folder, done) = stage("unpack");
+    let mut step = 0;
+    loop {
+        let (folder, done) = stage();
+        let before = read(folder.path());
         let files = all_files(folder.path());
-        let library = Library::open(folder.path()).expect("opens");
-        let mut met = 0;
-        let result = change("unpack", &library, &mut || {
-            // Before it counts, a reader meets none of it.
-            assert_eq!(read(folder.path()).len(), 1);
-            met += 1;
-            if met > failing {
-                Err(io::Error::from(io::ErrorKind::StorageFull))
-            } else {
-                Ok(())
-            }
-        });
-        if result.is_ok() {
-            assert_eq!(failing, 10);
-            assert_eq!(read(folder.path()), done);
-            return;
+        let killed = killed_at(step, folder.path());
+        let now = read(folder.path());
+        if !killed {
+            assert_eq!(now, done);
+            break;
         }
-        assert_eq!(all_files(folder.path()), files, "step {failing}");
-        let folders = fs::read_dir(folder.path()).expect("there").count();
-        assert_eq!(folders, 1, "no empty folder is left at step {failing}");
+        assert!(now == before || now == done, "step {step}: {now:?}");
+        // Whoever opens it next finds it as it was, and what was left lying about is gone. The copy of
+        // what was about to be replaced may stay: it is not read and it loses nothing.
+        let library = Library::open(folder.path()).expect("opens");
+        assert_eq!(read(folder.path()), now, "step {step}");
+        if now == before {
+            let mut left = all_files(folder.path());
+            left.retain(|name, _| !name.ends_with(".before-1"));
+            assert_eq!(left, files, "step {step}");
+            change(&library, &mut || Ok(()));
+            assert_eq!(read(folder.path()), done, "step {step}");
+        }
+        step += 1;
     }
-}
-
-/// The list of what is being laid may itself be a stranger's.
-#[test]
-fn a_forged_list_takes_nothing_out_but_its_own() {
-    let home = TempDir::new().expect("a folder");
-    let folder = home.path().join("library");
-    fs::create_dir(&folder).expect("made");
-    let outside = home.path().join("outside.yaml");
-    for place in [
-        &outside,
-        &folder.join("mine.yaml"),
-        &folder.join("notes.txt"),
-    ] {
-        fs::write(place, OLD).expect("written");
-    }
-    let hash = sha256(OLD.as_bytes());
-    let paths = [
-        "../outside.yaml",
-        "a.yaml.incoming-/../../../outside.yaml.txt",
-        &outside.display().to_string(),
-        "notes.txt",
-        "",
-    ];
-    let mut list: String = paths.map(|path| format!("{hash} {path}\n")).concat();
-    list.push_str(&format!("{} mine.yaml\nnonsense\n", sha256(NEW.as_bytes())));
-    fs::write(folder.join(folder::LAYING), list).expect("written");
-    drop(Library::open(&folder).expect("opens"));
-    // What was changed since it was laid stays, and is read again.
-    assert_eq!(read(&folder).len(), 1);
-    assert!(outside.exists() && folder.join("notes.txt").exists());
-    assert!(!folder.join(folder::LAYING).exists());
+    assert_eq!(step, 6, "every step was met");
 }
 
 /// The program itself, killed at moments spread over its whole run.
@@ -558,12 +444,12 @@ fn the_program_killed_at_any_moment_loses_nothing() {
     let old = read(&desk.library());
     let text = DRILL.replace("8 of 10", "9 of 10");
     let draft = desk.file("draft.yaml", &text);
-    let bundle = fairwhy::authoring::pack(&bundle()[..3]);
-    let bundle = desk.file("bundle.txt", &bundle);
-    let into = desk.library().display().to_string();
+    let more = "causes:\n- {id: c, name: C, stage: concept}\nlinks:\n- {cause: c, effect: thud, strength: 0.5}\n";
+    let more = desk.file("more.yaml", more);
     let add = ["add", "drill", &draft, "--replace"];
-    let unpack = ["library", "unpack", &bundle, "--into", &into];
-    for arguments in [&add[..], &unpack[..]] {
+    let receive = ["library", "receive", &more];
+    let remove = ["remove", "towel-under-trail-heel"];
+    for arguments in [&add[..], &receive[..], &remove[..]] {
         let start = std::time::Instant::now();
         let whole = {
             let done = desk.program(arguments).output().expect("runs");
@@ -596,80 +482,4 @@ fn the_program_killed_at_any_moment_loses_nothing() {
         fs::remove_dir_all(desk.library()).expect("cleared");
         desk.add("drill", DRILL).success();
     }
-}
-
-#[test]
-fn two_unpacking_at_once_leave_one_whole_library() {
-    let desk = Desk::new();
-    let bundle = desk.file("bundle.txt", &fairwhy::authoring::pack(&bundle()[..3]));
-    let into = desk.library().display().to_string();
-    let runs: Vec<_> = (0..4)
-        .map(|_| {
-            let mut command = desk.fairwhy(&["library", "unpack", &bundle, "--into", &into]);
-            std::thread::spawn(move || command.output().expect("runs"))
-        })
-        .collect();
-    for run in runs {
-        let output = run.join().expect("ran");
-        assert!(output.status.success(), "{output:?}");
-    }
-    assert_eq!(all_files(&desk.library()).len(), 3);
-}
-
-/// As for a save: the system's limit on file sizes stands in for a full disk.
-#[cfg(target_os = "linux")]
-#[test]
-fn a_disk_that_is_full_unpacks_nothing() {
-    let desk = Desk::new();
-    desk.add("drill", DRILL).success();
-    let before = all_files(&desk.library());
-    let mut files = bundle();
-    files.truncate(3);
-    files[2].text += &format!("# {}\n", "long ".repeat(2_000));
-    let bundle = desk.file("bundle.txt", &fairwhy::authoring::pack(&files));
-    let program = assert_cmd::cargo::cargo_bin("fairwhy");
-    for (trap, killed) in [("trap '' XFSZ; ", false), ("", true)] {
-        let script = format!(
-            "{trap}ulimit -f 1; exec {} library unpack {bundle} --into {}",
-            program.display(),
-            desk.library().display()
-        );
-        let output = Command::new("bash")
-            .args(["-c", &script])
-            .env("FAIRWHY_HOME", desk.home.path())
-            .env_remove("FAIRWHY_LIBRARY")
-            .output()
-            .expect("runs");
-        let said = String::from_utf8_lossy(&output.stderr);
-        assert!(!output.status.success());
-        assert!(
-            killed || (said.contains("cannot be written") && said.contains("Nothing was unpacked")),
-            "{said}"
-        );
-        assert!(!said.contains("os error"), "{said}");
-        drop(Library::open(&desk.library()).expect("opens"));
-        assert_eq!(all_files(&desk.library()), before);
-    }
-}
-
-/// What the system says when a folder of the bundle cannot be made.
-#[test]
-fn what_is_in_the_way_of_a_bundle_is_named() {
-    let (folder, _) = stage("unpack");
-    fs::write(folder.path().join("deep"), "").expect("written");
-    let library = Library::open(folder.path()).expect("opens");
-    let unpacking = Unpacking {
-        folder: folder.path(),
-        layers: &[
-            folder::read(folder.path()).expect("read"),
-            LayerText::new("none", [] as [(&str, &str); 0]),
-        ],
-        own: 0,
-        files: &bundle(),
-    };
-    let result = unpack_with(&library, &unpacking, &mut |_| Ok(()));
-    assert!(
-        matches!(&result, Err(UnpackError::InTheWay(place)) if place.ends_with("deep")),
-        "{result:?}"
-    );
 }

@@ -409,12 +409,50 @@ fn an_editor_is_offered_again_when_the_text_does_not_pass() {
     coach
         .hears("did you mean `hangs-back`?")
         .hears("Enter opens the editor again, q! leaves > ")
-        .types("");
+        .types("")
+        .hears("Save it? (y or n) > ")
+        .types("y");
     let (shown, status) = coach.ends();
     assert!(matches!(status, WaitStatus::Exited(_, 0)), "{shown}");
     let text = fs::read_to_string(&place).expect("there");
     assert!(
         text.contains("9 of 10") && text.contains("hangs-back"),
         "{text}"
+    );
+}
+
+#[test]
+fn a_change_is_shown_and_asked_about_before_it_is_saved() {
+    let desk = Desk::new();
+    let file = desk.file("draft.yaml", DRILL);
+    let asked = |arguments: &[&str], answer: &str| {
+        let mut coach = Coach::at(&desk, arguments);
+        coach
+            .hears("towel-under-trail-heel")
+            .hears("Save it? (y or n) > ")
+            .types(answer);
+        let (shown, status) = coach.ends();
+        (shown, matches!(status, WaitStatus::Exited(_, 0)))
+    };
+    let (shown, done) = asked(&["add", "drill", &file], "n");
+    assert!(!done && shown.contains("Nothing was saved."), "{shown}");
+    assert!(shown.contains("Now offered for"), "{shown}");
+    assert!(
+        !desk.library().exists(),
+        "nothing is saved before it is said"
+    );
+    let (shown, done) = asked(&["add", "drill", &file], "y");
+    assert!(
+        done && shown.contains("Saved towel-under-trail-heel"),
+        "{shown}"
+    );
+    let before = all_files(&desk.library());
+    let (shown, done) = asked(&["remove", "towel-under-trail-heel"], "n");
+    assert!(!done, "{shown}");
+    assert_eq!(all_files(&desk.library()), before);
+    let (shown, done) = asked(&["remove", "towel-under-trail-heel"], "y");
+    assert!(
+        done && shown.contains("Removed towel-under-trail-heel"),
+        "{shown}"
     );
 }

@@ -2,11 +2,11 @@
 //!
 //! Shared by the bounded run in `tests/fuzz.rs` and the guided one in `tests/fuzz/guided.rs`.
 
-use fairwhy::authoring::{Draft, EntryKind, check, read_bundle};
+use fairwhy::authoring::{Draft, EntryKind, check, share};
 use fairwhy::diagnosis::makes_likely;
 use fairwhy::knowledge::{
     ConditionKey, KnowledgeBase, LayerText, Level, Paint, Place, RemedyKind, Rung, Shot,
-    Strictness, Suits, folder::Limits, library_file, library_text, load, report_problems, steers,
+    Strictness, Suits, library_file, library_text, load, report_problems, steers,
 };
 use fairwhy::search::{DrillFilters, DrillIndex, DrillQuery};
 use fairwhy::words::{Circumstances, Handed, Reader, Reading};
@@ -19,7 +19,7 @@ pub type Target = fn(&[u8]);
 pub const TARGETS: &[(&str, Target)] = &[
     ("library", library),
     ("indexed", indexed),
-    ("bundle", bundle),
+    ("shared", shared),
     ("draft", draft),
     ("words", words),
     ("query", query),
@@ -125,45 +125,13 @@ fn searched(base: &KnowledgeBase, words: &str) {
     }
 }
 
-/// A bundle, and its text within another's hashes, so that more than the hash is reached.
-fn bundle(bytes: &[u8]) {
-    let limits = Limits::default();
-    let read = [
-        read_bundle(bytes, limits),
-        read_bundle(&sealed(bytes), limits),
-    ];
-    for files in read.into_iter().flatten() {
-        for file in &files {
-            let parts: Vec<&str> = file.path.split('/').collect();
-            assert!(
-                parts
-                    .iter()
-                    .all(|part| !part.is_empty() && *part != "." && *part != ".."),
-                "{file:?}"
-            );
-            assert!(!file.path.chars().any(steers), "{file:?}");
-            assert!(library_file(&file.text).is_ok(), "{file:?}");
-        }
+/// What is shared can be read by whoever gets it, and says the same.
+fn shared(bytes: &[u8]) {
+    let layer = stranger(bytes);
+    if let Ok((text, count)) = share(&layer) {
+        let again = LayerText::new("again", [("a.yaml", text.as_str())]);
+        assert_eq!(share(&again), Ok((text, count)));
     }
-}
-
-/// A bundle of one file with this path and text, all its hashes right: the path up to a NUL.
-fn sealed(bytes: &[u8]) -> Vec<u8> {
-    use fairwhy::authoring::sha256;
-    let at = bytes.iter().position(|byte| *byte == 0).unwrap_or(0);
-    let (path, text) = (&bytes[..at], &bytes[(at + 1).min(bytes.len())..]);
-    let mut body = format!(
-        "fairwhy-bundle 1\nfiles 1\nfile {} {} ",
-        text.len(),
-        sha256(text)
-    )
-    .into_bytes();
-    for part in [path, b"\n", text, b"\n"] {
-        body.extend_from_slice(part);
-    }
-    let hash = sha256(&body);
-    body.extend_from_slice(format!("end {hash}\n").as_bytes());
-    body
 }
 
 /// What `fairwhy add` is given, for every sort of entry.

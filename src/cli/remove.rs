@@ -1,0 +1,67 @@
+//! `fairwhy remove`: an own entry taken out again.
+
+use super::add::left;
+use super::output::Output;
+use super::own::{Change, NOT_SAVED, ToArgs, no_entry, not_saved, open, unreadable};
+use super::{Failure, Globals, layers};
+use crate::authoring::without;
+use clap::Args;
+use std::io::Write;
+
+#[derive(Debug, Args)]
+pub(crate) struct RemoveArgs {
+    /// The entry of your own; a link is named as CAUSE-to-EFFECT
+    #[arg(value_name = "ID")]
+    id: String,
+    /// Check it and show what it would change, but remove nothing
+    #[arg(long)]
+    dry_run: bool,
+    #[command(flatten)]
+    to: ToArgs,
+}
+
+pub(crate) fn run(
+    args: &RemoveArgs,
+    globals: &Globals,
+    output: &Output,
+    out: &mut dyn Write,
+) -> Result<u8, Failure> {
+    let mut own = open(globals, &args.to)?;
+    let id = args.id.trim();
+    let Some(found) = own.find_in(own.at, id) else {
+        let Some(other) = own.find(id) else {
+            return Err(no_entry(&own, id));
+        };
+        return Err(Failure::NotDone(format!(
+            "error: `{id}` is not your own: it stands in {} of {}\n  help: fairwhy retire {id} --for SUCCESSOR puts another in its place, fairwhy edit {id} changes it for you\n{NOT_SAVED}",
+            other.file.path, own.stack.layers[other.layer].name
+        )));
+    };
+    let path = found.file.path.clone();
+    let rest = without(&found, id)
+        .map_err(|error| unreadable(error, found.kind, &path, found.file.text.as_bytes()))?;
+    let checked = own.check_text(&path, rest.text.clone()).map_err(|problems| {
+        let help = format!("  help: first take out what names it, or keep it: fairwhy retire {id} --for SUCCESSOR");
+        Failure::broken(problems, &own.stack.layers).and(&help).and(NOT_SAVED)
+    })?;
+    layers::left_out(&own.stack, globals);
+    let change = Change {
+        names: vec![id.to_owned()],
+        checked: &checked,
+        text: rest.text.as_deref(),
+        rewritten: rest.rewritten,
+        on_trial: false,
+        done: "Removed",
+    };
+    change.show(args.dry_run, output, out)?;
+    if args.dry_run {
+        return change.report(None, output, out);
+    }
+    if !change.agreed(output) {
+        return left();
+    }
+    let saved = own
+        .change(&path, rest.text.as_deref(), &found.over())
+        .map_err(not_saved)?;
+    change.report(Some(&saved), output, out)
+}

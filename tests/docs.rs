@@ -81,6 +81,7 @@ const COMMANDS: &[&str] = &[
     "drills",
     "plan",
     "flight",
+    "frame",
     "show",
     "check",
     "add",

@@ -2,6 +2,8 @@
 
 #[path = "measure/flight.rs"]
 mod flight;
+#[path = "measure/frame.rs"]
+mod frame;
 
 use assert_cmd::Command;
 

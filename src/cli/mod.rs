@@ -7,6 +7,7 @@ mod drills;
 mod edit;
 mod failure;
 mod flight;
+mod frame;
 mod home;
 mod layers;
 mod library;
@@ -55,6 +56,8 @@ enum Command {
     Plan(plan::PlanArgs),
     /// Work out face and path from the ball, or the ball from the club, and what they amount to
     Flight(flight::FlightArgs),
+    /// Read quantities off the body points of one frame, each with its error
+    Frame(frame::FrameArgs),
     /// Show one entry: look, causes, effects, remedies, sources, where it came from
     Show(show::ShowArgs),
     /// Check a library, with file, line and what to write instead
@@ -140,6 +143,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
         Command::Drills(args) => drills::run(args, &cli.globals, &output, out),
         Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
         Command::Flight(args) => flight::run(args, &cli.globals, &output, out),
+        Command::Frame(args) => frame::run(args, &cli.globals, &output, out),
         Command::Show(args) => show::run(args, &cli.globals, &output, out),
         Command::Check(args) => check::run(args, &cli.globals, &output, out),
         Command::Add(args) => add::run(args, &cli.globals, &output, out),

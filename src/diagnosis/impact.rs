@@ -3,6 +3,7 @@
 use super::ReadBy;
 use super::observation::{Observation, State};
 use super::observe::{Trouble, measured};
+use crate::inference::{Measurement, Side as Outside, chance_outside};
 use crate::knowledge::{Condition, ConditionKey, Impact, KnowledgeBase, Measure, Shot, Side};
 use crate::measure::{Club, Flight, Given, Number, Range, flight, possible, read_number};
 
@@ -261,6 +262,41 @@ pub(super) fn numbers(
         return Err(malformed(&words, help.to_owned()));
     }
     Ok(found)
+}
+
+/// The conditions that a quantity's value shows, with the chance that it lies outside their sound range
+/// when the reading has this standard deviation; likeliest first.
+#[must_use]
+pub fn shown_by(
+    base: &KnowledgeBase,
+    quantity: &str,
+    value: f64,
+    error_sd: f64,
+) -> Vec<(ConditionKey, f64)> {
+    let mut found: Vec<(ConditionKey, f64)> = base
+        .condition_keys()
+        .filter_map(|key| {
+            let condition = base.condition(key);
+            let measure = condition.measure.as_ref()?;
+            if measure.quantity != quantity || condition.retired_for.is_some() {
+                return None;
+            }
+            let reading = Measurement {
+                value,
+                error: error_sd,
+                low: measure.sound[0],
+                high: measure.sound[1],
+                side: match measure.side {
+                    Side::Below => Outside::Below,
+                    Side::Above => Outside::Above,
+                    Side::Outside => Outside::Either,
+                },
+            };
+            Some((key, chance_outside(&reading).ok()?))
+        })
+        .collect();
+    found.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    found
 }
 
 /// The club that a shot is played with, where its name says so.

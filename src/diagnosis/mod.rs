@@ -21,7 +21,9 @@ pub use agreement::{Agreement, agreement};
 pub use answer::{AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause};
 pub use cases::{CaseVerdict, run_cases};
 pub use diagnose::{Asked, ClearsTogether, DiagnosisError, Effort, clears_together, diagnose};
-pub use impact::{ImpactFinding, ImpactFindings, impact_findings, impact_observations, quantities};
+pub use impact::{
+    ImpactFinding, ImpactFindings, impact_findings, impact_observations, quantities, shown_by,
+};
 pub use makes_likely::makes_likely;
 pub use observation::{Observation, State};
 pub use observe::{MOST_REPORTED, MOST_WORDS, Reported, Trouble, observe};

@@ -461,6 +461,18 @@ pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observat
             )
         }));
     };
+    let (rest, error) = match rest.split_once("+-").or_else(|| rest.split_once('\u{b1}')) {
+        Some((rest, error)) => (rest.trim(), Some(error.trim())),
+        None => (rest, None),
+    };
+    let error = error
+        .map(|error| match crate::measure::read_number(error) {
+            Ok(error) if error > 0.0 => Ok(error),
+            _ => Err(malformed(format!(
+                "write how far the number may be off after +-, above 0, such as {quantity}={rest}+-5"
+            ))),
+        })
+        .transpose()?;
     let end = rest
         .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+')))
         .unwrap_or(rest.len());
@@ -506,7 +518,7 @@ pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observat
             };
             let measurement = Measurement {
                 value,
-                error: measure.error_sd,
+                error: error.unwrap_or(measure.error_sd),
                 low,
                 high,
                 side,

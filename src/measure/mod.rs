@@ -5,10 +5,17 @@
 
 pub mod arc;
 mod flight;
+mod frame;
 pub mod impact;
 mod number;
 mod range;
+mod skeleton;
 
 pub use flight::{Club, Contradiction, Curve, Flight, FlightError, Given, Note, Spot, flight};
+pub use frame::{
+    BY_EYE, Frame, FrameClub, FrameError, FrameReading, Lead, Moment, Setting, Shift, View, frame,
+    joint_error, line_error, shifts,
+};
 pub use number::{Number, possible, read_number};
 pub use range::Range;
+pub use skeleton::{NAMES, POINTS, Point, PointsError, Skeleton};

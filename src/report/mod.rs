@@ -7,6 +7,7 @@
 mod change;
 mod drills;
 mod flight;
+mod frame;
 mod handout;
 mod json;
 mod page;
@@ -28,6 +29,7 @@ fn titled(drill: &crate::knowledge::Drill) -> String {
 pub use change::{change_json, change_page, layer_diff_page, layers_page, received};
 pub use drills::{drills_json, drills_page};
 pub use flight::{flight_json, flight_page};
+pub use frame::{frame_json, frame_page, frame_quantities};
 pub use handout::{Color, Handout, Occasion, Task, contrast, handout, reading_grade, with_sides};
 pub use json::why_json;
 pub use page::{Block, Page};

@@ -38,6 +38,14 @@ impl CausalGraph {
         self.graph.edge_count()
     }
 
+    /// Every condition, causes before their effects.
+    #[must_use]
+    pub fn causes_first(&self) -> Vec<ConditionKey> {
+        let order = petgraph::algo::toposort(&self.graph, None)
+            .expect("a checked library has no circle of causes");
+        order.into_iter().map(|node| self.graph[node]).collect()
+    }
+
     /// The direct causes of a condition with their strengths, strongest first, ties by key.
     #[must_use]
     pub fn causes(&self, of: ConditionKey) -> Vec<(ConditionKey, f64)> {

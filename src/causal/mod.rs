@@ -1,10 +1,13 @@
-//! The graph of what brings about what: reach, chains, remedies.
+//! The graph of what brings about what: rows by walking up the links, chains, reach.
 //!
-//! [`CausalGraph`] is a view of a checked library, so it has no cycle and no dangling end. It knows
-//! strengths but computes no chances: that is the business of [`crate::inference`].
+//! [`CausalGraph`] is a view of a checked library, so it has no cycle and no dangling end; [`Rows`]
+//! says what stands behind each condition. What follows from several findings together is the
+//! business of [`crate::inference`].
 
 mod chain;
 mod graph;
+mod rows;
 
 pub use chain::{Chain, Step};
 pub use graph::CausalGraph;
+pub use rows::{HandedOn, Row, Rows, Ways, commonness};

@@ -2,7 +2,8 @@
 
 use super::output::Output;
 use super::{Failure, Globals, layers};
-use crate::diagnosis::{Agreement, CaseVerdict, agreement, run_cases};
+use crate::diagnosis::{CaseVerdict, RowNotes, row_notes, run_cases};
+use crate::knowledge::KnowledgeBase;
 use crate::knowledge::{self, LayerText, Paint, Problem, Severity, Strictness};
 use crate::report::{Page, percent};
 use clap::Args;
@@ -21,13 +22,13 @@ pub(crate) struct CheckArgs {
     /// Leave the library's own cases out
     #[arg(long)]
     no_cases: bool,
-    /// Hold the stated shares against what the links alone make of them; takes a while
+    /// Note where links ask for more than the whole of a finding, and where stated shares and links part
     #[arg(long)]
-    shares: bool,
+    rows: bool,
 }
 
-/// No more shares than this are listed on a page; JSON has them all.
-const SHARES_LISTED: usize = 20;
+/// No more of each note than this is listed on a page; JSON has them all.
+const LISTED: usize = 20;
 
 pub(crate) fn run(
     args: &CheckArgs,
@@ -41,7 +42,7 @@ pub(crate) fn run(
     } else {
         Strictness::Lesson
     };
-    let mut shares: Vec<(String, String, Agreement)> = Vec::new();
+    let mut notes: Option<(KnowledgeBase, RowNotes)> = None;
     let (mut problems, verdicts, counts) = match knowledge::load(&layers, strictness) {
         Err(problems) => (problems, Vec::new(), None),
         Ok(loaded) => {
@@ -50,16 +51,6 @@ pub(crate) fn run(
             } else {
                 run_cases(&loaded.base)
             };
-            if args.shares {
-                let base = &loaded.base;
-                let id = |key| base.condition(key).id.clone();
-                let rows =
-                    agreement(base).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
-                shares = rows
-                    .into_iter()
-                    .map(|row| (id(row.finding), id(row.cause), row))
-                    .collect();
-            }
             let links: usize = loaded.base.conditions.iter().map(|c| c.causes.len()).sum();
             let counts = [
                 ("conditions", loaded.base.conditions.len()),
@@ -68,6 +59,10 @@ pub(crate) fn run(
                 ("sources", loaded.base.sources.len()),
                 ("cases", loaded.base.cases.len()),
             ];
+            if args.rows {
+                let found = row_notes(&loaded.base);
+                notes = Some((loaded.base, found));
+            }
             (loaded.warnings, verdicts, Some(counts))
         }
     };
@@ -85,13 +80,8 @@ pub(crate) fn run(
             })).collect::<Vec<_>>(),
             "counts": counts.map(|counts| counts.into_iter().collect::<std::collections::BTreeMap<_, _>>()),
         });
-        if args.shares {
-            let rows = shares
-                .iter()
-                .map(|(finding, cause, row)| {
-                    json!({"finding": finding, "cause": cause, "stated": row.stated, "by_links": row.by_links})
-                });
-            report["shares"] = counts.map(|_| rows.collect()).unwrap_or_default();
+        if args.rows {
+            report["rows"] = notes.as_ref().map(notes_json).unwrap_or_default();
         }
         writeln!(out, "{report}")?;
     } else {
@@ -105,8 +95,8 @@ pub(crate) fn run(
             out,
         )?;
         // Of a library that does not load nothing can be said.
-        if args.shares && counts.is_some() {
-            let page = shares_page(&shares);
+        if let Some((base, notes)) = &notes {
+            let page = notes_page(base, notes);
             let text = match output.format {
                 super::Format::Markdown => page.to_markdown(2),
                 _ => page.to_text(output.width, output.color),
@@ -181,37 +171,86 @@ fn report(
     Ok(())
 }
 
-/// The shares that lie furthest from what the links make of them, and how far all of them lie.
-fn shares_page(shares: &[(String, String, Agreement)]) -> Page {
+/// The notes on rows for a program.
+fn notes_json((base, notes): &(KnowledgeBase, RowNotes)) -> serde_json::Value {
+    let id = |key| base.condition(key).id.as_str();
+    let past = notes.past_the_cap.iter().map(|(key, links)| {
+        let links_of: Vec<_> = links.to.iter().map(|link| id(link.0)).collect();
+        json!({"id": id(*key), "asked": links.asked, "most": links.most, "links": links_of})
+    });
+    let shares = notes.shares.iter().map(|row| {
+        json!({
+            "finding": id(row.finding),
+            "cause": id(row.cause),
+            "stated": row.stated,
+            "by_links": row.by_links,
+            "chain": row.chain,
+        })
+    });
+    json!({
+        "past_the_cap": past.collect::<Vec<_>>(),
+        "shares": shares.collect::<Vec<_>>(),
+    })
+}
+
+/// The notes on rows for a person.
+fn notes_page(base: &KnowledgeBase, notes: &RowNotes) -> Page {
     let mut page = Page::new();
-    page.heading("Shares as stated, and as the links make them");
-    if shares.is_empty() {
-        page.text("This library does not say what is behind anything.");
+    let id = |key| base.condition(key).id.clone();
+    page.heading("Links that ask for more than the whole");
+    if notes.past_the_cap.is_empty() {
+        page.text("None: the links of every condition leave it a share of its own.");
+    } else {
+        let rows = notes.past_the_cap.iter().take(LISTED).map(|(key, links)| {
+            [
+                id(*key),
+                links.to.len().to_string(),
+                percent(links.asked),
+                percent(links.most),
+            ]
+        });
+        page.grid(
+            ["Condition", "Links", "Ask for", "Brought down to"],
+            rows.collect(),
+        );
+        page.text(format!(
+            "{} conditions. A note, no fault: seven causes of equal commonness at 0.15 fill a condition already. The links keep their proportions.",
+            notes.past_the_cap.len()
+        ));
+    }
+    page.heading("Shares as stated, and as the links have them");
+    if notes.shares.is_empty() {
+        page.text(
+            "This library does not say what is behind anything: its links alone make the rows.",
+        );
         return page;
     }
-    let rows = shares
-        .iter()
-        .take(SHARES_LISTED)
-        .map(|(finding, cause, row)| {
-            [
-                finding.clone(),
-                if row.finding == row.cause {
-                    "(its own)".to_owned()
-                } else {
-                    cause.clone()
-                },
-                percent(row.stated),
-                percent(row.by_links),
-            ]
-        })
-        .collect();
-    page.grid(["Seen", "Worked on", "Stated", "By links"], rows);
+    let rows = notes.shares.iter().take(LISTED).map(|row| {
+        let cause = if row.finding == row.cause {
+            "(its own)".to_owned()
+        } else {
+            id(row.cause)
+        };
+        let chain = if row.chain { "" } else { "no chain" };
+        [
+            id(row.finding),
+            cause,
+            percent(row.stated),
+            percent(row.by_links),
+            chain.to_owned(),
+        ]
+    });
+    page.grid(
+        ["Seen", "Worked on", "Stated", "By links", ""],
+        rows.collect(),
+    );
     #[allow(clippy::cast_precision_loss, reason = "a few thousand shares")]
-    let mean = shares.iter().map(|(.., row)| row.apart()).sum::<f64>() / shares.len() as f64;
-    let far = shares.iter().filter(|(.., row)| row.apart() > 0.1).count();
+    let mean = notes.shares.iter().map(|row| row.by()).sum::<f64>() / notes.shares.len() as f64;
+    let far = notes.shares.iter().filter(|row| row.by() > 0.1).count();
+    let no_chain = notes.shares.iter().filter(|row| !row.chain).count();
     page.text(format!(
-        "{} shares; they lie {:.1} points apart on average, {far} of them more than 10. A large gap says that a link is missing, or that one of the two is wrong.",
-        shares.len(),
+        "{} shares; they lie {:.1} points apart on average, {far} of them more than 10; {no_chain} are stated with no chain of links behind them. A large gap says that a link is missing, or that one of the two is wrong.",
+        notes.shares.len(),
         100.0 * mean
     ));
     page

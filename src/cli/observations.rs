@@ -18,6 +18,9 @@ pub(crate) struct ObservationArgs {
     /// What was seen: an id, a name, or your own words, each in quotes
     #[arg(value_name = "SEEN")]
     seen: Vec<String>,
+    /// Looked for because the tool said so, and there; repeatable
+    #[arg(long, value_name = "ID")]
+    found: Vec<String>,
     /// Looked for and not seen; repeatable
     #[arg(long = "not", value_name = "WORDS")]
     not_seen: Vec<String>,
@@ -73,6 +76,7 @@ impl ObservationArgs {
     pub(crate) fn read(&self, base: &KnowledgeBase, output: &Output) -> Result<Asked, Failure> {
         let reported = Reported {
             seen: self.seen.clone(),
+            found: self.found.clone(),
             not_seen: self.not_seen.clone(),
             slight: self.slight.clone(),
             measured: self.measured.clone(),
@@ -108,6 +112,7 @@ impl ObservationArgs {
         Ok(Asked {
             observations,
             shot: self.shot,
+            facts: std::collections::BTreeSet::new(),
             weights: std::collections::BTreeMap::new(),
             effort: Effort::Lesson,
         })

@@ -11,13 +11,27 @@ use std::io::Write;
 /// How many causes a program gets unless it asks for all.
 const LISTED: usize = 15;
 
+/// How many a person is shown.
+const SHOWN: usize = 5;
+
 #[derive(Debug, Args)]
 pub(crate) struct WhyArgs {
     #[command(flatten)]
     observations: ObservationArgs,
-    /// List every condition of the library, not only the leading causes
+    /// List every start, not only the leading ones
     #[arg(long)]
     all: bool,
+    /// List at most this many starts
+    #[arg(long, value_name = "N")]
+    limit: Option<usize>,
+}
+
+impl WhyArgs {
+    /// How many starts are listed where nothing is said.
+    fn listed(&self, usual: usize) -> usize {
+        self.limit
+            .unwrap_or(if self.all { usize::MAX } else { usual })
+    }
 }
 
 pub(crate) fn run(
@@ -38,14 +52,8 @@ pub(crate) fn run(
         diagnose(&base, &asked).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
     output.print(
         out,
-        || why_page(&base, &diagnosis, args.all),
-        || {
-            why_json(
-                &base,
-                &diagnosis,
-                if args.all { usize::MAX } else { LISTED },
-            )
-        },
+        || why_page(&base, &diagnosis, args.listed(SHOWN)),
+        || why_json(&base, &diagnosis, args.listed(LISTED)),
     )?;
     Ok(0)
 }

@@ -3,39 +3,66 @@
 use super::observation::Observation;
 use crate::knowledge::{ConditionKey, DrillKey, Shot};
 
-/// Which knowledge the order of the causes comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum RankedBy {
-    /// What good teachers end up working on when they see the findings (`behind` in the library),
-    /// as a two-layer network of origins and findings.
-    Shares,
-    /// The web of links alone; used when nothing that was seen says what is behind it.
-    Web,
+/// How often a start stands behind a finding, by its row for this student.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Behind {
+    /// In fewer than one of twenty-five who show it.
+    Not,
+    /// In one of twenty-five or more.
+    AtTimes,
+    /// In one of eight or more.
+    Often,
 }
 
-impl RankedBy {
-    /// The word for it in JSON.
+impl Behind {
+    /// What a share comes to.
+    #[must_use]
+    pub fn of(share: f64) -> Self {
+        if share >= 0.12 {
+            Behind::Often
+        } else if share >= 0.04 {
+            Behind::AtTimes
+        } else {
+            Behind::Not
+        }
+    }
+
+    /// The words for it, also in JSON.
     #[must_use]
     pub fn as_str(self) -> &'static str {
         match self {
-            RankedBy::Shares => "shares",
-            RankedBy::Web => "web",
+            Behind::Often => "often",
+            Behind::AtTimes => "at times",
+            Behind::Not => "not",
         }
     }
 }
 
-/// How a chain of links explains one finding.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Explanation {
+/// What a start has to do with one finding.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AccountsFor {
     /// What was seen.
     pub finding: ConditionKey,
-    /// Every condition from the cause to the finding, both included. Two when the library knows
-    /// that one is behind the other but has no chain between them.
+    /// Of the students like this one who show it, the share in whom one works on the start.
+    pub share: f64,
+}
+
+impl AccountsFor {
+    /// The share in words.
+    #[must_use]
+    pub fn how(&self) -> Behind {
+        Behind::of(self.share)
+    }
+}
+
+/// A chain of links from a start to a finding: the heaviest way of the walk.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Chain {
+    /// Every condition from the start to the finding, both included. Two when the library knows that
+    /// one is behind the other but has no links between them; one for a habit of its own.
     pub conditions: Vec<ConditionKey>,
     /// The sentence of each link, in order, where the library has one.
     pub because: Vec<Option<String>>,
-    /// P(this finding would not be there had the cause not started | everything reported).
-    pub clears: f64,
 }
 
 /// A candidate root cause.
@@ -43,27 +70,58 @@ pub struct Explanation {
 pub struct RankedCause {
     /// The condition.
     pub condition: ConditionKey,
-    /// P(present | everything reported).
-    pub probability: f64,
-    /// P(it is an origin, not handed down from upstream | everything reported).
+    /// P(it is an origin | everything reported); never below the prior by much, so read it beside the
+    /// others.
     pub starts_here: f64,
     /// Share of what was seen that would not be there had it not started; from 0 to 1.
     pub clears: f64,
-    /// Share of what was seen that would not be there while it is held absent; from 0 to 1.
-    pub clears_while_held: f64,
     /// How well the best remedy in the library works on it; one half when there is none.
     pub effect: f64,
     /// The best remedy.
     pub best_remedy: Option<DrillKey>,
     /// `clears * effect`; what the list is ordered by.
     pub worth: f64,
-    /// How it explains each finding it bears on, the one it does most for first.
-    pub explanations: Vec<Explanation>,
-    /// Whether the next in the list is too close behind to call.
-    pub too_close_to_next: bool,
-    /// Whether a remedy for it treats a link in the middle rather than the start: it buys a lot for
-    /// as long as it is held, and little of it lasts.
-    pub treats_a_link: bool,
+    /// What it has to do with each finding but itself, in the order reported.
+    pub accounts_for: Vec<AccountsFor>,
+    /// The chance that the walk up the links from what was seen passes or stops at it, the mean over
+    /// what was seen; from 0 to 1.
+    pub on_the_way: f64,
+    /// Chains to what it accounts for, the finding it does most for first; one that is a part of another
+    /// is left out.
+    pub chains: Vec<Chain>,
+}
+
+impl RankedCause {
+    /// Whether it is a link on the way more than a start: many chains pass it and few begin there.
+    /// Holding it right helps for as long as it is held.
+    #[must_use]
+    pub fn is_link(&self) -> bool {
+        self.on_the_way > 0.15 && self.clears < 0.35 * self.on_the_way
+    }
+
+    /// How likely it is there at all: because it starts here, or because what was seen leads through
+    /// it; the larger of the two.
+    #[must_use]
+    pub fn likely_there(&self) -> f64 {
+        self.starts_here.max(self.on_the_way)
+    }
+
+    /// The sentences of all chains, each once, in order.
+    #[must_use]
+    pub fn sentences(&self) -> Vec<&str> {
+        let mut said: Vec<&str> = Vec::new();
+        for because in self
+            .chains
+            .iter()
+            .flat_map(|chain| &chain.because)
+            .flatten()
+        {
+            if !said.contains(&because.as_str()) {
+                said.push(because);
+            }
+        }
+        said
+    }
 }
 
 /// Something worth looking at next.
@@ -71,19 +129,44 @@ pub struct RankedCause {
 pub struct NextLook {
     /// The condition to look for.
     pub condition: ConditionKey,
-    /// Expected drop in uncertainty about the leading causes, in bits.
+    /// The chance that it is the start, by the worth of the starts.
+    pub chance: f64,
+    /// Expected drop in uncertainty about the start, in bits.
     pub bits: f64,
-    /// The leading causes that seeing it would speak for: those that it is, or that lead to it.
+    /// The leading causes that seeing it would speak for: itself, or those that often stand behind it.
     pub raises: Vec<ConditionKey>,
 }
 
-/// Whether the observations go together.
+/// How far the order is settled.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// The first stays first, and is worth half as much again as the second.
+    Settled,
+    /// The first leads.
+    Leading,
+    /// The first two are about level.
+    Level,
+}
+
+impl Standing {
+    /// The word for it in JSON.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Standing::Settled => "settled",
+            Standing::Leading => "leading",
+            Standing::Level => "level",
+        }
+    }
+}
+
+/// What answers to the next looks would put another start first.
 #[derive(Clone, Debug, PartialEq)]
-pub struct AtOdds {
-    /// log [ product of P(e_i) / P(E) ]; above 0 they do not go together.
-    pub score: f64,
-    /// The observation whose reversal would help most, when the score is above 0.
-    pub suspect: Option<ConditionKey>,
+pub struct WouldChange {
+    /// Each look with whether it is there.
+    pub answers: Vec<(ConditionKey, bool)>,
+    /// What would then be first.
+    pub first: ConditionKey,
 }
 
 /// The whole answer.
@@ -91,28 +174,24 @@ pub struct AtOdds {
 pub struct Diagnosis {
     /// What was reported, in the order given.
     pub observations: Vec<Observation>,
+    /// Conditions that were reported more than once, in different words; each counts once.
+    pub said_twice: Vec<ConditionKey>,
     /// The shot the lesson is about.
     pub shot: Option<Shot>,
     /// Pains among what was reported; they come before everything else.
     pub pains: Vec<ConditionKey>,
     /// Candidate root causes, largest worth first, ties by id.
     pub causes: Vec<RankedCause>,
-    /// What to look at next, cheapest look first among those that tell about as much.
+    /// What to look at next, best first; at most five.
     pub next_looks: Vec<NextLook>,
-    /// Findings that most likely started by themselves, as far as the library knows.
+    /// How far the order is settled; `None` when there is no order.
+    pub standing: Option<Standing>,
+    /// What would change the first place.
+    pub would_change: Vec<WouldChange>,
+    /// Findings that most likely nothing in the library explains.
     pub unexplained: Vec<ConditionKey>,
-    /// Whether the observations go together.
-    pub at_odds: AtOdds,
-    /// Share of redraws of the library's strengths in which the first cause stays first.
+    /// Pairs seen that cannot both be there, as the library has it.
+    pub at_odds: Vec<(ConditionKey, ConditionKey)>,
+    /// Share of redraws of the rows in which the first cause stays first.
     pub firmness: Option<f64>,
-    /// Which knowledge the order comes from.
-    pub ranked_by: RankedBy,
-    /// Whether the web's figures were computed exactly.
-    pub exact: bool,
-    /// Largest standard error among the figures shown; 0 when exact.
-    pub standard_error: f64,
-    /// Draws made by the sampling engine; 0 when exact.
-    pub draws: usize,
-    /// Effective share of those draws; 1 when exact.
-    pub effective_share: f64,
 }

@@ -2,7 +2,7 @@
 
 use super::{Asked, Effort, Observation, ReadBy, State, diagnose};
 use crate::knowledge::{Case, KnowledgeBase};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How one case came out.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,6 +58,7 @@ fn complaint(base: &KnowledgeBase, case: &Case) -> Option<String> {
     let asked = Asked {
         observations,
         shot: case.text.shot,
+        facts: BTreeSet::new(),
         weights: BTreeMap::new(),
         effort: Effort::Order,
     };

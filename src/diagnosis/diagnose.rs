@@ -1,14 +1,18 @@
 //! The diagnosis itself.
 
-use super::answer::{AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause};
+use super::answer::{
+    AccountsFor, Behind, Chain, Diagnosis, NextLook, RankedCause, Standing, WouldChange,
+};
+use super::looks::next_looks;
 use super::observation::{Observation, State};
 use super::observe::distinct;
-use super::ranking::{Ranked, Ranking, knows_what_is_behind};
-use super::web::{Web, WebAnswer};
-use crate::causal::CausalGraph;
-use crate::inference::{OriginsError, QueryError};
+use super::starts::{Figures, Starts};
+use super::student::Student;
+use crate::causal::{CausalGraph, Rows};
+use crate::inference::OriginsError;
 use crate::knowledge::words::DEFAULT_EFFECT;
-use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase, Shot};
+use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, FactKey, KnowledgeBase, Shot};
+use crate::words::ReadBy;
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 use std::collections::{BTreeMap, BTreeSet};
@@ -21,7 +25,7 @@ pub enum Effort {
     /// Everything a coach reads.
     #[default]
     Lesson,
-    /// The same, with every condition of the library among the causes.
+    /// The same, with every fault and cause of the library among the causes.
     All,
 }
 
@@ -32,6 +36,8 @@ pub struct Asked {
     pub observations: Vec<Observation>,
     /// The shot the lesson is about.
     pub shot: Option<Shot>,
+    /// What is said of the student.
+    pub facts: BTreeSet<FactKey>,
     /// What a finding counts for, where it is not 1; above 0.
     pub weights: BTreeMap<ConditionKey, f64>,
     /// How much of the answer is wanted.
@@ -43,14 +49,12 @@ pub struct Asked {
 pub enum DiagnosisError {
     /// The two-layer network could not be answered.
     #[error("{0}; report fewer findings at a time")]
-    Ranking(#[from] OriginsError),
-    /// The web could not be answered.
-    #[error("{0}; report fewer findings at a time")]
-    Web(#[from] QueryError),
+    Starts(#[from] OriginsError),
 }
 
-/// Redraws behind a firmness figure: the standard error of a share of 0.8 is 4 points.
-const REDRAWS: usize = 100;
+/// Redraws behind a firmness figure: the standard error of a share of 0.8 is 6 points, enough to tell
+/// settled from level.
+const REDRAWS: u32 = 40;
 
 /// Spread of the shaken log-odds. Pradhan M., Henrion M., Provan G., del Favero B. and Huang K.
 /// (1996), The sensitivity of belief networks to imprecise probabilities, Artificial Intelligence
@@ -62,18 +66,38 @@ const SHAKE: f64 = 0.5;
 /// The seed of every redraw: the same input gives the same bytes.
 const SEED: u64 = 0x5eed_fa1e;
 
-/// Two causes closer than this in worth are too close to call: half a point, the precision that is
-/// asked of every figure.
-const HAIR: f64 = 0.005;
+/// Settled: the first stays first in this share of the redraws, and is worth this many times the second.
+const SETTLED: (f64, f64) = (0.8, 1.5);
 
-/// How many causes lead: next looks are chosen to tell these apart.
-const LEADING: usize = 5;
+/// Level: the second is worth this share of the first, or the first stays first in less than half.
+const LEVEL: f64 = 0.9;
 
-/// A look that tells less than this is not worth a coach's minute; a fair coin tells 1 bit.
-const LEAST_BITS: f64 = 0.002;
+/// How many causes get chains.
+const EXPLAINED: usize = 15;
 
-/// How many next looks are shown.
-const LOOKS: usize = 4;
+/// What would change the order is worked out for this many looks.
+const ASKED: usize = 2;
+
+/// A library made ready to be asked.
+pub(super) struct Model<'a> {
+    pub base: &'a KnowledgeBase,
+    pub rows: Rows,
+}
+
+impl<'a> Model<'a> {
+    pub(super) fn new(base: &'a KnowledgeBase) -> Self {
+        Self {
+            base,
+            rows: Rows::new(base, &CausalGraph::new(base)),
+        }
+    }
+
+    pub(super) fn starts(&self, asked: &Asked, found: &[Observation]) -> Starts<'a> {
+        let student = Student::new(self.base, asked, found);
+        let weight = |key: ConditionKey| asked.weights.get(&key).copied().unwrap_or(1.0);
+        Starts::new(self.base, &self.rows, &student, found, &weight)
+    }
+}
 
 /// Ranks the root causes of what was reported.
 ///
@@ -81,70 +105,40 @@ const LOOKS: usize = 4;
 ///
 /// # Errors
 ///
-/// When the findings hang together so densely that no method fits its budget; the error names what
-/// is too large.
+/// When the findings hang together so densely that the tables pass their limit; the error says so.
 pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, DiagnosisError> {
-    let observations = distinct(&asked.observations);
-    let weight = |key: ConditionKey| asked.weights.get(&key).copied().unwrap_or(1.0);
-    let by_shares = knows_what_is_behind(base, &observations);
-    let ranking = by_shares
-        .then(|| Ranking::new(base, &observations, asked.shot, &weight))
+    let model = Model::new(base);
+    let found = distinct(&asked.observations);
+    let student = Student::new(base, asked, &found);
+    let starts = model.starts(asked, &found);
+    let layers = starts.network()?;
+    let answer = layers.answer()?;
+    let figures = layers.figures(&answer);
+    let mut causes = causes(&model, asked, &starts, &figures);
+    let whole = asked.effort != Effort::Order;
+    let firmness = whole
+        .then(|| firmness(&model, asked, &starts, &causes))
         .transpose()?;
-    let ranked = ranking.as_ref().map(Ranking::answer).transpose()?;
-    let web = (asked.effort != Effort::Order || ranked.is_none())
-        .then(|| Web::new(base, &observations, &weight));
-    let leading = ranked.as_ref().map(|ranked| leading(base, ranked));
-    let web_answer = web
-        .as_ref()
-        .map(|web| web.answer(asked.effort, leading.as_deref()))
-        .transpose()?;
-
-    let causes = causes(
-        base,
-        asked,
-        &observations,
-        ranked.as_ref(),
-        web_answer.as_ref(),
-    );
-    let firmness = firmness(base, asked, &causes, ranking.as_ref(), web.as_ref())?;
-    let observed: BTreeSet<ConditionKey> = observations.iter().map(|o| o.condition).collect();
-    let (unexplained, at_odds) = match (&ranked, &web_answer) {
-        (Some(ranked), _) => (
-            ranked.unexplained.clone(),
-            AtOdds {
-                score: ranked.at_odds,
-                suspect: ranked.suspect,
-            },
-        ),
-        (None, Some(web)) => (web.unexplained.clone(), web.at_odds.clone()),
-        (None, None) => (
-            Vec::new(),
-            AtOdds {
-                score: 0.0,
-                suspect: None,
-            },
-        ),
-    };
+    let firmness = firmness.flatten();
+    let mut looks = Vec::new();
+    let mut would_change_first = Vec::new();
+    if whole {
+        explain(&model, &found, &starts, &mut causes);
+        looks = next_looks(&model, &student, &starts, &found, &causes);
+        would_change_first = would_change(&model, asked, &found, &causes, &looks)?;
+    }
     Ok(Diagnosis {
         observations: asked.observations.clone(),
+        said_twice: said_twice(&asked.observations),
         shot: asked.shot,
-        pains: pains(base, &observations),
-        next_looks: web_answer.as_ref().map_or_else(Vec::new, |web| {
-            next_looks(base, asked.shot, web, &causes, &observed)
-        }),
+        pains: pains(base, &found),
+        next_looks: looks,
+        standing: standing(&causes, firmness),
+        would_change: would_change_first,
         causes,
-        unexplained,
-        at_odds,
+        unexplained: layers.unexplained(&answer),
+        at_odds: at_odds(base, &found),
         firmness,
-        ranked_by: if by_shares {
-            RankedBy::Shares
-        } else {
-            RankedBy::Web
-        },
-        exact: web_answer.as_ref().is_none_or(|web| web.exact),
-        standard_error: web_answer.as_ref().map_or(0.0, |web| web.standard_error),
-        draws: web_answer.as_ref().map_or(0, |web| web.draws),
-        effective_share: web_answer.as_ref().map_or(1.0, |web| web.effective_share),
     })
 }
 
@@ -161,254 +155,289 @@ pub fn clears_together<'a>(
     base: &'a KnowledgeBase,
     asked: &Asked,
 ) -> Result<ClearsTogether<'a>, DiagnosisError> {
-    let observations = distinct(&asked.observations);
-    let weight = |key: ConditionKey| asked.weights.get(&key).copied().unwrap_or(1.0);
-    if knows_what_is_behind(base, &observations) {
-        let ranking = Ranking::new(base, &observations, asked.shot, &weight)?;
-        ranking.clears_together(&[])?;
-        Ok(Box::new(move |set| {
-            ranking.clears_together(set).unwrap_or(0.0)
-        }))
+    let model = Model::new(base);
+    let layers = model
+        .starts(asked, &distinct(&asked.observations))
+        .network()?;
+    layers.clears_together(&[])?;
+    Ok(Box::new(move |set| {
+        layers.clears_together(set).unwrap_or(0.0)
+    }))
+}
+
+/// The best remedy that the library has for a condition and a lesson about this shot, and what it does;
+/// one half where there is none.
+#[must_use]
+pub fn best_remedy(
+    base: &KnowledgeBase,
+    shot: Option<Shot>,
+    key: ConditionKey,
+) -> (Option<DrillKey>, f64) {
+    let fits = |(drill, _): &&(DrillKey, f64)| base.drill(*drill).applies_to(shot);
+    let remedies = base.remedies(key);
+    let best = remedies.iter().find(fits).or(remedies.first());
+    best.map_or((None, DEFAULT_EFFECT), |(drill, effect)| {
+        (Some(*drill), *effect)
+    })
+}
+
+/// What working on a start is worth: the share of what was seen that it clears, by what its best remedy
+/// can do. The one measure by which everything is ordered.
+fn worth(base: &KnowledgeBase, shot: Option<Shot>, key: ConditionKey, clears: f64) -> f64 {
+    if clears > 0.0 {
+        clears * best_remedy(base, shot, key).1
     } else {
-        let web = Web::new(base, &observations, &weight);
-        web.clears_together(&[])?;
-        Ok(Box::new(move |set| web.clears_together(set).unwrap_or(0.0)))
+        0.0
     }
 }
 
-/// The causes that lead by the shares, for the web to tell apart.
-fn leading(base: &KnowledgeBase, ranked: &Ranked) -> Vec<ConditionKey> {
-    let mut order: Vec<(ConditionKey, f64)> = base
-        .condition_keys()
-        .map(|key| (key, ranked.standings[key.0].clears * effect(base, key).1))
-        .filter(|(_, worth)| *worth > 0.0)
+/// Whether a condition can be named as a start.
+fn is_candidate(base: &KnowledgeBase, key: ConditionKey) -> bool {
+    let condition = base.condition(key);
+    condition.kind != ConditionKind::Outcome && condition.retired_for.is_none()
+}
+
+/// The candidates with their worth, best first, ties by key.
+fn order(
+    base: &KnowledgeBase,
+    shot: Option<Shot>,
+    figures: &[(ConditionKey, Figures)],
+) -> Vec<(ConditionKey, f64)> {
+    let mut order: Vec<(ConditionKey, f64)> = figures
+        .iter()
+        .filter(|(key, figures)| is_candidate(base, *key) && figures.clears > 0.0)
+        .map(|(key, figures)| (*key, worth(base, shot, *key, figures.clears)))
         .collect();
     order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     order
-        .into_iter()
-        .take(LEADING)
-        .map(|(key, _)| key)
-        .collect()
-}
-
-/// The best remedy the library has for a condition, and what it does.
-fn effect(base: &KnowledgeBase, key: ConditionKey) -> (Option<DrillKey>, f64) {
-    base.remedies(key)
-        .first()
-        .map_or((None, DEFAULT_EFFECT), |(drill, effect)| {
-            (Some(*drill), *effect)
-        })
 }
 
 fn causes(
-    base: &KnowledgeBase,
+    model: &Model<'_>,
     asked: &Asked,
-    observations: &[Observation],
-    ranked: Option<&Ranked>,
-    web: Option<&WebAnswer>,
+    starts: &Starts<'_>,
+    figures: &[(ConditionKey, Figures)],
 ) -> Vec<RankedCause> {
-    let all = asked.effort == Effort::All;
-    let graph = CausalGraph::new(base);
-    let mut causes: Vec<RankedCause> = base
-        .condition_keys()
-        .filter_map(|key| {
-            let ruled_out = observations
-                .iter()
-                .any(|o| o.condition == key && o.state == State::NotSeen);
-            let (best_remedy, effect) = effect(base, key);
-            let standing = ranked.map(|ranked| ranked.standings[key.0]);
-            let from_web = web.map(|web| web.figures(key));
-            let clears = standing.map_or_else(
-                || from_web.map_or(0.0, |figures| figures.clears),
-                |standing| standing.clears,
-            );
-            let starts_here = standing.map_or_else(
-                || from_web.map_or(0.0, |figures| figures.starts_here),
-                |standing| standing.starts_here,
-            );
-            let probability = match (standing, from_web) {
-                (_, Some(figures)) if standing.is_none() => figures.posterior,
-                _ if ruled_out => 0.0,
-                (_, Some(figures)) => {
-                    // It is there because it starts here, or because it is handed down.
-                    let handed_down = (figures.posterior - figures.starts_here).max(0.0);
-                    1.0 - (1.0 - starts_here) * (1.0 - handed_down)
-                }
-                (_, None) => starts_here,
-            };
-            let seen = observations
-                .iter()
-                .any(|o| o.condition == key && o.state == State::Seen);
-            let held = from_web.map_or(0.0, |figures| figures.held);
-            let condition = base.condition(key);
-            let candidate = condition.kind != ConditionKind::Outcome
-                && condition.retired_for.is_none()
-                && clears > 0.0;
-            (all || candidate).then(|| RankedCause {
-                condition: key,
-                probability: if seen { 1.0 } else { probability },
-                starts_here,
-                clears,
-                clears_while_held: held.max(clears),
-                effect,
-                best_remedy,
-                worth: clears * effect,
-                explanations: Vec::new(),
-                too_close_to_next: false,
-                treats_a_link: false,
-            })
+    let base = model.base;
+    let ranked = order(base, asked.shot, figures);
+    let mut causes: Vec<RankedCause> = ranked
+        .into_iter()
+        .map(|(key, worth)| {
+            let at = figures.binary_search_by_key(&key, |figure| figure.0);
+            let figures = figures[at.expect("what is ranked has figures")].1;
+            cause(base, asked.shot, key, figures, worth)
         })
         .collect();
-    causes.sort_by(|a, b| {
-        b.worth
-            .total_cmp(&a.worth)
-            .then(a.condition.cmp(&b.condition))
-    });
-    let precision = web
-        .filter(|_| ranked.is_none())
-        .map_or(0.0, |web| 2.0 * web.standard_error);
-    for index in 0..causes.len().saturating_sub(1) {
-        let gap = causes[index].worth - causes[index + 1].worth;
-        causes[index].too_close_to_next =
-            causes[index + 1].worth > 0.0 && gap < precision.max(HAIR);
-    }
-    if asked.effort != Effort::Order {
-        let shown = causes.len().min(15);
-        for cause in &mut causes[..shown] {
-            explain(base, &graph, observations, ranked, web, cause);
+    if asked.effort == Effort::All {
+        let rest = base.condition_keys().filter(|key| is_candidate(base, *key));
+        for key in rest {
+            if causes.iter().any(|cause| cause.condition == key) {
+                continue;
+            }
+            let at = figures.binary_search_by_key(&key, |figure| figure.0);
+            let figures = at.map_or(
+                Figures {
+                    starts_here: starts.prior_unless_ruled_out(key),
+                    clears: 0.0,
+                },
+                |at| figures[at].1,
+            );
+            causes.push(cause(base, asked.shot, key, figures, 0.0));
         }
     }
     causes
 }
 
-/// Chains from a cause to the findings it bears on, and whether it is more link than start.
-fn explain(
-    base: &KnowledgeBase,
-    graph: &CausalGraph,
-    observations: &[Observation],
-    ranked: Option<&Ranked>,
-    web: Option<&WebAnswer>,
-    cause: &mut RankedCause,
-) {
-    let presence = |key: ConditionKey| {
-        let seen = observations.iter().find(|o| o.condition == key);
-        match (seen.map(|o| o.state), web) {
-            (Some(State::Seen), _) => 1.0,
-            (Some(State::NotSeen), _) => 1e-6,
-            (_, Some(web)) => web.figures(key).posterior.max(1e-6),
-            (_, None) => 1.0,
-        }
-    };
-    for finding in observations.iter().filter(|o| o.state.is_finding()) {
-        let clears = match (ranked, web) {
-            (Some(ranked), _) => ranked
-                .of_finding
-                .get(&finding.condition)
-                .and_then(|row| row.iter().find(|(key, _)| *key == cause.condition))
-                .map_or(0.0, |(_, clears)| *clears),
-            (None, Some(_)) if presence(cause.condition) > 0.0 => graph
-                .chains(cause.condition, finding.condition, 1, presence)
-                .first()
-                .map_or(0.0, |chain| chain.weight),
-            _ => 0.0,
-        };
-        if clears <= 0.0 {
-            continue;
-        }
-        let chain = graph
-            .chains(cause.condition, finding.condition, 1, presence)
-            .into_iter()
-            .next();
-        let conditions = match chain {
-            Some(chain) => chain.conditions(),
-            None if cause.condition == finding.condition => vec![cause.condition],
-            None => vec![cause.condition, finding.condition],
-        };
-        let because = conditions
-            .windows(2)
-            .map(|pair| {
-                base.condition(pair[1])
-                    .causes
-                    .iter()
-                    .find(|link| link.cause == pair[0])
-                    .and_then(|link| link.because.clone())
-            })
-            .collect();
-        cause.explanations.push(Explanation {
-            finding: finding.condition,
-            conditions,
-            because,
-            clears,
-        });
-    }
-    cause.explanations.sort_by(|a, b| {
-        b.clears
-            .total_cmp(&a.clears)
-            .then(a.finding.cmp(&b.finding))
-    });
-    cause.treats_a_link =
-        cause.clears_while_held > 0.15 && cause.clears < 0.35 * cause.clears_while_held;
-}
-
-/// Looks that would tell the leading causes apart, most bits first; among looks within a tenth of
-/// the best the cheaper comes first, so that what is free to check comes before a change of camera
-/// or a screen.
-fn next_looks(
+fn cause(
     base: &KnowledgeBase,
     shot: Option<Shot>,
-    web: &WebAnswer,
-    causes: &[RankedCause],
-    observed: &BTreeSet<ConditionKey>,
-) -> Vec<NextLook> {
-    let mut looks: Vec<&NextLook> = web
-        .next_looks
+    key: ConditionKey,
+    figures: Figures,
+    worth: f64,
+) -> RankedCause {
+    let (best_remedy, effect) = best_remedy(base, shot, key);
+    RankedCause {
+        condition: key,
+        starts_here: figures.starts_here,
+        clears: figures.clears,
+        effect,
+        best_remedy,
+        worth,
+        accounts_for: Vec::new(),
+        on_the_way: 0.0,
+        chains: Vec::new(),
+    }
+}
+
+/// What each cause accounts for, what passes it, and the chains of the leading ones.
+fn explain(
+    model: &Model<'_>,
+    found: &[Observation],
+    starts: &Starts<'_>,
+    causes: &mut [RankedCause],
+) {
+    let findings: Vec<ConditionKey> = found
         .iter()
-        .filter(|look| !observed.contains(&look.condition))
-        .filter(|look| base.condition(look.condition).applies_to(shot))
-        .filter(|look| !base.condition(look.condition).seen_from.is_empty())
-        .filter(|look| !base.condition(look.condition).is_pain())
+        .filter(|o| o.state.is_finding())
+        .map(|o| o.condition)
         .collect();
-    let best = looks.iter().map(|look| look.bits).fold(0.0, f64::max);
-    let step = best / 10.0;
-    let cost = |key: ConditionKey| base.condition(key).seen_from.iter().min().copied();
-    looks.sort_by(|a, b| {
-        let rung = |look: &NextLook| {
-            if step > 0.0 {
-                (look.bits / step).floor()
-            } else {
-                0.0
-            }
-        };
-        rung(b)
-            .total_cmp(&rung(a))
-            .then(cost(a.condition).cmp(&cost(b.condition)))
-            .then(b.bits.total_cmp(&a.bits))
-            .then(a.condition.cmp(&b.condition))
-    });
-    let leads: Vec<(ConditionKey, BTreeSet<ConditionKey>)> = {
-        let graph = CausalGraph::new(base);
-        causes
+    let not_seen = |key: ConditionKey| {
+        found
             .iter()
-            .take(LEADING)
-            .map(|cause| (cause.condition, graph.downstream(cause.condition)))
-            .collect()
+            .any(|o| o.condition == key && o.state == State::NotSeen)
     };
-    looks
-        .into_iter()
-        .filter(|look| look.bits > LEAST_BITS)
-        .filter(|look| base.condition(look.condition).retired_for.is_none())
-        .take(LOOKS)
-        .map(|look| NextLook {
-            raises: leads
-                .iter()
-                .filter(|(cause, reach)| {
-                    *cause == look.condition || reach.contains(&look.condition)
-                })
-                .map(|(cause, _)| *cause)
-                .collect(),
-            ..look.clone()
-        })
-        .collect()
+    let passes: Vec<Vec<f64>> = findings.iter().map(|key| model.rows.passes(*key)).collect();
+    let ways: Vec<_> = findings
+        .iter()
+        .map(|key| model.rows.ways(*key, |way| !not_seen(way)))
+        .collect();
+    #[allow(clippy::cast_precision_loss, reason = "a hundred findings at most")]
+    let count = findings.len().max(1) as f64;
+    for (index, cause) in causes.iter_mut().enumerate() {
+        let key = cause.condition;
+        cause.on_the_way = passes.iter().map(|met| met[key.0]).sum::<f64>() / count;
+        let shares = starts.shares(key);
+        cause.accounts_for = shares
+            .iter()
+            .filter(|(finding, _)| *finding != key)
+            .map(|&(finding, share)| AccountsFor { finding, share })
+            .collect();
+        if index >= EXPLAINED {
+            continue;
+        }
+        let mut behind: Vec<(ConditionKey, f64)> = shares
+            .into_iter()
+            .filter(|(finding, share)| *finding != key && Behind::of(*share) != Behind::Not)
+            .collect();
+        behind.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        let mut paths: Vec<Vec<ConditionKey>> = Vec::new();
+        for (finding, _) in behind {
+            let at = findings.iter().position(|other| *other == finding);
+            let chain = at.and_then(|at| ways[at].chain(key));
+            paths.push(chain.unwrap_or_else(|| vec![key, finding]));
+        }
+        if paths.is_empty() && findings.contains(&key) {
+            paths.push(vec![key]);
+        }
+        cause.chains = merged(model.base, paths);
+    }
+}
+
+/// Chains without those that are a part of another.
+fn merged(base: &KnowledgeBase, paths: Vec<Vec<ConditionKey>>) -> Vec<Chain> {
+    let part_of = |short: &[ConditionKey], long: &[ConditionKey]| {
+        long.len() > short.len() && long.windows(short.len()).any(|window| window == short)
+    };
+    let kept = paths
+        .iter()
+        .filter(|path| !paths.iter().any(|other| part_of(path, other)));
+    kept.map(|path| Chain {
+        because: path
+            .windows(2)
+            .map(|pair| {
+                let links = &base.condition(pair[1]).causes;
+                let link = links.iter().find(|link| link.cause == pair[0])?;
+                link.because.clone()
+            })
+            .collect(),
+        conditions: path.clone(),
+    })
+    .collect()
+}
+
+/// The share of redraws of the rows in which the first cause stays first.
+fn firmness(
+    model: &Model<'_>,
+    asked: &Asked,
+    starts: &Starts<'_>,
+    causes: &[RankedCause],
+) -> Result<Option<f64>, DiagnosisError> {
+    let Some(first) = causes.first().filter(|cause| cause.worth > 0.0) else {
+        return Ok(None);
+    };
+    let mut rng = Pcg64Mcg::seed_from_u64(SEED);
+    let mut held = 0;
+    for _ in 0..REDRAWS {
+        let layers = starts.shaken(SHAKE, &mut rng).network()?;
+        let figures = layers.figures(&layers.answer()?);
+        let order = order(model.base, asked.shot, &figures);
+        held += u32::from(
+            order
+                .first()
+                .is_some_and(|(key, _)| *key == first.condition),
+        );
+    }
+    Ok(Some(f64::from(held) / f64::from(REDRAWS)))
+}
+
+fn standing(causes: &[RankedCause], firmness: Option<f64>) -> Option<Standing> {
+    let first = causes.first().filter(|cause| cause.worth > 0.0)?.worth;
+    let second = causes.get(1).map_or(0.0, |cause| cause.worth);
+    let firmness = firmness?;
+    let (share, times) = SETTLED;
+    Some(if second >= LEVEL * first || firmness < 0.5 {
+        Standing::Level
+    } else if firmness >= share && first >= times * second {
+        Standing::Settled
+    } else {
+        Standing::Leading
+    })
+}
+
+/// What answers to the first looks would put another start first: each answer by itself, then both
+/// together where neither does so alone.
+fn would_change(
+    model: &Model<'_>,
+    asked: &Asked,
+    found: &[Observation],
+    causes: &[RankedCause],
+    looks: &[NextLook],
+) -> Result<Vec<WouldChange>, DiagnosisError> {
+    let Some(now) = causes.first().map(|cause| cause.condition) else {
+        return Ok(Vec::new());
+    };
+    let first_with = |answers: &[(ConditionKey, bool)]| -> Result<_, DiagnosisError> {
+        let mut all = found.to_vec();
+        all.extend(answers.iter().map(|&(condition, seen)| Observation {
+            given: model.base.condition(condition).id.clone(),
+            condition,
+            state: if seen { State::Found } else { State::NotSeen },
+            read_by: ReadBy::Id,
+            perhaps: Vec::new(),
+        }));
+        let layers = model.starts(asked, &all).network()?;
+        let figures = layers.figures(&layers.answer()?);
+        Ok(order(model.base, asked.shot, &figures)
+            .first()
+            .map(|first| first.0))
+    };
+    let looks: Vec<ConditionKey> = looks
+        .iter()
+        .take(ASKED)
+        .map(|look| look.condition)
+        .collect();
+    let mut sets: Vec<Vec<(ConditionKey, bool)>> = looks
+        .iter()
+        .flat_map(|look| [vec![(*look, false)], vec![(*look, true)]])
+        .collect();
+    if let [one, two] = looks[..] {
+        for (a, b) in [(false, true), (true, false), (false, false)] {
+            sets.push(vec![(one, a), (two, b)]);
+        }
+    }
+    let mut changes: Vec<WouldChange> = Vec::new();
+    for answers in sets {
+        let known = changes
+            .iter()
+            .any(|change| change.answers.iter().all(|answer| answers.contains(answer)));
+        if known {
+            continue;
+        }
+        if let Some(first) = first_with(&answers)?.filter(|first| *first != now) {
+            changes.push(WouldChange { answers, first });
+        }
+    }
+    Ok(changes)
 }
 
 /// Every pain that a finding may be, when it is rather a pain than anything else: `hurts` may be any
@@ -432,40 +461,32 @@ fn pains(base: &KnowledgeBase, observations: &[Observation]) -> Vec<ConditionKey
     distinct
 }
 
-/// The share of redraws in which the first cause stays first.
-fn firmness(
-    base: &KnowledgeBase,
-    asked: &Asked,
-    causes: &[RankedCause],
-    ranking: Option<&Ranking>,
-    web: Option<&Web>,
-) -> Result<Option<f64>, DiagnosisError> {
-    let Some(first) = causes.first().filter(|cause| cause.worth > 0.0) else {
-        return Ok(None);
-    };
-    if asked.effort == Effort::Order {
-        return Ok(None);
-    }
-    let effects: Vec<f64> = base
-        .condition_keys()
-        .map(|key| effect(base, key).1)
+/// Pairs that the library calls opposites, both among what was found.
+fn at_odds(base: &KnowledgeBase, found: &[Observation]) -> Vec<(ConditionKey, ConditionKey)> {
+    let there: BTreeSet<ConditionKey> = found
+        .iter()
+        .filter(|o| o.state.is_finding())
+        .map(|o| o.condition)
         .collect();
-    if let Some(ranking) = ranking {
-        let mut rng = Pcg64Mcg::seed_from_u64(SEED);
-        let mut held = 0;
-        for _ in 0..REDRAWS {
-            let clears = ranking.shaken_clears(SHAKE, &mut rng)?;
-            let best = (0..clears.len())
-                .max_by(|a, b| {
-                    (clears[*a] * effects[*a])
-                        .total_cmp(&(clears[*b] * effects[*b]))
-                        .then(b.cmp(a))
-                })
-                .map(ConditionKey);
-            held += usize::from(best == Some(first.condition));
+    let pairs = there.iter().flat_map(|one| {
+        let others = base.condition(*one).opposites.iter();
+        others.map(move |other| (*one, *other))
+    });
+    pairs
+        .filter(|(one, other)| one < other && there.contains(other))
+        .collect()
+}
+
+/// Conditions reported more than once in different words, in the order reported.
+fn said_twice(observations: &[Observation]) -> Vec<ConditionKey> {
+    let mut found = Vec::new();
+    for (index, later) in observations.iter().enumerate() {
+        let again = observations[..index]
+            .iter()
+            .any(|o| o.condition == later.condition && o.given != later.given);
+        if again && !found.contains(&later.condition) {
+            found.push(later.condition);
         }
-        #[allow(clippy::cast_precision_loss)]
-        return Ok(Some(held as f64 / REDRAWS as f64));
     }
-    Ok(web.and_then(|web| web.firmness(&effects, first.condition)))
+    found
 }

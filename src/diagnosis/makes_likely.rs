@@ -4,7 +4,7 @@ use super::diagnose::{Asked, Effort, diagnose};
 use super::observation::{Observation, State};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
 use crate::words::ReadBy;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A finding itself counts at least this much beside what is behind it: somebody who types it
 /// expects remedies that say so.
@@ -37,6 +37,7 @@ pub fn makes_likely(
             })
             .collect(),
         shot,
+        facts: BTreeSet::new(),
         weights: findings.iter().copied().filter(|(_, w)| *w > 0.0).collect(),
         effort: Effort::Order,
     };

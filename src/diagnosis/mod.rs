@@ -1,29 +1,34 @@
 //! From observations to ranked root causes, with reasons, next looks and doubts.
 //!
-//! Two kinds of knowledge meet here. What is usually **behind** each finding orders the causes
-//! ([`RankedBy::Shares`]); the **web** of links says how it comes about, what holding a link right
-//! would buy, and what to look at next. A library without `behind` is ranked by its web alone.
+//! One model: the **row** of each finding says what usually stands behind it ([`crate::causal::Rows`]),
+//! changed by what is known of this student; two layers over the rows order the starts; the walk up the
+//! links gives the chains and what lies on the way. docs/model.md has the mathematics.
 
-mod agreement;
 mod answer;
 mod cases;
 mod diagnose;
 mod impact;
+mod looks;
 mod makes_likely;
 mod observation;
 mod observe;
-mod ranking;
+mod rows_check;
 mod settle;
-mod web;
+mod starts;
+mod student;
 
 pub use crate::words::ReadBy;
-pub use agreement::{Agreement, agreement};
-pub use answer::{AtOdds, Diagnosis, Explanation, NextLook, RankedBy, RankedCause};
+pub use answer::{
+    AccountsFor, Behind, Chain, Diagnosis, NextLook, RankedCause, Standing, WouldChange,
+};
 pub use cases::{CaseVerdict, run_cases};
-pub use diagnose::{Asked, ClearsTogether, DiagnosisError, Effort, clears_together, diagnose};
+pub use diagnose::{
+    Asked, ClearsTogether, DiagnosisError, Effort, best_remedy, clears_together, diagnose,
+};
 pub use impact::{
     ImpactFinding, ImpactFindings, impact_findings, impact_observations, quantities, shown_by,
 };
 pub use makes_likely::makes_likely;
 pub use observation::{Observation, State};
 pub use observe::{MOST_REPORTED, MOST_WORDS, Reported, Trouble, observe};
+pub use rows_check::{Apart, RowNotes, row_notes};

@@ -8,6 +8,8 @@ use crate::words::ReadBy;
 pub enum State {
     /// It is there.
     Seen,
+    /// It was looked for on the tool's advice, and is there.
+    Found,
     /// It was looked for and is not there.
     NotSeen,
     /// It may be there: the look was unsure or the thing slight.
@@ -38,7 +40,7 @@ impl State {
     pub fn is_finding(self) -> bool {
         matches!(
             self,
-            State::Seen | State::Slight | State::Measured { outside: true, .. }
+            State::Seen | State::Found | State::Slight | State::Measured { outside: true, .. }
         )
     }
 
@@ -46,8 +48,8 @@ impl State {
     #[must_use]
     pub fn as_str(self) -> &'static str {
         match self {
-            State::Seen => "seen",
-            State::NotSeen => "not seen",
+            State::Seen | State::Found => "seen",
+            State::NotSeen => "not-seen",
             State::Slight => "slight",
             State::Measured { .. } => "measured",
             State::Likelihood(_) => "likelihood",

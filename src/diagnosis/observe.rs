@@ -15,6 +15,8 @@ use std::fmt::Write as _;
 pub struct Reported {
     /// Seen.
     pub seen: Vec<String>,
+    /// Looked for on the tool's advice, and there.
+    pub found: Vec<String>,
     /// Looked for and not seen.
     pub not_seen: Vec<String>,
     /// Seen slightly, or in an unsure look.
@@ -31,6 +33,7 @@ impl Reported {
     pub fn is_empty(&self) -> bool {
         [
             &self.seen,
+            &self.found,
             &self.not_seen,
             &self.slight,
             &self.measured,
@@ -187,7 +190,7 @@ fn other_script(words: &str) -> bool {
     !words.chars().any(|c| c.is_ascii_alphanumeric())
 }
 
-/// Reads everything typed, in the order seen, not seen, slight, measured, likelihood.
+/// Reads everything typed, in the order seen, found, not seen, slight, measured, likelihood.
 ///
 /// `choose` is asked when words may mean several entries; `None` leaves them unsettled.
 ///
@@ -205,6 +208,7 @@ pub fn observe(
     let mut troubles = Vec::new();
     let lists = [
         (&reported.seen, State::Seen),
+        (&reported.found, State::Found),
         (&reported.not_seen, State::NotSeen),
         (&reported.slight, State::Slight),
     ];
@@ -586,7 +590,10 @@ fn contradictions(found: &[Observation]) -> Vec<Trouble> {
         let agree = match (earlier.state, later.state) {
             (State::NotSeen, State::NotSeen) => true,
             (State::NotSeen, _) | (_, State::NotSeen) => false,
-            (State::Seen | State::Slight, State::Seen | State::Slight) => true,
+            (
+                State::Seen | State::Found | State::Slight,
+                State::Seen | State::Found | State::Slight,
+            ) => true,
             // Two numbers for one thing, or words and a number: which counts would be a guess.
             (a, b) => a == b,
         };
@@ -608,7 +615,11 @@ pub(super) fn distinct(observations: &[Observation]) -> Vec<Observation> {
             .iter_mut()
             .find(|k| k.condition == observation.condition)
         {
-            Some(earlier) if observation.state == State::Seen => earlier.state = State::Seen,
+            // Found counts for more than seen, and seen for more than slight.
+            Some(earlier) if observation.state == State::Found => earlier.state = State::Found,
+            Some(earlier) if observation.state == State::Seen && earlier.state == State::Slight => {
+                earlier.state = State::Seen;
+            }
             Some(_) => {}
             None => kept.push(observation.clone()),
         }

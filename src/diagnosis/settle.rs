@@ -13,8 +13,8 @@
 //! the causes are weighed, and nothing is guessed in silence: an observation says what else it may
 //! be.
 
+use super::diagnose::{Asked, Model};
 use super::observation::{Observation, State};
-use super::ranking::Ranking;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
 use crate::words::{Candidate, ReadBy};
 
@@ -105,6 +105,10 @@ impl Phrase {
 /// Weighs what each unsettled phrase may mean by all the others. Phrases that stand alone stay as
 /// they read.
 pub(super) fn settle(base: &KnowledgeBase, shot: Option<Shot>, phrases: &mut [Phrase]) {
+    if phrases.iter().all(|phrase| phrase.meanings.len() < 2) {
+        return;
+    }
+    let model = Model::new(base);
     let alone: Vec<Phrase> = phrases.to_vec();
     for (index, phrase) in phrases.iter_mut().enumerate() {
         if phrase.meanings.len() < 2 {
@@ -128,7 +132,7 @@ pub(super) fn settle(base: &KnowledgeBase, shot: Option<Shot>, phrases: &mut [Ph
         if company.is_empty() {
             continue;
         }
-        let lifts = lifts(base, shot, &company, phrase);
+        let lifts = lifts(&model, shot, &company, phrase);
         let weighed = phrase
             .meanings
             .iter()
@@ -146,17 +150,19 @@ pub(super) fn settle(base: &KnowledgeBase, shot: Option<Shot>, phrases: &mut [Ph
 /// How many times as often each meaning of a phrase is reported together with the others as it would
 /// be if they had nothing to do with each other.
 fn lifts(
-    base: &KnowledgeBase,
+    model: &Model<'_>,
     shot: Option<Shot>,
     company: &[Observation],
     phrase: &Phrase,
 ) -> Vec<f64> {
     let chance = |observations: &[Observation]| -> Option<f64> {
-        Ranking::new(base, &super::observe::distinct(observations), shot, &|_| {
-            1.0
-        })
-        .and_then(|ranking| ranking.ln_evidence())
-        .ok()
+        let asked = Asked {
+            shot,
+            ..Asked::default()
+        };
+        let found = super::observe::distinct(observations);
+        let layers = model.starts(&asked, &found).network();
+        layers.and_then(|layers| layers.ln_evidence()).ok()
     };
     let of_company = chance(company);
     phrase
@@ -259,17 +265,18 @@ causes:
         let sum: f64 = odd.meanings().map(|(_, chance)| chance).sum();
         assert!((sum - 1.0).abs() < 1e-12, "{odd:?}");
         assert!(odd.surety() > 0.5, "{odd:?}");
-        // P(both) / P(low) P(hook) by hand: the grip starts with o = 0.3 and leads to either with
-        // s = share * 0.1 / 0.3; what is left of each is its own.
-        let (s_low, s_hook) = (0.7 * 0.1 / 0.3, 0.8 * 0.1 / 0.3);
+        // P(both) / P(low) P(hook) by hand. All are as common as each other, so that a link of 0.5 hands
+        // on half: row_low has the grip at 0.85 * 0.7 + 0.15 * 0.5 and the rest as its own, row_hook the
+        // grip at 0.85 * 0.8 + 0.15 * 0.5. The grip starts with 0.1, so that strengths are shares.
+        let (s_low, s_hook) = (0.67, 0.755);
         let chance = |own: f64, s: f64| 1.0 - (1.0 - own) * (1.0 - s);
-        // `low` is its own origin as well: prior 0.3, strength 0.3 * 0.1 / 0.3.
-        let own_low = 1.0 - (1.0 - 0.1 * LEAST_LEFT) * (1.0 - 0.3 * 0.1);
-        let own_hook = 0.1 * 0.2;
-        let with = 0.3 * chance(own_low, s_low) * chance(own_hook, s_hook);
-        let without = 0.7 * own_low * own_hook;
-        let p_low = 0.3 * chance(own_low, s_low) + 0.7 * own_low;
-        let p_hook = 0.3 * chance(own_hook, s_hook) + 0.7 * own_hook;
+        // `low` is its own origin as well: prior 0.1, strength 0.33.
+        let own_low = chance(0.1 * LEAST_LEFT, 0.1 * 0.33);
+        let own_hook = 0.1 * (1.0 - s_hook);
+        let with = 0.1 * chance(own_low, s_low) * chance(own_hook, s_hook);
+        let without = 0.9 * own_low * own_hook;
+        let p_low = 0.1 * chance(own_low, s_low) + 0.9 * own_low;
+        let p_hook = 0.1 * chance(own_hook, s_hook) + 0.9 * own_hook;
         let lift = (with + without) / (p_low * p_hook);
         assert!(
             (odd.surety() - lift / (1.0 + lift)).abs() < 1e-9,

@@ -1,8 +1,10 @@
-//! What was reported about the conditions of a network.
+//! What was reported about the findings of a model.
 
 use std::collections::BTreeMap;
 
-use super::network::Node;
+/// The number of a finding in its model: `0..finding_count()`, in the order in which they were added.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Node(pub usize);
 
 /// What was reported about one node.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -99,26 +101,6 @@ impl Evidence {
     /// Whether nothing was reported.
     pub fn is_empty(&self) -> bool {
         self.reports.is_empty()
-    }
-
-    /// The same without what was reported on `node`.
-    pub fn without(&self, node: Node) -> Evidence {
-        let mut rest = self.clone();
-        rest.reports.remove(&node);
-        rest
-    }
-
-    /// The same with the report on `node` turned round: seen becomes not seen, a ratio becomes its inverse.
-    pub fn reversed(&self, node: Node) -> Evidence {
-        let mut other = self.clone();
-        if let Some(report) = other.reports.get_mut(&node) {
-            *report = match *report {
-                Report::Present => Report::Absent,
-                Report::Absent => Report::Present,
-                Report::Likelihood(ratio) => Report::Likelihood(1.0 / ratio),
-            };
-        }
-        other
     }
 }
 

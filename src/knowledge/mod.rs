@@ -34,8 +34,8 @@ mod wording;
 pub mod words;
 
 pub use base::{
-    Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Impact,
-    KnowledgeBase, LayerInfo, Measure, Origin, Source, SourceKey, Treats,
+    Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Fact, FactKey,
+    Impact, KnowledgeBase, LayerInfo, Measure, Origin, Source, SourceKey, Told, Treats,
 };
 pub use codes::CODES;
 pub use document::{

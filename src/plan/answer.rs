@@ -13,12 +13,12 @@ pub struct Priority {
     pub condition: ConditionKey,
     /// Share of what was seen that would be gone had it not started; from 0 to 1.
     pub clears: f64,
-    /// The same for as long as it is held right.
-    pub clears_while_held: f64,
+    /// The chance that the walk up the links from what was seen passes or stops at it; from 0 to 1.
+    pub on_the_way: f64,
     /// The chance that the chosen drills mend it, as the library's effects have it.
     pub mended: f64,
     /// Whether it is a link in the middle more than a start: what is gained lasts while it is held.
-    pub treats_a_link: bool,
+    pub is_link: bool,
     /// The chain from it to what it does most for, both included; empty when the library has none.
     pub chain: Vec<ConditionKey>,
     /// The sentence of each link of the chain, where the library has one.

@@ -124,7 +124,7 @@ impl<'a> Fit<'a> {
         let mut chance: BTreeMap<ConditionKey, f64> = diagnosis
             .causes
             .iter()
-            .map(|cause| (cause.condition, cause.probability))
+            .map(|cause| (cause.condition, cause.likely_there()))
             .collect();
         let mut there: BTreeSet<ConditionKey> = options.limits.iter().copied().collect();
         for observation in &diagnosis.observations {

@@ -460,16 +460,13 @@ impl Room<'_> {
                     let rung = drill.rung as usize;
                     best[rung] = f64::max(best[rung], drill.effect_on(*key));
                 }
-                let told = cause
-                    .explanations
-                    .iter()
-                    .find(|explanation| explanation.conditions.len() > 1);
+                let told = cause.chains.iter().find(|chain| chain.conditions.len() > 1);
                 Priority {
                     condition: *key,
                     clears: cause.clears,
-                    clears_while_held: cause.clears_while_held,
+                    on_the_way: cause.on_the_way,
                     mended: mended(&best),
-                    treats_a_link: cause.treats_a_link,
+                    is_link: cause.is_link(),
                     chain: told.map_or_else(Vec::new, |told| told.conditions.clone()),
                     because: told.map_or_else(Vec::new, |told| told.because.clone()),
                 }
@@ -553,7 +550,7 @@ impl Room<'_> {
                 .iter()
                 .find(|cause| cause.condition == *first)
                 .map_or("", |cause| {
-                    if cause.treats_a_link {
+                    if cause.is_link() {
                         ", a link worth holding"
                     } else {
                         ", where it starts"

@@ -1,6 +1,6 @@
 //! A diagnosis for a program.
 
-use crate::diagnosis::{Diagnosis, State};
+use crate::diagnosis::{Diagnosis, Standing, State};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use serde_json::{Map, Value, json};
 
@@ -40,6 +40,9 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
                 State::Likelihood(ratio) => {
                     row.insert("ratio".into(), json!(ratio));
                 }
+                State::Found => {
+                    row.insert("asked".into(), json!(true));
+                }
                 State::Seen | State::NotSeen | State::Slight => {}
             }
             Value::Object(row)
@@ -56,21 +59,24 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
                 "name": condition.name,
                 "kind": condition.kind,
                 "stage": condition.stage,
-                "probability": cause.probability,
                 "starts_here": cause.starts_here,
                 "clears": cause.clears,
-                "clears_while_held": cause.clears_while_held,
                 "effect": cause.effect,
                 "worth": cause.worth,
                 "best_remedy_status": cause.best_remedy.map(|drill| base.drill(drill).status),
                 "best_remedy": cause.best_remedy.map(|drill| base.drill(drill).id.as_str()),
-                "too_close_to_next": cause.too_close_to_next,
-                "treats_a_link": cause.treats_a_link,
+                "accounts_for": cause
+                    .accounts_for
+                    .iter()
+                    .map(|of| json!({"id": id(of.finding), "how": of.how().as_str(), "share": of.share}))
+                    .collect::<Vec<_>>(),
+                "on_the_way": cause.on_the_way,
+                "is_link": cause.is_link(),
                 "from": base.layer_name(&condition.origin),
                 "chains": cause
-                    .explanations
+                    .chains
                     .iter()
-                    .map(|e| e.conditions.iter().copied().map(id).collect::<Vec<_>>())
+                    .map(|chain| chain.conditions.iter().copied().map(id).collect::<Vec<_>>())
                     .collect::<Vec<_>>(),
             })
         })
@@ -83,30 +89,48 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
             json!({
                 "id": condition.id,
                 "name": condition.name,
-                "bits": look.bits,
+                "how": condition.look_for,
                 "seen_from": condition.seen_from,
-                "look_for": condition.look_for,
+                "chance": look.chance,
+                "bits": look.bits,
                 "raises": look.raises.iter().copied().map(id).collect::<Vec<_>>(),
             })
         })
         .collect();
+    let would_change: Vec<Value> = diagnosis
+        .would_change
+        .iter()
+        .map(|change| {
+            let answers: Map<String, Value> = change
+                .answers
+                .iter()
+                .map(|(look, seen)| {
+                    let state = if *seen { State::Seen } else { State::NotSeen };
+                    (id(*look).to_owned(), json!(state.as_str()))
+                })
+                .collect();
+            json!({"if": answers, "first": id(change.first)})
+        })
+        .collect();
+    let pairs: Vec<[&str; 2]> = diagnosis
+        .at_odds
+        .iter()
+        .map(|(one, other)| [id(*one), id(*other)])
+        .collect();
     json!({
         "observations": observations,
+        "said_twice": diagnosis.said_twice.iter().copied().map(id).collect::<Vec<_>>(),
+        "context": [],
+        "not_understood": [],
         "shot": diagnosis.shot,
         "cautions": super::why::cautions(base, diagnosis),
         "causes": causes,
         "next_looks": next_looks,
+        "standing": diagnosis.standing.map(Standing::as_str),
+        "would_change": would_change,
         "unexplained": diagnosis.unexplained.iter().copied().map(id).collect::<Vec<_>>(),
-        "at_odds": {
-            "score": diagnosis.at_odds.score,
-            "suspect": diagnosis.at_odds.suspect.map(id),
-        },
+        "at_odds": pairs,
         "firmness": diagnosis.firmness,
-        "ranked_by": diagnosis.ranked_by.as_str(),
-        "method": if diagnosis.exact { "exact" } else { "sampled" },
-        "standard_error": diagnosis.standard_error,
-        "draws": diagnosis.draws,
-        "effective_share": diagnosis.effective_share,
         "library": base.content_hash,
     })
 }

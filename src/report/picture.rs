@@ -89,8 +89,8 @@ fn links(diagnosis: &Diagnosis, plan: &Plan) -> BTreeSet<(ConditionKey, Conditio
         .enumerate()
         .filter(|(index, cause)| *index < CAUSES || worked.contains(&cause.condition));
     drawn
-        .flat_map(|(_, cause)| cause.explanations.iter().take(CHAINS))
-        .flat_map(|explanation| explanation.conditions.windows(2))
+        .flat_map(|(_, cause)| cause.chains.iter().take(CHAINS))
+        .flat_map(|chain| chain.conditions.windows(2))
         .map(|pair| (pair[0], pair[1]))
         .filter(|(from, to)| from != to)
         .collect()
@@ -112,7 +112,7 @@ fn nodes(
     let chance: BTreeMap<ConditionKey, f64> = diagnosis
         .causes
         .iter()
-        .map(|cause| (cause.condition, cause.probability))
+        .map(|cause| (cause.condition, cause.likely_there()))
         .collect();
     let all: BTreeSet<ConditionKey> = links
         .iter()

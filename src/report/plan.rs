@@ -645,9 +645,9 @@ fn priority(base: &KnowledgeBase, priority: &Priority) -> Value {
     json!({
         "id": base.condition(priority.condition).id,
         "clears": priority.clears,
-        "clears_while_held": priority.clears_while_held,
+        "on_the_way": priority.on_the_way,
         "mended": priority.mended,
-        "treats_a_link": priority.treats_a_link,
+        "is_link": priority.is_link,
         "chain": priority.chain.iter().map(|key| base.condition(*key).id.as_str()).collect::<Vec<_>>(),
         "because": priority.because,
     })

@@ -3,11 +3,10 @@
 use super::page::Page;
 use super::percent::percent;
 use super::titled;
-use crate::diagnosis::{Diagnosis, Explanation, RankedBy, RankedCause, ReadBy, State};
+use crate::diagnosis::{Chain, Diagnosis, RankedCause, ReadBy, Standing, State};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 
-/// How many causes a person is shown, and how many of them are explained.
-const SHOWN: usize = 5;
+/// How many of the causes are explained to a person.
 const EXPLAINED: usize = 2;
 
 /// What is said before anything else when a pain is among what was reported.
@@ -27,9 +26,9 @@ pub(super) fn cautions(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Vec<Strin
     found
 }
 
-/// The diagnosis as a page.
+/// The diagnosis as a page, with at most `shown` starts.
 #[must_use]
-pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) -> Page {
+pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) -> Page {
     let mut page = Page::new();
     for caution in cautions(base, diagnosis) {
         page.warning(caution);
@@ -38,7 +37,7 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) -> Page 
         .bullets(diagnosis.observations.iter().map(|seen| {
             let name = &base.condition(seen.condition).name;
             let said = match seen.state {
-                State::Seen => String::new(),
+                State::Seen | State::Found => String::new(),
                 State::NotSeen => ", not seen".to_owned(),
                 State::Slight => ", slightly".to_owned(),
                 State::Measured { outside, ratio, .. } => format!(
@@ -73,7 +72,7 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) -> Page 
     if diagnosis.causes.is_empty() {
         page.text("Nothing was reported that has to be explained. Say what you saw, not only what you did not see.");
     } else {
-        causes(&mut page, base, diagnosis, all);
+        causes(&mut page, base, diagnosis, shown);
     }
     if !diagnosis.unexplained.is_empty() {
         page.heading("Nothing here explains")
@@ -84,29 +83,19 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) -> Page 
                 )
             }));
     }
-    if let (true, Some(suspect)) = (diagnosis.at_odds.score > 0.0, diagnosis.at_odds.suspect) {
-        page.heading("These do not go together well").text(format!(
-            "Look again at: {}. The rest would fit better without it.",
-            base.condition(suspect).name
-        ));
-    }
+    page.heading_if(!diagnosis.at_odds.is_empty(), "These cannot both be")
+        .bullets(diagnosis.at_odds.iter().map(|(one, other)| {
+            let name = |key: &ConditionKey| &base.condition(*key).name;
+            format!("{} and {}: look again which it is.", name(one), name(other))
+        }));
     next_looks(&mut page, base, diagnosis);
     page.heading("How sure").text(how_sure(base, diagnosis));
     page
 }
 
-fn causes(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, all: bool) {
-    let shown = if all { diagnosis.causes.len() } else { SHOWN };
+fn causes(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) {
     page.heading("Where it starts").grid(
-        [
-            "",
-            "Start",
-            "Where",
-            "Clears",
-            "Held",
-            "There",
-            "First remedy",
-        ],
+        ["", "Start", "Where", "Clears", "First remedy"],
         diagnosis
             .causes
             .iter()
@@ -115,59 +104,60 @@ fn causes(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, all: boo
             .map(|(index, cause)| row(base, index, cause))
             .collect(),
     );
-    page.text("Clears: how much of what was seen would be gone had it not started here. Held: the same for as long as it is held right. There: the chance that it is there at all. The order weighs what it clears by what its best remedy can do.");
+    page.text("Clears: how much of what was seen would be gone had it not started here. The order weighs that by what the best remedy can do.");
     for (index, cause) in diagnosis.causes.iter().take(EXPLAINED).enumerate() {
-        if cause.explanations.is_empty() {
+        if cause.chains.is_empty() {
             continue;
         }
         let name = &base.condition(cause.condition).name;
         page.heading(format!("Why {}: {name}", index + 1))
-            .bullets(cause.explanations.iter().map(|e| explanation(base, e)));
-        if cause.treats_a_link {
-            page.text(format!("{name} is a link in the middle more than the start: holding it right helps for as long as it is held."));
+            .bullets(explanations(base, &cause.chains));
+        if cause.is_link() {
+            page.text(format!("{name} is a link on the way more than the start: holding it right helps for as long as it is held."));
         }
     }
 }
 
-fn row(base: &KnowledgeBase, index: usize, cause: &RankedCause) -> [String; 7] {
+fn row(base: &KnowledgeBase, index: usize, cause: &RankedCause) -> [String; 5] {
     let condition = base.condition(cause.condition);
-    let tie = if cause.too_close_to_next { " ~" } else { "" };
     [
-        format!("{}{tie}", index + 1),
+        (index + 1).to_string(),
         condition.name.clone(),
         condition.stage.words().to_owned(),
         percent(cause.clears),
-        percent(cause.clears_while_held),
-        percent(cause.probability),
         cause
             .best_remedy
             .map_or_else(|| "none yet".to_owned(), |drill| titled(base.drill(drill))),
     ]
 }
 
-/// A chain in words: the names joined by arrows, then the reasons that the links give.
-fn explanation(base: &KnowledgeBase, explanation: &Explanation) -> String {
-    let name = |key: &ConditionKey| base.condition(*key).name.clone();
-    if explanation.conditions.len() == 1 {
-        return format!("{}: a habit of its own", name(&explanation.finding));
-    }
-    let chain = explanation
-        .conditions
-        .iter()
-        .map(name)
-        .collect::<Vec<_>>()
-        .join(" -> ");
-    let because: Vec<&str> = explanation
-        .because
-        .iter()
-        .flatten()
-        .map(|reason| reason.trim_end_matches('.'))
-        .collect();
-    if because.is_empty() {
-        chain
-    } else {
-        format!("{chain}. {}.", because.join("; "))
-    }
+/// Chains in words: the names joined by arrows, then the reasons that the links give, each said once.
+fn explanations(base: &KnowledgeBase, chains: &[Chain]) -> Vec<String> {
+    let mut said: Vec<&str> = Vec::new();
+    let each = chains.iter().map(|chain| {
+        let names: Vec<&str> = chain
+            .conditions
+            .iter()
+            .map(|key| base.condition(*key).name.as_str())
+            .collect();
+        if let [name] = names[..] {
+            return format!("{name}: a habit of its own");
+        }
+        let mut because: Vec<&str> = Vec::new();
+        for reason in chain.because.iter().flatten() {
+            if !said.contains(&reason.as_str()) {
+                said.push(reason);
+                because.push(reason.trim_end_matches('.'));
+            }
+        }
+        let chain = names.join(" -> ");
+        if because.is_empty() {
+            chain
+        } else {
+            format!("{chain}. {}.", because.join("; "))
+        }
+    });
+    each.collect()
 }
 
 fn next_looks(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
@@ -198,37 +188,47 @@ fn next_looks(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
         }));
 }
 
-/// How much the order leans on the library's opinions, and on the drawing, in plain words.
+/// How far the order is settled, and what would change it.
 fn how_sure(base: &KnowledgeBase, diagnosis: &Diagnosis) -> String {
+    let name = |key: ConditionKey| base.condition(key).name.as_str();
     let mut said = Vec::new();
-    if let (Some(firmness), Some(first)) = (diagnosis.firmness, diagnosis.causes.first()) {
+    if let (Some(standing), Some(firmness), Some(first)) = (
+        diagnosis.standing,
+        diagnosis.firmness,
+        diagnosis.causes.first(),
+    ) {
+        let first = name(first.condition);
+        said.push(match standing {
+            Standing::Settled => format!("Settled: {first}."),
+            Standing::Leading => format!("{first} leads; another look may change it."),
+            Standing::Level => match diagnosis.causes.get(1) {
+                Some(second) => format!(
+                    "{first} and {} are about level: look before choosing.",
+                    name(second.condition)
+                ),
+                None => format!("{first} is not settled: look before choosing."),
+            },
+        });
         said.push(format!(
-            "Shaking every strength in the library leaves \"{}\" first in {} of the redraws.",
-            base.condition(first.condition).name,
+            "Shaking every share in the library leaves \"{first}\" first in {} of the redraws.",
             percent(firmness)
         ));
     }
-    let close = diagnosis
-        .causes
-        .iter()
-        .take_while(|cause| cause.too_close_to_next)
-        .count();
-    if close > 0 {
+    for change in &diagnosis.would_change {
+        let answers: Vec<String> = change
+            .answers
+            .iter()
+            .map(|(look, seen)| {
+                let there = if *seen { "there" } else { "not there" };
+                format!("\"{}\" is {there}", name(*look))
+            })
+            .collect();
         said.push(format!(
-            "The first {} are too close to call (~): look again before choosing.",
-            close + 1
+            "If {}, {} goes first.",
+            answers.join(" and "),
+            name(change.first)
         ));
     }
-    said.push(match diagnosis.ranked_by {
-        RankedBy::Shares => "The order comes from what teachers end up working on when they see these findings; strengths are opinions from common practice.".to_owned(),
-        RankedBy::Web => "The order comes from the library's links; strengths are opinions.".to_owned(),
-    });
-    if !diagnosis.exact {
-        said.push(format!(
-            "Chances under \"Held\" are from {} weighed draws, good to {:.1} points.",
-            diagnosis.draws,
-            200.0 * diagnosis.standard_error
-        ));
-    }
+    said.push("The order comes from what teachers end up working on when they see these findings; the shares are opinions from common practice.".to_owned());
     said.join(" ")
 }

@@ -16,43 +16,54 @@ fn small_json(arguments: &[&str]) -> serde_json::Value {
     json(&all)
 }
 
-fn figure(answer: &serde_json::Value, id: &str, key: &str) -> f64 {
+fn cause<'a>(answer: &'a serde_json::Value, id: &str) -> &'a serde_json::Value {
     answer["causes"]
         .as_array()
         .expect("a list")
         .iter()
         .find(|cause| cause["id"] == id)
-        .unwrap_or_else(|| panic!("{id} is listed"))[key]
-        .as_f64()
-        .expect("a number")
+        .unwrap_or_else(|| panic!("{id} is listed"))
 }
 
-/// Worked by hand from the noisy-OR formulas (Pearl 1988, from memory) for the chain long-club ->
-/// stands-tall -> clipped, the last seen.
+fn figure(answer: &serde_json::Value, id: &str, key: &str) -> f64 {
+    cause(answer, id)[key].as_f64().expect("a number")
+}
+
+/// Worked by hand for the chain long-club -> stands-tall -> clipped, the last seen. Nothing says how
+/// common any of them is, so each is at 0.1 and a link of strength s hands on the share s.
 #[test]
 fn a_chain_of_three_is_answered_as_by_hand() {
     let answer = small_json(&["clipped"]);
-    let tall = 1.0 - 0.9 * (1.0 - 0.2 * 0.5);
-    let clipped = 1.0 - 0.95 * (1.0 - 0.6 * tall);
-    let tall_given_clipped = tall * (1.0 - 0.95 * 0.4) / clipped;
-    assert!((figure(&answer, "stands-tall", "probability") - tall_given_clipped).abs() < 1e-12);
-    // Holding it absent clears what only it brings about: present, its link fired, no leak.
-    let held = tall * 0.6 * 0.95 / clipped;
-    assert!((figure(&answer, "stands-tall", "clears_while_held") - held).abs() < 1e-12);
-    // Its own leak is the origin when it fired and the long club did not also bring it about.
-    let origin = 0.1 * (1.0 - 0.2 * 0.5) * 0.6 * 0.95 / clipped;
-    assert!((figure(&answer, "stands-tall", "clears") - origin).abs() < 1e-12);
+    // 0.6 of clipped is handed to stands-tall, which keeps half of it and hands half to the club.
+    let shares = [("stands-tall", 0.3), ("long-club", 0.3)];
+    // Prior 0.1 each, strength 0.3 * 0.1 / 0.1; what is left of 0.1 is the leak.
+    let (prior, strength, leak) = (0.1, 0.3, 0.1 * 0.4);
+    let quiet = 1.0 - prior * strength;
+    let seen = 1.0 - (1.0 - leak) * quiet * quiet;
+    let starts = prior * (1.0 - (1.0 - leak) * (1.0 - strength) * quiet) / seen;
+    let clears = prior * strength * (1.0 - leak) * quiet / seen;
+    for (id, share) in shares {
+        assert!((figure(&answer, id, "starts_here") - starts).abs() < 1e-12);
+        assert!((figure(&answer, id, "clears") - clears).abs() < 1e-12);
+        let of = &cause(&answer, id)["accounts_for"];
+        assert_eq!(of[0]["id"], "clipped");
+        assert_eq!(of[0]["how"], "often");
+        assert!((of[0]["share"].as_f64().expect("a share") - share).abs() < 1e-12);
+    }
     let worth = figure(&answer, "stands-tall", "worth");
     assert!(
-        (worth - 0.8 * origin).abs() < 1e-12,
+        (worth - 0.8 * clears).abs() < 1e-12,
         "its best drill does 0.8"
     );
     assert!(
         (figure(&answer, "long-club", "effect") - 0.5).abs() < 1e-12,
         "without a remedy the effect counts as one half"
     );
-    assert_eq!(answer["method"], "exact");
-    assert_eq!(answer["ranked_by"], "web");
+    // The walk passes or stops at stands-tall with 0.6, and goes on to the club with half of that.
+    assert!((figure(&answer, "stands-tall", "on_the_way") - 0.6).abs() < 1e-12);
+    assert!((figure(&answer, "long-club", "on_the_way") - 0.3).abs() < 1e-12);
+    let chain = serde_json::json!([["long-club", "stands-tall", "clipped"]]);
+    assert_eq!(cause(&answer, "long-club")["chains"], chain);
 }
 
 #[test]
@@ -65,23 +76,27 @@ fn the_json_has_the_promised_keys() {
         "unexplained",
         "at_odds",
         "firmness",
-        "method",
-        "standard_error",
+        "standing",
+        "would_change",
+        "context",
+        "not_understood",
+        "cautions",
+        "library",
     ] {
         assert!(!answer[key].is_null(), "{key}");
     }
     assert_eq!(answer["observations"][0]["read_by"], "id");
-    assert_eq!(answer["observations"][1]["state"], "not seen");
+    assert_eq!(answer["observations"][1]["state"], "not-seen");
     let cause = &answer["causes"][0];
     for key in [
         "id",
         "name",
         "kind",
         "stage",
-        "probability",
         "starts_here",
         "clears",
-        "clears_while_held",
+        "accounts_for",
+        "on_the_way",
         "effect",
         "worth",
         "chains",
@@ -224,18 +239,22 @@ fn numbers_off_a_video_frame_are_weighed_against_the_sound_range() {
 
 #[test]
 fn soft_evidence_lies_between_silence_and_sight() {
-    let probability = |arguments: &[&str]| {
+    let starts = |arguments: &[&str]| {
         let mut all = vec!["clipped"];
         all.extend(arguments);
-        figure(&small_json(&all), "stands-tall", "probability")
+        figure(&small_json(&all), "stands-tall", "starts_here")
     };
-    let (silent, slight) = (probability(&[]), probability(&["--slight", "stands-tall"]));
-    assert!(silent < slight && slight < 1.0);
-    let ratio = probability(&["--likelihood", "stands-tall=3"]);
-    let odds = silent / (1.0 - silent) * 3.0;
+    let (silent, slight) = (starts(&[]), starts(&["--slight", "stands-tall"]));
+    let seen = starts(&["stands-tall"]);
+    assert!(silent < slight && slight < seen, "{silent} {slight} {seen}");
+    let ratios = ["0.5", "1", "3", "30"].map(|ratio| {
+        let said = format!("stands-tall={ratio}");
+        starts(&["--likelihood", &said])
+    });
+    assert!(ratios.is_sorted(), "{ratios:?}");
     assert!(
-        (ratio - odds / (1.0 + odds)).abs() < 1e-12,
-        "Bayes in odds form"
+        (ratios[1] - silent).abs() < 1e-12,
+        "a ratio of 1 says nothing"
     );
 }
 

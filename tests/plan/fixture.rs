@@ -1,8 +1,6 @@
 //! Small libraries and diagnoses, made by hand.
 
-use fairwhy::diagnosis::{
-    AtOdds, Diagnosis, Explanation, Observation, RankedBy, RankedCause, ReadBy, State,
-};
+use fairwhy::diagnosis::{Chain, Diagnosis, Observation, RankedCause, ReadBy, State};
 use fairwhy::knowledge::{ConditionKey, KnowledgeBase, LayerText, Strictness, load};
 use fairwhy::plan::{Plan, PlanOptions, make_plan};
 
@@ -45,43 +43,34 @@ pub fn diagnosis(base: &KnowledgeBase, findings: &[&str], causes: &[Cause<'_>]) 
             .filter(|key| base.condition(*key).is_pain())
             .collect(),
         observations,
+        said_twice: Vec::new(),
         shot: None,
         causes: causes
             .iter()
             .map(|(id, probability, clears)| RankedCause {
                 condition: key(base, id),
-                probability: *probability,
                 starts_here: *probability,
                 clears: *clears,
-                clears_while_held: *clears,
                 effect: 0.5,
                 best_remedy: None,
                 worth: clears * 0.5,
-                explanations: first
-                    .map(|finding| Explanation {
-                        finding,
+                accounts_for: Vec::new(),
+                on_the_way: 0.0,
+                chains: first
+                    .map(|finding| Chain {
                         conditions: vec![key(base, id), finding],
                         because: vec![Some("One brings the other".to_owned())],
-                        clears: *clears,
                     })
                     .into_iter()
                     .collect(),
-                too_close_to_next: false,
-                treats_a_link: false,
             })
             .collect(),
         next_looks: Vec::new(),
         unexplained: Vec::new(),
-        at_odds: AtOdds {
-            score: 0.0,
-            suspect: None,
-        },
+        at_odds: Vec::new(),
+        standing: None,
+        would_change: Vec::new(),
         firmness: None,
-        ranked_by: RankedBy::Shares,
-        exact: true,
-        standard_error: 0.0,
-        draws: 0,
-        effective_share: 1.0,
     }
 }
 

@@ -24,7 +24,7 @@ pub(crate) struct DrillsArgs {
     /// Where it has to be possible
     #[arg(long, value_parser = spelled(Place::ALL, Place::as_str))]
     place: Option<Place>,
-    /// All that is at hand beyond a club and a ball, such as towel,stick; a drill that needs more is out
+    /// All that is at hand beyond a club and a ball, such as towel,stick; "" for nothing; a drill that needs more is out
     #[arg(long, value_name = "THINGS", value_delimiter = ',')]
     have: Option<Vec<String>>,
     /// Which shot it is about
@@ -54,6 +54,12 @@ pub(crate) struct DrillsArgs {
     /// Show the parts of each score
     #[arg(long)]
     explain: bool,
+}
+
+/// What is at hand; an empty word stands for nothing.
+pub(crate) fn at_hand(have: &[String]) -> Vec<String> {
+    let things = have.iter().filter(|thing| !thing.trim().is_empty());
+    things.cloned().collect()
 }
 
 fn minutes(text: &str) -> Result<f64, String> {
@@ -113,7 +119,7 @@ pub(crate) fn run(
         },
         filters: DrillFilters {
             place: args.place,
-            have: args.have.clone(),
+            have: args.have.as_deref().map(at_hand),
             shot: args.shot,
             rung: args.ladder,
             kind: args.kind,

@@ -1,6 +1,7 @@
 //! `fairwhy plan`: what was seen in, a lesson and the practice until the next out.
 
 use super::day::{day, today};
+use super::drills::at_hand;
 use super::observations::ObservationArgs;
 use super::output::{Output, whole};
 use super::{Failure, Format, Globals, layers};
@@ -170,12 +171,7 @@ pub(crate) fn run(
     let options = PlanOptions {
         minutes: lesson.minutes,
         place: lesson.place,
-        have: lesson.have.as_ref().map(|have| {
-            have.iter()
-                .filter(|thing| !thing.trim().is_empty())
-                .cloned()
-                .collect()
-        }),
+        have: lesson.have.as_deref().map(at_hand),
         sessions: lesson.sessions,
         weeks: lesson.weeks,
         level: lesson.level,

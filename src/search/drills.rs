@@ -133,7 +133,8 @@ pub struct Found {
     pub read_as: Vec<ReadAs>,
     /// The drills, best first, ties by id.
     pub drills: Vec<Hit>,
-    /// How many fit, listed or not; of a library of thousands, among the best 2,000, or among the
+    /// How many fit, listed or not: all that say the only word, or whose score is at least about a
+    /// seventh of the best; of a library of thousands, among the best 2,000, or among the
     /// best 10,000 when there are filters.
     pub total: usize,
     /// How many would fit without the filters.
@@ -170,6 +171,11 @@ const EXCERPTS: usize = 50;
 const RECALLED: f64 = 0.5;
 /// A name that the words come nearer to than this was meant.
 const NAMED: f64 = 0.72;
+/// And one as near as this was typed.
+const EXACTLY: f64 = 0.8;
+/// A drill fits when its score is at least this share of the best; of what shares no more than a word
+/// with the query, most stays below.
+const FITS: f64 = 0.15;
 
 /// From this many drills on an index is worth keeping between two commands; below it, building one
 /// costs less than reading it would save.
@@ -379,34 +385,51 @@ impl DrillIndex {
             facets: Facets::default(),
             pain,
         };
-        let mut hits: Vec<(DrillKey, f64, f64, f64)> = Vec::new();
-        let mut counts = Counts::new(&self.facts);
-        for (key, (meaning, text)) in scored.best(most, share) {
-            if self.facts.is_retired(key)
-                || (pain && self.facts.kind(key) != RemedyKind::Referral)
-                || barred.contains(&key)
-            {
-                continue;
-            }
-            found.without_filters += 1;
-            if !sieve.pass(key, &mut counts) {
-                continue;
-            }
-            let held = if aggravating.contains(&key) {
-                HELD_DOWN
-            } else {
+        let may_be = |key: &DrillKey| {
+            !self.facts.is_retired(*key)
+                && (!pain || self.facts.kind(*key) == RemedyKind::Referral)
+                && !barred.contains(key)
+        };
+        let of = |(key, (meaning, text)): (DrillKey, (f64, f64))| {
+            let exactly = named.get(&key).is_some_and(|near| *near >= EXACTLY);
+            let held = if exactly || !aggravating.contains(&key) {
                 1.0
+            } else {
+                HELD_DOWN
             };
-            hits.push((
-                key,
-                share * meaning * held,
-                (1.0 - share) * text * held,
-                held,
-            ));
-        }
+            let by_meaning = share * meaning * held;
+            let by_text = if exactly {
+                // Whoever knows a drill by its name wants that one.
+                1.0 - by_meaning
+            } else {
+                (1.0 - share) * text * held
+            };
+            (key, by_meaning, by_text, held)
+        };
+        let scored = scored.best(most, share).into_iter();
+        let mut hits: Vec<(DrillKey, f64, f64, f64)> =
+            scored.filter(|(key, _)| may_be(key)).map(of).collect();
+        // One word of several in common is no reason to offer a drill; the only one is.
+        let best_of = |hits: &[(DrillKey, f64, f64, f64)], counts: &mut Counts| {
+            let passing = hits.iter().filter(|(key, ..)| sieve.pass(*key, counts));
+            let scores = passing.map(|(_, meaning, text, _)| meaning + text);
+            scores.fold(0.0, f64::max)
+        };
+        let floor = FITS * best_of(&hits, &mut Counts::new(&self.facts));
+        let only_word = words.len() == 1;
+        hits.retain(|(_, meaning, text, _)| meaning + text >= floor || (only_word && *text > 0.0));
+        found.without_filters = hits.len();
+        let mut counts = Counts::new(&self.facts);
+        hits.retain(|(key, ..)| sieve.pass(*key, &mut counts));
         found.total = hits.len();
         found.facets = counts.facets(&self.facts);
-        hits.sort_by(|a, b| (b.1 + b.2).total_cmp(&(a.1 + a.2)).then(a.0.cmp(&b.0)));
+        let near = |key: &DrillKey| named.get(key).copied().filter(|near| *near >= EXACTLY);
+        let near = |key: &DrillKey| near(key).unwrap_or_default();
+        hits.sort_by(|a, b| {
+            let by_name = near(&b.0).total_cmp(&near(&a.0));
+            let by_score = (b.1 + b.2).total_cmp(&(a.1 + a.2));
+            by_name.then(by_score).then(a.0.cmp(&b.0))
+        });
         hits.truncate(query.limit);
         let likely: HashMap<ConditionKey, f64> = likely.into_iter().collect();
         let mut telling = self.telling(&words);

@@ -105,3 +105,30 @@ fn what_is_not_understood_ends_with_two_and_says_what_to_write() {
             .stdout("");
     }
 }
+
+#[test]
+fn a_drill_asked_for_by_its_name_comes_first_and_few_fit_by_a_word() {
+    let ids = |arguments: &[&str]| {
+        let all = [&["drills"], arguments, &["--format", "json"]].concat();
+        let output = fairwhy(&all).output().expect("runs");
+        let answer: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+        let drills = answer["drills"].as_array().expect("a list").clone();
+        let ids = drills.iter().filter_map(|d| d["id"].as_str());
+        (
+            ids.map(str::to_owned).collect::<Vec<_>>(),
+            answer["total"].as_u64().expect("a number"),
+        )
+    };
+    for (words, id) in [
+        ("split hands", "split-hands-start"),
+        ("nine to three", "corner-to-corner"),
+        ("feet together", "shoes-together-swings"),
+    ] {
+        assert_eq!(ids(&[words]).0[0], id, "{words}");
+    }
+    // All of the library shares a word with this; most of it has nothing to do with it.
+    let (_, total) = ids(&["my student keeps hitting it fat from the fairway"]);
+    assert!((8..200).contains(&total), "{total}");
+    // Nothing at hand is said as with `plan`.
+    assert_eq!(ids(&["slice", "--have", ""]).0.len(), 8);
+}

@@ -209,10 +209,8 @@ fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {
         ("Easier", drill.easier.clone()),
         ("Harder", drill.harder.clone()),
         ("How much", dose(drill)),
-        (
-            "Needs",
-            (!drill.equipment.is_empty()).then(|| drill.equipment.join(", ")),
-        ),
+        ("Needs", needs(drill)),
+        ("Helps to live with", conditions_of(base, &drill.eases)),
         ("Comes after", names_of(base, &drill.after)),
         ("Can make worse", conditions_of(base, &drill.aggravates)),
         ("Not with", conditions_of(base, &drill.not_with)),
@@ -227,6 +225,15 @@ fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {
         .collect();
     page.heading_if(!more.is_empty(), "More").bullets(more);
     tail(page, base, &drill.sources, &drill.origin);
+}
+
+/// What a drill takes besides a club and a ball, a second person last.
+fn needs(drill: &Drill) -> Option<String> {
+    let mut things: Vec<&str> = drill.equipment.iter().map(String::as_str).collect();
+    if drill.helper {
+        things.push("a second person");
+    }
+    (!things.is_empty()).then(|| things.join(", "))
 }
 
 fn source_page(page: &mut Page, base: &KnowledgeBase, source: &Source) {
@@ -360,7 +367,8 @@ pub fn drill_json(base: &KnowledgeBase, key: DrillKey) -> Value {
         "easier": drill.easier,
         "harder": drill.harder,
         "dose": drill.dose,
-        "needs": {"equipment": drill.equipment, "place": drill.places},
+        "eases": ids(&drill.eases),
+        "needs": {"equipment": drill.equipment, "place": drill.places, "helper": drill.helper},
         "after": drill.after.iter().map(|d| base.drill(*d).id.clone()).collect::<Vec<_>>(),
         "aggravates": ids(&drill.aggravates),
         "not_with": ids(&drill.not_with),

@@ -18,7 +18,7 @@
 //! };
 //! let reader = Reader::new(&base);
 //! let mut nobody_to_ask = |_: &str, _: &[_]| None;
-//! let observations = observe(
+//! let (observations, heard) = observe(
 //!     &base,
 //!     &reader,
 //!     &Circumstances::default(),
@@ -28,6 +28,7 @@
 //! .expect("it means one entry");
 //! let asked = Asked {
 //!     observations,
+//!     heard,
 //!     ..Asked::default()
 //! };
 //! let diagnosis = diagnose(&base, &asked).expect("one finding fits every budget");

@@ -15,7 +15,7 @@ use std::mem::ManuallyDrop;
 #[derive(Clone, Debug, Args)]
 #[command(next_help_heading = "What was seen")]
 pub(crate) struct ObservationArgs {
-    /// What was seen: an id, a name, or your own words, each in quotes
+    /// What was seen: a whole note in quotes, or several; ids and names are words too
     #[arg(value_name = "SEEN")]
     seen: Vec<String>,
     /// Looked for because the tool said so, and there; repeatable
@@ -33,6 +33,12 @@ pub(crate) struct ObservationArgs {
     /// Soft evidence as a number: how many times as likely the report is with it as without; repeatable
     #[arg(long, value_name = "ID=RATIO")]
     likelihood: Vec<String>,
+    /// A fact about the student, such as senior or tall; repeatable
+    #[arg(long = "fact", value_name = "ID")]
+    facts: Vec<String>,
+    /// What words mean, when they were misread, such as "hands high=club-high-and-behind-at-top"; repeatable
+    #[arg(long, value_name = "WORDS=ID")]
+    read: Vec<String>,
     /// Which shot it is about
     #[arg(long, value_parser = shot_parser())]
     shot: Option<Shot>,
@@ -81,6 +87,8 @@ impl ObservationArgs {
             slight: self.slight.clone(),
             measured: self.measured.clone(),
             likelihood: self.likelihood.clone(),
+            facts: self.facts.clone(),
+            read: self.read.clone(),
         };
         if reported.is_empty() {
             return Err(Failure::NotUnderstood(
@@ -93,7 +101,7 @@ impl ObservationArgs {
         };
         // Like the library, it goes with the process.
         let reader = ManuallyDrop::new(Reader::new(base));
-        let observations = observe(
+        let (observations, heard) = observe(
             base,
             &reader,
             &circumstances,
@@ -111,8 +119,9 @@ impl ObservationArgs {
         })?;
         Ok(Asked {
             observations,
+            facts: heard.facts().into_iter().collect(),
+            heard,
             shot: self.shot,
-            facts: std::collections::BTreeSet::new(),
             weights: std::collections::BTreeMap::new(),
             effort: Effort::Lesson,
         })

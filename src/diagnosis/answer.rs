@@ -1,6 +1,6 @@
 //! What a diagnosis says: one type, which every room that shows it reads.
 
-use super::observation::Observation;
+use super::observation::{Heard, Observation};
 use crate::knowledge::{ConditionKey, DrillKey, Shot};
 
 /// How often a start stands behind a finding, by its row for this student.
@@ -176,6 +176,8 @@ pub struct Diagnosis {
     pub observations: Vec<Observation>,
     /// Conditions that were reported more than once, in different words; each counts once.
     pub said_twice: Vec<ConditionKey>,
+    /// What was said beside the findings.
+    pub heard: Heard,
     /// The shot the lesson is about.
     pub shot: Option<Shot>,
     /// Pains among what was reported; they come before everything else.

@@ -61,6 +61,7 @@ fn complaint(base: &KnowledgeBase, case: &Case) -> Option<String> {
         facts: BTreeSet::new(),
         weights: BTreeMap::new(),
         effort: Effort::Order,
+        ..Asked::default()
     };
     let diagnosis = match diagnose(base, &asked) {
         Ok(diagnosis) => diagnosis,

@@ -4,7 +4,7 @@ use super::answer::{
     AccountsFor, Behind, Chain, Diagnosis, NextLook, RankedCause, Standing, WouldChange,
 };
 use super::looks::next_looks;
-use super::observation::{Observation, State};
+use super::observation::{Heard, Observation, State};
 use super::observe::distinct;
 use super::starts::{Figures, Starts};
 use super::student::Student;
@@ -34,6 +34,8 @@ pub enum Effort {
 pub struct Asked {
     /// What was reported.
     pub observations: Vec<Observation>,
+    /// What was said beside the findings: facts, what was not understood, what is left open.
+    pub heard: Heard,
     /// The shot the lesson is about.
     pub shot: Option<Shot>,
     /// What is said of the student.
@@ -130,6 +132,7 @@ pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, Diagno
     Ok(Diagnosis {
         observations: asked.observations.clone(),
         said_twice: said_twice(&asked.observations),
+        heard: asked.heard.clone(),
         shot: asked.shot,
         pains: pains(base, &found),
         next_looks: looks,

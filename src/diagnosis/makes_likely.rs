@@ -36,6 +36,7 @@ pub fn makes_likely(
                 perhaps: Vec::new(),
             })
             .collect(),
+        heard: Default::default(),
         shot,
         facts: BTreeSet::new(),
         weights: findings.iter().copied().filter(|(_, w)| *w > 0.0).collect(),

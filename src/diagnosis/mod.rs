@@ -29,6 +29,6 @@ pub use impact::{
     ImpactFinding, ImpactFindings, impact_findings, impact_observations, quantities, shown_by,
 };
 pub use makes_likely::makes_likely;
-pub use observation::{Observation, State};
-pub use observe::{MOST_REPORTED, MOST_WORDS, Reported, Trouble, observe};
+pub use observation::{Heard, Observation, Open, State};
+pub use observe::{MOST_NOTE_WORDS, MOST_REPORTED, Reported, Trouble, observe};
 pub use rows_check::{Apart, RowNotes, row_notes};

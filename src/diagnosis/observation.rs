@@ -1,7 +1,7 @@
 //! What the coach reports, once it is known which entry each word means.
 
-use crate::knowledge::ConditionKey;
-use crate::words::ReadBy;
+use crate::knowledge::{ConditionKey, FactKey};
+use crate::words::{ReadBy, ToldFact};
 
 /// What is reported of a condition.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -83,5 +83,40 @@ impl Observation {
     /// Everything the words may mean, each with its chance; the condition itself comes first.
     pub fn meanings(&self) -> impl Iterator<Item = (ConditionKey, f64)> + '_ {
         std::iter::once((self.condition, self.surety())).chain(self.perhaps.iter().copied())
+    }
+}
+
+/// What was said beside the findings.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Heard {
+    /// Facts told in passing, in the order told.
+    pub told: Vec<ToldFact>,
+    /// Clauses that mean nothing known, in the coach's own words.
+    pub not_understood: Vec<String>,
+    /// Findings that are weighed in more than one way until somebody says which.
+    pub open: Vec<Open>,
+    /// How many notes were read.
+    pub notes: usize,
+}
+
+/// Words that are left open, and what would settle them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Open {
+    /// The words.
+    pub given: String,
+    /// What they may mean, best first; at least two.
+    pub candidates: Vec<ConditionKey>,
+    /// Whether knowing the hand would settle it.
+    pub wants_hand: bool,
+}
+
+impl Heard {
+    /// The facts, each once.
+    #[must_use]
+    pub fn facts(&self) -> Vec<FactKey> {
+        let mut facts: Vec<FactKey> = self.told.iter().map(|told| told.fact).collect();
+        facts.sort_unstable();
+        facts.dedup();
+        facts
     }
 }

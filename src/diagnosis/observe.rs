@@ -1,13 +1,14 @@
 //! From what was typed to what is reported: words read, numbers weighed, contradictions refused.
 
 use super::impact;
-use super::observation::{Observation, State};
+use super::observation::{Heard, Observation, Open, State};
 use super::settle::{Phrase, settle};
 use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Side, nearest};
-use crate::search::MOST_QUERY_WORDS;
-use crate::words::{Candidate, Circumstances, ReadBy, Reader, Reading};
+use crate::words::{
+    Candidate, Circumstances, Handed, Note, Override, ReadBy, Reader, Reading, Said, ToldFact,
+};
 use std::fmt::Write as _;
 
 /// What a coach typed.
@@ -25,6 +26,10 @@ pub struct Reported {
     pub measured: Vec<String>,
     /// `id=ratio`.
     pub likelihood: Vec<String>,
+    /// Ids of facts about the student.
+    pub facts: Vec<String>,
+    /// `words=id`: what words mean, when they were misread.
+    pub read: Vec<String>,
 }
 
 impl Reported {
@@ -46,8 +51,8 @@ impl Reported {
 
 /// More findings than this are not one student.
 pub const MOST_REPORTED: usize = 100;
-/// More words than this are not one finding.
-pub const MOST_WORDS: usize = MOST_QUERY_WORDS;
+/// More words than this are not one note.
+pub const MOST_NOTE_WORDS: usize = 400;
 
 /// Why something typed could not be taken.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,7 +62,7 @@ pub enum Trouble {
         /// What was typed.
         words: String,
     },
-    /// There are more than [`MOST_WORDS`] words in it.
+    /// There are more than [`MOST_NOTE_WORDS`] words in it.
     TooLong {
         /// The words.
         words: String,
@@ -119,7 +124,7 @@ impl Trouble {
             ),
             Trouble::TooLong { words } => write!(
                 text,
-                "error: \"{}\" has {} words, and a finding at most {MOST_WORDS}\n  help: report each finding by itself, such as: \"weak slice\" \"divots point in\"",
+                "error: \"{}\" has {} words, and a note at most {MOST_NOTE_WORDS}\n  help: leave out what is not about this lesson, or give two notes",
                 clipped(words),
                 words.split_whitespace().count()
             ),
@@ -190,21 +195,23 @@ fn other_script(words: &str) -> bool {
     !words.chars().any(|c| c.is_ascii_alphanumeric())
 }
 
-/// Reads everything typed, in the order seen, found, not seen, slight, measured, likelihood.
+/// Reads everything typed, in the order seen, found, not seen, slight, measured, likelihood. What is typed is
+/// a note: it may hold several findings, denials, facts, and clauses that mean nothing known.
 ///
-/// `choose` is asked when words may mean several entries; `None` leaves them unsettled.
+/// `choose` is asked when words may mean several entries; `None` leaves them open, and they are weighed
+/// in every way that they may be meant.
 ///
 /// # Errors
 ///
-/// Every trouble at once, so that a coach mends the line once.
+/// Every trouble at once, so that a coach mends the line once. Words that mean nothing are no trouble
+/// as long as something else was understood.
 pub fn observe(
     base: &KnowledgeBase,
     reader: &Reader,
     circumstances: &Circumstances,
     reported: &Reported,
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
-) -> Result<Vec<Observation>, Vec<Trouble>> {
-    let mut found = Vec::new();
+) -> Result<(Vec<Observation>, Heard), Vec<Trouble>> {
     let mut troubles = Vec::new();
     let lists = [
         (&reported.seen, State::Seen),
@@ -217,6 +224,24 @@ pub fn observe(
     if count > MOST_REPORTED {
         return Err(vec![Trouble::TooMany { reported: count }]);
     }
+    let mut heard = Heard::default();
+    for id in &reported.facts {
+        match fact(base, id) {
+            Ok(told) => heard.told.push(told),
+            Err(trouble) => troubles.push(trouble),
+        }
+    }
+    let mut overrides = Vec::new();
+    for words in &reported.read {
+        match overriding(base, words) {
+            Ok(one) => overrides.push(one),
+            Err(trouble) => troubles.push(trouble),
+        }
+    }
+    let mut circumstances = *circumstances;
+    circumstances.handed = circumstances
+        .handed
+        .or_else(|| hand_in(reader, &lists, base, &heard));
     let mut phrases = Vec::new();
     for (list, state) in lists {
         for words in list {
@@ -224,22 +249,44 @@ pub fn observe(
                 troubles.push(trouble);
                 continue;
             }
-            match read(base, reader, circumstances, words, state, choose) {
-                Ok(mut read) => phrases.append(&mut read),
-                Err(trouble) => troubles.push(trouble),
-            }
+            let note = reader.note(words, &circumstances, &overrides);
+            take(
+                base,
+                reader,
+                words,
+                state,
+                note,
+                &mut heard,
+                &mut phrases,
+                choose,
+            );
         }
     }
+    let understood = !phrases.is_empty()
+        || !heard.told.is_empty()
+        || !reported.measured.is_empty()
+        || !reported.likelihood.is_empty();
+    if !understood && troubles.is_empty() {
+        let typed = lists.iter().flat_map(|(list, _)| *list);
+        troubles.extend(typed.map(|words| unknown(reader, words, &circumstances)));
+    }
+    if phrases.len() > MOST_REPORTED {
+        return Err(vec![Trouble::TooMany {
+            reported: phrases.len(),
+        }]);
+    }
+    settle_contradictions(&mut phrases, &mut heard);
     settle(base, circumstances.shot, &mut phrases);
-    for phrase in phrases {
-        if phrase.open.is_empty() {
-            found.extend(phrase.observation());
-        } else {
-            troubles.push(Trouble::Several {
-                words: phrase.words,
-                candidates: phrase.open,
+    let mut found: Vec<Observation> = Vec::new();
+    for phrase in &phrases {
+        if !phrase.open.is_empty() && phrase.meanings.len() > 1 {
+            heard.open.push(Open {
+                given: phrase.words.clone(),
+                candidates: phrase.meanings.iter().map(|(key, _)| *key).collect(),
+                wants_hand: phrase.wants_hand,
             });
         }
+        found.extend(phrase.observation());
     }
     let mut strike = Vec::new();
     for words in &reported.measured {
@@ -266,9 +313,223 @@ pub fn observe(
     }
     troubles.extend(contradictions(&found));
     if troubles.is_empty() {
-        Ok(found)
-    } else {
-        Err(troubles)
+        return Ok((found, heard));
+    }
+    // A line that has to be mended is mended once.
+    let typed = lists.iter().flat_map(|(list, _)| *list);
+    let strange = typed.filter(|words| heard.not_understood.contains(words));
+    let mut all: Vec<Trouble> = strange
+        .map(|words| unknown(reader, words, &circumstances))
+        .filter(|trouble| !troubles.contains(trouble))
+        .collect();
+    all.append(&mut troubles);
+    Err(all)
+}
+
+/// The hand that any of the notes tells: what is said in one holds for all.
+fn hand_in(
+    reader: &Reader,
+    lists: &[(&Vec<String>, State)],
+    base: &KnowledgeBase,
+    heard: &Heard,
+) -> Option<Handed> {
+    let told = |hand: Handed| {
+        let fact = base.find_fact(&format!("handed-{}", hand.as_str()));
+        fact.is_some_and(|fact| heard.told.iter().any(|told| told.fact == fact))
+    };
+    let given = Handed::ALL.iter().copied().find(|hand| told(*hand));
+    given.or_else(|| {
+        let notes = lists.iter().flat_map(|(list, _)| *list);
+        notes
+            .filter(|words| unreadable(words).is_none())
+            .find_map(|words| reader.hand_in(words))
+    })
+}
+
+/// Takes in what one note says.
+#[allow(
+    clippy::too_many_arguments,
+    reason = "one caller; what a note is read with"
+)]
+fn take(
+    base: &KnowledgeBase,
+    reader: &Reader,
+    words: &str,
+    state: State,
+    note: Note,
+    heard: &mut Heard,
+    phrases: &mut Vec<Phrase>,
+    choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
+) {
+    heard.notes += 1;
+    for told in note.facts {
+        if heard.told.iter().all(|known| known.fact != told.fact) {
+            heard.told.push(told);
+        }
+    }
+    let is_pain = |key: ConditionKey| base.condition(key).is_pain();
+    let mut pained = false;
+    for finding in note.findings {
+        let said = match (state, finding.said) {
+            // `--not "grip is fine"` says the same as `"grip is fine"`.
+            (_, Said::NotSeen) | (State::NotSeen, _) => State::NotSeen,
+            (_, Said::Slight) | (State::Slight, _) => State::Slight,
+            (state, Said::Seen) => state,
+        };
+        let mut reading = finding.reading;
+        keep_pains(&mut reading, &is_pain);
+        pained |= said != State::NotSeen && speaks_of_pain(&reading, &is_pain);
+        let mut phrase = match reading {
+            Reading::Clear { near, .. } if near.len() > 1 => {
+                Phrase::unsettled(&finding.given, said, &near, false)
+            }
+            Reading::Clear { condition, by, .. } => {
+                Phrase::clear(&finding.given, said, by, condition)
+            }
+            Reading::Several(candidates) => match choose(&finding.given, &candidates) {
+                Some(chosen) => Phrase::clear(&finding.given, said, ReadBy::Choice, chosen),
+                None => Phrase::unsettled(&finding.given, said, &candidates, true),
+            },
+            Reading::Unknown(_) => continue,
+        };
+        phrase.wants_hand = finding.wants_hand && !phrase.open.is_empty();
+        phrase.implied = finding.implied;
+        phrase.note = heard.notes;
+        phrases.push(phrase);
+    }
+    heard.not_understood.extend(note.not_understood);
+    // A pain is never lost among what else is said.
+    if !pained
+        && state != State::NotSeen
+        && let Some(pain) = reader.pain_said(words)
+    {
+        match some_pain(base, reader, &pain, &Circumstances::default()) {
+            Reading::Clear { condition, by, .. } => {
+                phrases.push(Phrase::clear(words, State::Seen, by, condition));
+            }
+            Reading::Several(pains) => {
+                phrases.push(Phrase::unsettled(words, State::Seen, &pains, false));
+            }
+            Reading::Unknown(_) => {}
+        }
+    }
+}
+
+/// What a coach said of a student by the id of a fact.
+fn fact(base: &KnowledgeBase, id: &str) -> Result<ToldFact, Trouble> {
+    let id = id.trim();
+    let (name, number) = match id.split_once(['=', ' ']) {
+        Some((name, number)) => (name.trim(), number.trim().parse::<f64>().ok()),
+        None => (id, None),
+    };
+    base.find_fact(name).map_or_else(
+        || {
+            let known = base.facts.iter().map(|fact| fact.id.as_str());
+            let close = nearest(name, known, 3);
+            Err(Trouble::Malformed {
+                words: id.to_owned(),
+                help: if close.is_empty() {
+                    let ids: Vec<&str> = base.facts.iter().map(|fact| fact.id.as_str()).collect();
+                    format!("the library knows these facts: {}", ids.join(", "))
+                } else {
+                    format!("no fact of that name; the nearest: {}", close.join(", "))
+                },
+            })
+        },
+        |fact| {
+            Ok(ToldFact {
+                given: id.to_owned(),
+                fact,
+                number,
+            })
+        },
+    )
+}
+
+/// `words=id`.
+fn overriding(base: &KnowledgeBase, words: &str) -> Result<Override, Trouble> {
+    let malformed = |help: String| Trouble::Malformed {
+        words: words.to_owned(),
+        help,
+    };
+    let Some((said, id)) = words.rsplit_once('=') else {
+        return Err(malformed(
+            "write the words and the id that they mean, such as \"hands high=club-high-and-behind-at-top\"".into(),
+        ));
+    };
+    let id = id.trim();
+    let Some(condition) = base.find(id) else {
+        let ids = base.conditions.iter().map(|c| c.id.as_str());
+        return Err(Trouble::Unknown {
+            words: id.to_owned(),
+            nearest: nearest(id, ids, 3)
+                .into_iter()
+                .filter_map(|id| base.find(id))
+                .collect(),
+        });
+    };
+    Ok(Override {
+        words: said.trim().to_owned(),
+        condition,
+    })
+}
+
+/// The trouble with words that mean nothing known.
+fn unknown(reader: &Reader, words: &str, circumstances: &Circumstances) -> Trouble {
+    let words = words.to_owned();
+    match reader.read(&words, circumstances) {
+        Reading::Several(candidates) => Trouble::Several {
+            candidates: candidates.iter().map(|c| c.condition).collect(),
+            words,
+        },
+        Reading::Unknown(candidates) => Trouble::Unknown {
+            nearest: candidates.iter().map(|c| c.condition).collect(),
+            words,
+        },
+        Reading::Clear { condition, .. } => Trouble::Unknown {
+            nearest: vec![condition],
+            words,
+        },
+    }
+}
+
+/// What was called sound as a whole gives way to what was named in particular. Of two clauses that say
+/// opposite things of one finding, the one in the library's own words counts; when both or neither are,
+/// neither does, and both are handed back.
+fn settle_contradictions(phrases: &mut Vec<Phrase>, heard: &mut Heard) {
+    let named: Vec<(ConditionKey, bool)> = phrases
+        .iter()
+        .filter(|phrase| !phrase.implied)
+        .flat_map(|phrase| {
+            let seen = phrase.state != State::NotSeen;
+            phrase.meanings.iter().map(move |(key, _)| (*key, seen))
+        })
+        .collect();
+    phrases.retain(|phrase| !phrase.implied || !named.contains(&(phrase.meanings[0].0, true)));
+    let mut out: Vec<usize> = Vec::new();
+    for later in 0..phrases.len() {
+        for earlier in 0..later {
+            let (a, b) = (&phrases[earlier], &phrases[later]);
+            // Two arguments that say opposite things are the coach's to mend.
+            if a.note != b.note
+                || a.meanings[0].0 != b.meanings[0].0
+                || (a.state == State::NotSeen) == (b.state == State::NotSeen)
+            {
+                continue;
+            }
+            let own = |phrase: &Phrase| !matches!(phrase.read_by, ReadBy::Words | ReadBy::Company);
+            match (own(a), own(b)) {
+                (true, false) => out.push(later),
+                (false, true) => out.push(earlier),
+                _ => out.extend([earlier, later]),
+            }
+        }
+    }
+    out.sort_unstable();
+    out.dedup();
+    for at in out.into_iter().rev() {
+        let phrase = phrases.remove(at);
+        heard.not_understood.push(phrase.words);
     }
 }
 
@@ -277,86 +538,11 @@ fn unreadable(words: &str) -> Option<Trouble> {
     let words = words.to_owned();
     if !words.chars().any(char::is_alphanumeric) {
         Some(Trouble::NoWords { words })
-    } else if words.split_whitespace().nth(MOST_WORDS).is_some() {
+    } else if words.split_whitespace().nth(MOST_NOTE_WORDS).is_some() {
         Some(Trouble::TooLong { words })
     } else {
         None
     }
-}
-
-/// What words may mean: one phrase, or several when they name several findings, such as `fat and
-/// thin`.
-///
-/// A pain is never weighed against something else that the words may mean, nor lost among it: where
-/// they speak of one and nothing in them is read as one, the word itself is read.
-fn read(
-    base: &KnowledgeBase,
-    reader: &Reader,
-    circumstances: &Circumstances,
-    words: &str,
-    state: State,
-    choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
-) -> Result<Vec<Phrase>, Trouble> {
-    let reading = reader.read(words, circumstances);
-    let is_pain = |key: ConditionKey| base.condition(key).is_pain();
-    let free = |reading: &Reading| match reading {
-        Reading::Clear { by, .. } => *by == ReadBy::Words,
-        Reading::Several(_) | Reading::Unknown(_) => true,
-    };
-    let pain = if free(&reading) {
-        reader.pain_said(words)
-    } else {
-        None
-    };
-    // `no pain` is said of something looked for and not found.
-    let state = match state {
-        State::Seen if reader.pain_denied(words) && speaks_of_pain(&reading, &is_pain) => {
-            State::NotSeen
-        }
-        state => state,
-    };
-    let mut readings = match reader.read_parts(words, circumstances) {
-        Some(parts)
-            if free(&reading)
-                && (pain.is_some()
-                    || !matches!(reading, Reading::Clear { .. })
-                    || parts
-                        .iter()
-                        .all(|part| matches!(part, Reading::Clear { .. }) && !free(part))) =>
-        {
-            parts
-        }
-        _ => vec![reading],
-    };
-    if let Some(pain) = pain {
-        for reading in &mut readings {
-            keep_pains(reading, &is_pain);
-        }
-        if !readings
-            .iter()
-            .any(|reading| speaks_of_pain(reading, &is_pain))
-        {
-            // What is left without the word is kept when it clearly says the same by itself.
-            let rest = reader.read(&words.replacen(&pain, " ", 1), circumstances);
-            let same = |reading: &Reading| match (reading, &rest) {
-                (
-                    Reading::Clear { condition, .. },
-                    Reading::Clear {
-                        condition: other, ..
-                    },
-                ) => condition == other,
-                _ => false,
-            };
-            if readings.len() == 1 {
-                readings.retain(same);
-            }
-            readings.push(some_pain(base, reader, &pain, circumstances));
-        }
-    }
-    readings
-        .into_iter()
-        .map(|part| phrase(words, state, part, choose))
-        .collect()
 }
 
 /// What a word of pain means by itself; any pain, when the library knows it by no name.
@@ -398,28 +584,6 @@ fn speaks_of_pain(reading: &Reading, is_pain: &impl Fn(ConditionKey) -> bool) ->
         Reading::Clear { condition, .. } => is_pain(*condition),
         Reading::Several(candidates) => candidates.iter().all(|c| is_pain(c.condition)),
         Reading::Unknown(_) => false,
-    }
-}
-
-fn phrase(
-    words: &str,
-    state: State,
-    reading: Reading,
-    choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
-) -> Result<Phrase, Trouble> {
-    match reading {
-        Reading::Clear { near, .. } if near.len() > 1 => {
-            Ok(Phrase::unsettled(words, state, &near, false))
-        }
-        Reading::Clear { condition, by, .. } => Ok(Phrase::clear(words, state, by, condition)),
-        Reading::Several(candidates) => Ok(match choose(words, &candidates) {
-            Some(chosen) => Phrase::clear(words, state, ReadBy::Choice, chosen),
-            None => Phrase::unsettled(words, state, &candidates, true),
-        }),
-        Reading::Unknown(candidates) => Err(Trouble::Unknown {
-            words: words.to_owned(),
-            nearest: candidates.iter().map(|c| c.condition).collect(),
-        }),
     }
 }
 

@@ -43,6 +43,12 @@ pub(super) struct Phrase {
     pub read_by: ReadBy,
     /// What a question would offer, best first, while nothing settles what the words mean; else empty.
     pub open: Vec<ConditionKey>,
+    /// Whether only the hand of the student is missing to tell.
+    pub wants_hand: bool,
+    /// Whether it follows from something being called sound.
+    pub implied: bool,
+    /// Which of the notes it stands in.
+    pub note: usize,
     /// What they may mean, with the chance of each; best first, adding up to 1.
     pub meanings: Vec<(ConditionKey, f64)>,
 }
@@ -60,6 +66,9 @@ impl Phrase {
             state,
             read_by,
             open: Vec::new(),
+            wants_hand: false,
+            implied: false,
+            note: 0,
             meanings: vec![(condition, 1.0)],
         }
     }
@@ -85,6 +94,9 @@ impl Phrase {
             } else {
                 Vec::new()
             },
+            wants_hand: false,
+            implied: false,
+            note: 0,
             meanings: shared(meanings),
         }
     }

@@ -106,8 +106,12 @@ pub struct DenialText {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TopicText {
-    /// What it is called.
+    /// What it is called: with a word of praise it is sound.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub say: Vec<String>,
+    /// What says by itself that it is sound, such as `weight stays forward`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub stated: Vec<String>,
     /// What is ruled out when it is sound; those of the shot at hand count.
     pub rules_out: Vec<String>,
 }
@@ -157,6 +161,8 @@ pub struct FlightText {
 pub enum WordUse {
     /// Carries next to nothing.
     Filler,
+    /// May stand inside a fixed phrase without changing it: `the`, `his`.
+    Article,
     /// Carries a little: decides between two entries that are otherwise level.
     HalfFiller,
     /// Asks for a drill and says nothing about which.
@@ -171,6 +177,8 @@ pub enum WordUse {
     Thought,
     /// What only the student or others believe: `he thinks`.
     Belief,
+    /// Makes what stands right behind it slight: `small`.
+    SlightBeside,
     /// A part of the body that comes in a left and a right.
     SidedPart,
     /// The second half of a word written together, such as `backfoot`.

@@ -16,14 +16,21 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
         .map(|seen| {
             let mut row = Map::new();
             row.insert("given".into(), json!(seen.given));
-            row.insert("id".into(), json!(id(seen.condition)));
+            // What only the hand would settle is not settled on one of them.
+            let open = diagnosis.heard.open.iter().any(|open| {
+                open.wants_hand
+                    && open.given == seen.given
+                    && open.candidates.contains(&seen.condition)
+            });
+            let own = (!open).then(|| id(seen.condition));
+            row.insert("id".into(), json!(own));
             row.insert("state".into(), json!(seen.state.as_str()));
             row.insert("read_by".into(), json!(seen.read_by));
             if !seen.perhaps.is_empty() {
                 let perhaps: Vec<Value> = seen
-                    .perhaps
-                    .iter()
-                    .map(|(key, chance)| json!({"id": id(*key), "chance": chance}))
+                    .meanings()
+                    .skip(usize::from(!open))
+                    .map(|(key, chance)| json!({"id": id(key), "chance": chance}))
                     .collect();
                 row.insert("perhaps".into(), json!(perhaps));
             }
@@ -97,6 +104,30 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
             })
         })
         .collect();
+    let context: Vec<Value> = diagnosis
+        .heard
+        .told
+        .iter()
+        .map(|told| {
+            let fact = &base.fact(told.fact).id;
+            let fact = told
+                .number
+                .map_or_else(|| fact.clone(), |number| format!("{fact} {number}"));
+            json!({"given": told.given, "fact": fact})
+        })
+        .collect();
+    let questions: Vec<Value> = diagnosis
+        .heard
+        .open
+        .iter()
+        .map(|open| {
+            json!({
+                "given": open.given,
+                "candidates": open.candidates.iter().copied().map(id).collect::<Vec<_>>(),
+                "settled_by": if open.wants_hand { "hand" } else { "words" },
+            })
+        })
+        .collect();
     let would_change: Vec<Value> = diagnosis
         .would_change
         .iter()
@@ -120,8 +151,9 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
     json!({
         "observations": observations,
         "said_twice": diagnosis.said_twice.iter().copied().map(id).collect::<Vec<_>>(),
-        "context": [],
-        "not_understood": [],
+        "context": context,
+        "not_understood": diagnosis.heard.not_understood,
+        "questions": questions,
         "shot": diagnosis.shot,
         "cautions": super::why::cautions(base, diagnosis),
         "causes": causes,

@@ -95,6 +95,7 @@ fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
         }
     });
     page.text(format!("Read: {}.", read.collect::<Vec<_>>().join("; ")));
+    super::why::beside(page, base, diagnosis);
 }
 
 fn goal(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {

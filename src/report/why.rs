@@ -69,6 +69,7 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) -> Pa
             };
             format!("{} = {name}{said}{perhaps}", seen.given)
         }));
+    beside(&mut page, base, diagnosis);
     if diagnosis.causes.is_empty() {
         page.text("Nothing was reported that has to be explained. Say what you saw, not only what you did not see.");
     } else {
@@ -91,6 +92,31 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) -> Pa
     next_looks(&mut page, base, diagnosis);
     page.heading("How sure").text(how_sure(base, diagnosis));
     page
+}
+
+/// What was said beside the findings: facts, what would settle what is open, what was not understood.
+pub(super) fn beside(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
+    let heard = &diagnosis.heard;
+    page.heading_if(!heard.told.is_empty(), "Told")
+        .bullets(heard.told.iter().map(|told| {
+            let fact = &base.fact(told.fact).name;
+            let number = told.number.map(|n| format!(" {n}")).unwrap_or_default();
+            format!("{} = {fact}{number}", told.given)
+        }));
+    let hand: Vec<String> = heard
+        .open
+        .iter()
+        .filter(|open| open.wants_hand)
+        .map(|open| format!("\"{}\"", open.given))
+        .collect();
+    if !hand.is_empty() {
+        page.text(format!(
+            "Which hand the student plays with would settle {}; until then it is weighed both ways.",
+            hand.join(", ")
+        ));
+    }
+    page.heading_if(!heard.not_understood.is_empty(), "Not understood")
+        .bullets(heard.not_understood.iter().cloned());
 }
 
 fn causes(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) {

@@ -4,12 +4,17 @@
 //! unknown or mean several things; it never guesses in silence. All words of golf and all words of
 //! denial and doubt stand in the library (`knowledge/words/`), none here.
 
+mod clause;
 mod exact;
 mod flight;
 pub(crate) mod lexicon;
+mod note;
+mod phrases;
 pub(crate) mod reader;
+mod spans;
 pub(crate) mod term;
 pub(crate) mod trade;
 
 pub use flight::Handed;
+pub use note::{Finding, Note, Override, Said, ToldFact};
 pub use reader::{Candidate, Circumstances, ReadAs, ReadBy, Reader, Reading};

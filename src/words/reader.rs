@@ -3,6 +3,7 @@
 use super::exact::{Saying, Sayings};
 use super::flight::{self, Flights, Handed};
 use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
+use super::note::Tables;
 use super::term::{Cutter, FastMap, Term, TextId};
 use super::trade::Trade;
 use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage, Way, WordUse};
@@ -74,50 +75,50 @@ pub enum Reading {
 
 /// Free words are taken from this score on, when nothing else comes near it. This and the other
 /// bounds were judged on `tests/search/readings.yaml`.
-const TAKEN: f64 = 0.62;
+pub(super) const TAKEN: f64 = 0.62;
 /// Free words are shown as possible from this score on.
-const POSSIBLE: f64 = 0.50;
+pub(super) const POSSIBLE: f64 = 0.50;
 /// The second best must stay below this share of the best for the best to be taken.
-const CLEARLY_BEHIND: f64 = 0.985;
+pub(super) const CLEARLY_BEHIND: f64 = 0.985;
 /// Of what a phrase says, the entry must answer this much to be taken.
-const ANSWERED: f64 = 0.58;
+pub(super) const ANSWERED: f64 = 0.58;
 /// What is left of the score of an idea when the phrase speaks of none: coaches mostly report what
 /// they see.
-const UNTHOUGHT: f64 = 0.93;
+pub(super) const UNTHOUGHT: f64 = 0.93;
 /// What comes within this share of the best is offered beside it.
-const BESIDE: f64 = 0.80;
+pub(super) const BESIDE: f64 = 0.80;
 /// What comes within this share of a clear reading may have been meant all the same.
-const NEAR: f64 = 0.85;
+pub(super) const NEAR: f64 = 0.85;
 /// No more than this many candidates are offered.
-const OFFERED: usize = 6;
+pub(super) const OFFERED: usize = 6;
 /// A word that is nearer than this to a known one was meant.
 const LEAST_SLIP: f64 = 0.6;
 /// What a typed word counts that is found in another alias of the entry, and in its look.
-const ELSEWHERE: f64 = 0.8;
-const IN_LOOK: f64 = 0.6;
+pub(super) const ELSEWHERE: f64 = 0.8;
+pub(super) const IN_LOOK: f64 = 0.6;
 /// What is left of a score when the phrase says the opposite of the entry, is about another shot, or
 /// says `not` where the entry does not.
-const CONTRARY: f64 = 0.72;
-const OTHER_SHOT: f64 = 0.70;
+pub(super) const CONTRARY: f64 = 0.72;
+pub(super) const OTHER_SHOT: f64 = 0.70;
 const UNNEGATED: f64 = 0.88;
 /// What is left when an entry, or a way of saying it, is of the short game and the phrase names no
 /// shot: coaches name the shot when it is not a full one.
-const UNSAID_SHOT: f64 = 0.9;
+pub(super) const UNSAID_SHOT: f64 = 0.9;
 /// How far coverage of the phrase outweighs coverage of the name or alias.
-const PHRASE_SHARE: f64 = 0.65;
+pub(super) const PHRASE_SHARE: f64 = 0.65;
 /// What two words count that the library writes as one.
 const JOINED: f64 = 0.9;
 /// A phrase must say at least this much; fillers alone do not.
 const LEAST_SAID: f64 = 0.12;
 /// Fillers weigh less than this.
-const FILLERS_BELOW: f64 = 0.1;
+pub(super) const FILLERS_BELOW: f64 = 0.1;
 /// And half fillers less than this.
-const HALF_FILLERS_BELOW: f64 = 0.2;
+pub(super) const HALF_FILLERS_BELOW: f64 = 0.2;
 /// What is left of a score when one word matched and another is known to nobody.
 const ONE_WORD_OF_STRANGERS: f64 = 0.75;
 /// With nothing else within `FAR_BEHIND` of the best, less of a score will do.
-const TAKEN_ALONE: f64 = 0.55;
-const FAR_BEHIND: f64 = 0.85;
+pub(super) const TAKEN_ALONE: f64 = 0.55;
+pub(super) const FAR_BEHIND: f64 = 0.85;
 /// A report has fewer words than this; the rest is not read.
 const MOST_TERMS: usize = 64;
 
@@ -141,80 +142,81 @@ const MOST_READINGS: usize = 6;
 
 /// What a phrase scores at least that says the one word by which an entry goes, such as `slice`: when
 /// the word is the whole of its name, and when it is the whole of an alias.
-const CALLED_BY_NAME: f64 = 0.84;
+pub(super) const CALLED_BY_NAME: f64 = 0.84;
 const CALLED_BY_ALIAS: f64 = 0.76;
 /// What is left of that for each other telling word that the entry does not answer.
 const BESIDE_THE_POINT: f64 = 0.965;
 /// An alias of one word calls the entry only when the word says this much: `up` and `short` do not.
 const CALLING: f64 = 0.5;
 /// A name outdoes an alias of somebody else's by this much when both are said alike.
-const BY_NAME: f64 = 1.04;
+pub(super) const BY_NAME: f64 = 1.04;
 /// Entries of other shots are left out unless they come nearer than the shot's own by this much.
-const OTHER_SHOT_ALL_THE_SAME: f64 = 1.25;
+pub(super) const OTHER_SHOT_ALL_THE_SAME: f64 = 1.25;
 
 /// What a score gains when the phrase names the entry's stage, and what is left when it names
 /// another.
-const ITS_STAGE: f64 = 1.06;
-const OTHER_STAGE: f64 = 0.92;
+pub(super) const ITS_STAGE: f64 = 1.06;
+pub(super) const OTHER_STAGE: f64 = 0.92;
 /// A free reading among the shot's own entries is taken from this score on before a name or an alias
 /// of another shot's entry.
 const OWN_SHOT: f64 = 0.72;
 
 /// One way of saying an entry.
-struct Form {
-    text: String,
-    stems: Vec<WordKey>,
-    negated: bool,
+pub(super) struct Form {
+    pub(super) text: String,
+    pub(super) stems: Vec<WordKey>,
+    pub(super) negated: bool,
     /// Shots that it names: `leaks putts` is about putts.
     hinted: Vec<Shot>,
 }
 
 /// What is known of one condition.
-struct Spoken {
-    forms: Vec<Form>,
+pub(super) struct Spoken {
+    pub(super) forms: Vec<Form>,
     /// Words that are a whole name or alias of it, fillers aside, with what saying one is worth.
-    called: Vec<(WordKey, f64)>,
+    pub(super) called: Vec<(WordKey, f64)>,
     /// Stems of all names and aliases, sorted.
-    named: Vec<WordKey>,
+    pub(super) named: Vec<WordKey>,
     /// Stems of the look, sorted.
-    look: Vec<WordKey>,
-    side: Option<Way>,
+    pub(super) look: Vec<WordKey>,
+    pub(super) side: Option<Way>,
     /// Whether it is something that the student thinks, not something seen.
-    thought: bool,
+    pub(super) thought: bool,
     /// Where in the motion, or where else, it is met.
-    stage: Stage,
+    pub(super) stage: Stage,
 }
 
 /// Reads words as entries of one library. Build it once; reading takes well under a millisecond.
 pub struct Reader {
     pub(crate) trade: Arc<Trade>,
     flights: Flights,
-    ids: FastMap<String, ConditionKey>,
-    sayings: Sayings,
-    shots: Vec<Vec<Shot>>,
-    spoken: Vec<Spoken>,
-    lexicon: Lexicon,
+    pub(super) tables: Tables,
+    pub(super) ids: FastMap<String, ConditionKey>,
+    pub(super) sayings: Sayings,
+    pub(super) shots: Vec<Vec<Shot>>,
+    pub(super) spoken: Vec<Spoken>,
+    pub(super) lexicon: Lexicon,
     /// For each stem the entries that have it in a name, an alias or the look, in order.
     said_by: Vec<Vec<ConditionKey>>,
     negations: Vec<WordKey>,
 }
 
 /// A phrase, ready to be compared.
-struct Phrase {
-    terms: Vec<Term>,
-    meanings: Vec<Meaning>,
+pub(super) struct Phrase {
+    pub(super) terms: Vec<Term>,
+    pub(super) meanings: Vec<Meaning>,
     /// For each stem the typed words that can stand for it, and how much each counts.
-    hits: FastMap<WordKey, Vec<(usize, f64)>>,
-    weight: f64,
-    hinted: Vec<Shot>,
-    shot: Option<Shot>,
-    side: Option<Way>,
+    pub(super) hits: FastMap<WordKey, Vec<(usize, f64)>>,
+    pub(super) weight: f64,
+    pub(super) hinted: Vec<Shot>,
+    pub(super) shot: Option<Shot>,
+    pub(super) side: Option<Way>,
     /// Whether it speaks of an idea.
-    thought: bool,
+    pub(super) thought: bool,
     /// Stages of the motion that it names.
-    stages: Vec<Stage>,
+    pub(super) stages: Vec<Stage>,
     /// Typed words that say `not`.
-    negations: Vec<usize>,
+    pub(super) negations: Vec<usize>,
 }
 
 impl Phrase {
@@ -298,6 +300,7 @@ impl Reader {
         let mut reader = Self {
             trade,
             flights: Flights::new(base),
+            tables: Tables::new(cutter, base),
             ids: FastMap::default(),
             sayings: Sayings::default(),
             shots: base.conditions.iter().map(|c| c.shots.clone()).collect(),
@@ -603,6 +606,62 @@ impl Reader {
         stages_said(&self.trade, terms).contains(&self.spoken[key.0].stage)
     }
 
+    /// Names and aliases that a row of words is, but for fillers and endings.
+    pub(super) fn read_sayings(
+        &self,
+        cutter: &mut Cutter,
+        words: &[TextId],
+        terms: &[Term],
+        stages: &[Stage],
+        shot: Option<Shot>,
+    ) -> Option<Reading> {
+        let all = self
+            .sayings
+            .bare(cutter, words, |saying| self.text_of(saying));
+        let mut fitting: Vec<Saying> = Vec::new();
+        // A name before an alias of something else.
+        for named in [true, false] {
+            for saying in &all {
+                if (saying.form == 0) == named
+                    && self.applies(saying.means, shot)
+                    && fitting.iter().all(|other| other.means != saying.means)
+                {
+                    fitting.push(*saying);
+                }
+            }
+            if !fitting.is_empty() {
+                break;
+            }
+        }
+        let agrees = |saying: &Saying| stages.contains(&self.spoken[saying.means.0].stage);
+        if fitting.iter().any(agrees) {
+            fitting.retain(agrees);
+        }
+        match fitting.as_slice() {
+            [] => None,
+            [saying] => Some(Reading::Clear {
+                condition: saying.means,
+                by: if saying.form == 0 {
+                    ReadBy::Name
+                } else {
+                    ReadBy::Alias
+                },
+                matched: self.text_of(*saying).to_owned(),
+                near: Vec::new(),
+            }),
+            several => {
+                let typed: Vec<String> = terms.iter().map(|t| t.word.clone()).collect();
+                let each = several.iter().map(|saying| Candidate {
+                    condition: saying.means,
+                    score: 1.0,
+                    nearest: self.text_of(*saying).to_owned(),
+                    words: typed.clone(),
+                });
+                Some(Reading::Several(each.collect()))
+            }
+        }
+    }
+
     fn read_exactly(
         &self,
         cutter: &mut Cutter,
@@ -671,7 +730,11 @@ impl Reader {
         None
     }
 
-    fn read_flight(&self, terms: &[Term], circumstances: &Circumstances) -> Option<Reading> {
+    pub(super) fn read_flight(
+        &self,
+        terms: &[Term],
+        circumstances: &Circumstances,
+    ) -> Option<Reading> {
         let putt = circumstances.shot == Some(Shot::Putt)
             || hinted_shots(&self.trade, terms) == [Shot::Putt];
         let mut found = self
@@ -705,11 +768,11 @@ impl Reader {
         ))
     }
 
-    fn text_of(&self, saying: Saying) -> &str {
+    pub(super) fn text_of(&self, saying: Saying) -> &str {
         &self.spoken[saying.of.0].forms[saying.form].text
     }
 
-    fn applies(&self, key: ConditionKey, shot: Option<Shot>) -> bool {
+    pub(super) fn applies(&self, key: ConditionKey, shot: Option<Shot>) -> bool {
         shot.is_none_or(|shot| self.shots[key.0].iter().any(|own| own.applies_to(shot)))
     }
 
@@ -812,9 +875,26 @@ impl Reader {
         terms.truncate(MOST_TERMS);
         let hinted = hinted_shots(&self.trade, &terms);
         let stages = stages_said(&self.trade, &terms);
-        let mut terms = without_occasion(&self.trade, terms);
-        let side = sided(&mut terms, circumstances.handed, cutter);
+        let terms = without_occasion(&self.trade, terms);
         let terms = self.split_unknown(terms, cutter);
+        let phrase = self.clause(cutter, terms, circumstances)?;
+        Some(Phrase {
+            hinted,
+            stages,
+            ..phrase
+        })
+    }
+
+    /// The same of all terms as they stand.
+    pub(super) fn clause(
+        &self,
+        cutter: &mut Cutter,
+        mut terms: Vec<Term>,
+        circumstances: &Circumstances,
+    ) -> Option<Phrase> {
+        let hinted = hinted_shots(&self.trade, &terms);
+        let stages = stages_said(&self.trade, &terms);
+        let side = sided(&mut terms, circumstances.handed, cutter);
         let mut meanings: Vec<Meaning> = terms
             .iter()
             .map(|term| self.lexicon.meaning(term))
@@ -874,7 +954,7 @@ impl Reader {
     }
 
     /// `backfoot` for `back foot`: a word nobody knows that is a known word and a thing of the swing.
-    fn split_unknown(&self, terms: Vec<Term>, cutter: &mut Cutter) -> Vec<Term> {
+    pub(super) fn split_unknown(&self, terms: Vec<Term>, cutter: &mut Cutter) -> Vec<Term> {
         let mut split = Vec::with_capacity(terms.len());
         for term in terms {
             if self.lexicon.key(&term.stem).is_none()
@@ -900,7 +980,7 @@ impl Reader {
 
     /// The entries worth comparing closely, in order: those that have a telling word of the phrase,
     /// or something that it can stand for.
-    fn shortlist(&self, phrase: &Phrase) -> Vec<ConditionKey> {
+    pub(super) fn shortlist(&self, phrase: &Phrase) -> Vec<ConditionKey> {
         let mut found: Vec<ConditionKey> = phrase
             .meanings
             .iter()
@@ -1065,7 +1145,7 @@ fn stages_said(trade: &Trade, terms: &[Term]) -> Vec<Stage> {
 }
 
 /// Whether a stage is a part of the full motion, set-up included.
-fn is_of_the_motion(stage: Stage) -> bool {
+pub(super) fn is_of_the_motion(stage: Stage) -> bool {
     matches!(
         stage,
         Stage::Grip
@@ -1082,7 +1162,7 @@ fn is_of_the_motion(stage: Stage) -> bool {
 }
 
 /// Whether a shot is one of the short game.
-fn is_short(shot: Shot) -> bool {
+pub(super) fn is_short(shot: Shot) -> bool {
     matches!(shot, Shot::Pitch | Shot::Chip | Shot::Bunker | Shot::Putt)
 }
 
@@ -1098,16 +1178,30 @@ pub(crate) struct CutCondition {
 impl CutCondition {
     /// Every condition of a library, by key.
     pub(crate) fn all(cutter: &mut Cutter, base: &KnowledgeBase) -> Vec<Self> {
+        let mut said: FastMap<&str, Vec<String>> = FastMap::default();
+        for saying in &base.spoken.sayings {
+            said.entry(&saying.id)
+                .or_default()
+                .extend(saying.say.iter().cloned());
+        }
         base.conditions
             .iter()
-            .map(|condition| Self::new(cutter, condition))
+            .map(|condition| {
+                let said = said
+                    .get(condition.id.as_str())
+                    .map_or(&[][..], Vec::as_slice);
+                Self::new(cutter, condition, said)
+            })
             .collect()
     }
 
-    fn new(cutter: &mut Cutter, condition: &Condition) -> Self {
+    fn new(cutter: &mut Cutter, condition: &Condition, said: &[String]) -> Self {
         let alive = condition.retired_for.is_none();
         let mut forms = Vec::with_capacity(condition.aliases.len() + 2);
-        for text in std::iter::once(&condition.name).chain(&condition.aliases) {
+        for text in std::iter::once(&condition.name)
+            .chain(&condition.aliases)
+            .chain(said)
+        {
             forms.push((cutter.words(text), text.clone()));
         }
         let id = condition.id.replace('-', " ");

@@ -37,6 +37,7 @@ pub fn diagnosis(base: &KnowledgeBase, findings: &[&str], causes: &[Cause<'_>]) 
     let observations: Vec<Observation> = findings.iter().map(|id| seen(base, id)).collect();
     let first = observations.first().map(|o| o.condition);
     Diagnosis {
+        heard: fairwhy::diagnosis::Heard::default(),
         pains: observations
             .iter()
             .map(|o| o.condition)

@@ -1,0 +1,214 @@
+//! Whole notes read: `tests/words/notes.yaml`, each note with its truth.
+
+use fairwhy::diagnosis::{Heard, Observation, Reported, observe};
+use fairwhy::knowledge::{KnowledgeBase, Strictness, folder, load, shipped};
+use fairwhy::words::{Circumstances, Reader};
+use serde::Deserialize;
+use std::path::Path;
+
+#[derive(Deserialize)]
+struct File {
+    notes: Vec<Note>,
+}
+
+/// A note and what it says.
+#[derive(Deserialize)]
+struct Note {
+    id: String,
+    text: String,
+    #[serde(default)]
+    findings: Vec<Finding>,
+    #[serde(default)]
+    facts: Vec<String>,
+    /// What may be reported in any state, and need not be.
+    #[serde(default)]
+    allow: Vec<String>,
+    #[serde(default)]
+    facts_ok: Vec<String>,
+    /// What the student believes and nobody saw.
+    #[serde(default)]
+    belief: Vec<String>,
+}
+
+/// A finding, with other ids that read the same words rightly.
+#[derive(Deserialize)]
+struct Finding {
+    id: String,
+    state: String,
+    #[serde(default)]
+    or: Vec<String>,
+    #[serde(default)]
+    state_or: Vec<String>,
+}
+
+#[derive(Debug, Default)]
+struct Tally {
+    right: usize,
+    said: usize,
+    wanted: usize,
+    denied_as_seen: usize,
+    believed: usize,
+    facts_right: usize,
+    facts_said: usize,
+    facts_wanted: usize,
+    refused: usize,
+}
+
+impl Tally {
+    #[allow(clippy::cast_precision_loss, reason = "a few hundred findings")]
+    fn f1(right: usize, said: usize, wanted: usize) -> f64 {
+        2.0 * right as f64 / (said + wanted).max(1) as f64
+    }
+}
+
+fn base() -> KnowledgeBase {
+    load(&[shipped()], Strictness::ErrorsOnly)
+        .expect("the shipped library loads")
+        .base
+}
+
+fn read(base: &KnowledgeBase, reader: &Reader, text: &str) -> Option<(Vec<Observation>, Heard)> {
+    let reported = Reported {
+        seen: vec![text.to_owned()],
+        ..Reported::default()
+    };
+    let mut nobody = |_: &str, _: &[_]| None;
+    observe(
+        base,
+        reader,
+        &Circumstances::default(),
+        &reported,
+        &mut nobody,
+    )
+    .ok()
+}
+
+fn facts_of(base: &KnowledgeBase, heard: &Heard) -> Vec<String> {
+    let told = heard.told.iter();
+    told.map(|told| {
+        let id = &base.fact(told.fact).id;
+        told.number
+            .map_or_else(|| id.clone(), |number| format!("{id} {number}"))
+    })
+    .collect()
+}
+
+fn tally(base: &KnowledgeBase, reader: &Reader, notes: &[Note]) -> Tally {
+    let mut tally = Tally::default();
+    for note in notes {
+        tally.wanted += note.findings.len();
+        tally.facts_wanted += note.facts.len();
+        let Some((observations, heard)) = read(base, reader, &note.text) else {
+            tally.refused += 1;
+            continue;
+        };
+        let mut said: Vec<(&str, &str)> = Vec::new();
+        for seen in &observations {
+            let one = (
+                base.condition(seen.condition).id.as_str(),
+                seen.state.as_str(),
+            );
+            if !said.contains(&one) {
+                said.push(one);
+            }
+        }
+        let means =
+            |finding: &Finding, id: &str| finding.id == id || finding.or.iter().any(|or| or == id);
+        let mut open: Vec<&Finding> = note.findings.iter().collect();
+        for (id, state) in &said {
+            let state = if *state == "measured" { "seen" } else { state };
+            let fits = |finding: &&Finding| {
+                means(finding, id)
+                    && (finding.state == state || finding.state_or.iter().any(|or| or == state))
+            };
+            if let Some(place) = open.iter().position(fits) {
+                open.remove(place);
+                tally.right += 1;
+                tally.said += 1;
+            } else if note.findings.iter().any(|f| fits(&f))
+                || note.allow.iter().any(|allow| allow == id)
+            {
+                // Said twice, or neither here nor there.
+            } else {
+                tally.said += 1;
+                let denied = |f: &Finding| means(f, id) && f.state == "not-seen";
+                tally.denied_as_seen +=
+                    usize::from(state != "not-seen" && note.findings.iter().any(denied));
+                tally.believed +=
+                    usize::from(state == "seen" && note.belief.iter().any(|b| b == id));
+            }
+        }
+        for fact in facts_of(base, &heard) {
+            if note.facts.contains(&fact) {
+                tally.facts_right += 1;
+                tally.facts_said += 1;
+            } else if !note.facts_ok.contains(&fact) {
+                tally.facts_said += 1;
+            }
+        }
+    }
+    tally
+}
+
+/// The two halves: the reader was tuned on notes of odd numbers; those of even numbers were only
+/// looked at as figures.
+#[test]
+fn notes_are_read_as_meant() {
+    let file: File = serde_yaml::from_str(include_str!("words/notes.yaml")).expect("well-formed");
+    let base = base();
+    let reader = Reader::new(&base);
+    let (tuned, kept): (Vec<_>, Vec<_>) = file
+        .notes
+        .into_iter()
+        .enumerate()
+        .partition(|(number, _)| number % 2 == 0);
+    let only =
+        |notes: Vec<(usize, Note)>| notes.into_iter().map(|(_, note)| note).collect::<Vec<_>>();
+    for (name, notes) in [("tuned", only(tuned)), ("kept", only(kept))] {
+        let tally = tally(&base, &reader, &notes);
+        println!("{name}: {tally:?}");
+        let findings = Tally::f1(tally.right, tally.said, tally.wanted);
+        let facts = Tally::f1(tally.facts_right, tally.facts_said, tally.facts_wanted);
+        println!("{name}: findings F1 {findings:.3}, facts F1 {facts:.3}");
+        assert_eq!(tally.refused, 0, "{name}");
+    }
+}
+
+/// Prints what each note of a file is read as, a line of JSON each, by the library in `knowledge/`:
+/// `FAIRWHY_NOTES=FILE cargo test --test words as_json -- --ignored --nocapture`.
+#[test]
+#[ignore = "prints for another program to score"]
+fn as_json() {
+    let path = std::env::var("FAIRWHY_NOTES").expect("FAIRWHY_NOTES names a file");
+    let text = std::fs::read_to_string(path).expect("a file");
+    let file: File = serde_yaml::from_str(&text).expect("well-formed");
+    let folder = folder::read(Path::new("knowledge")).expect("the library");
+    let base = match load(&[folder], Strictness::ErrorsOnly) {
+        Ok(loaded) => loaded.base,
+        Err(problems) => panic!("{:?}", problems.first()),
+    };
+    let reader = Reader::new(&base);
+    let begun = std::time::Instant::now();
+    for note in &file.notes {
+        let line = match read(&base, &reader, &note.text) {
+            None => serde_json::json!({"id": note.id}),
+            Some((observations, heard)) => serde_json::json!({
+                "id": note.id,
+                "observations": observations.iter().map(|seen| {
+                    let open = heard.open.iter().any(|open| open.wants_hand && open.given == seen.given);
+                    serde_json::json!({
+                        "given": seen.given,
+                        "id": (!open).then(|| base.condition(seen.condition).id.as_str()),
+                        "state": seen.state.as_str(),
+                        "read_by": seen.read_by,
+                        "perhaps": seen.perhaps.iter().map(|(key, chance)| format!("{} {chance:.2}", base.condition(*key).id)).collect::<Vec<_>>(),
+                    })
+                }).collect::<Vec<_>>(),
+                "context": heard.told.iter().zip(facts_of(&base, &heard)).map(|(told, fact)| serde_json::json!({"given": told.given, "fact": fact})).collect::<Vec<_>>(),
+                "not_understood": heard.not_understood,
+            }),
+        };
+        println!("NOTE {line}");
+    }
+    eprintln!("{:?} a note", begun.elapsed() / file.notes.len() as u32);
+}

@@ -443,6 +443,7 @@ impl Reader {
                     },
                     score: 1.0,
                     denied: false,
+                    adjective: false,
                 });
             }
         }

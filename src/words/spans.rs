@@ -67,6 +67,8 @@ pub(super) struct Span {
     pub(super) score: f64,
     /// Whether a `not` inside it denies it: `grip not too weak`.
     pub(super) denied: bool,
+    /// Whether it is one word that is no name: `weak`, which beside `slice` says what sort of slice.
+    pub(super) adjective: bool,
 }
 
 /// An entry against a window.
@@ -124,6 +126,11 @@ impl Reader {
                     window.score
                 };
                 let worth = said * (score - WORTH_FROM) * 1.6 * if sure { 1.0 } else { UNSURE };
+                let before = best[window.from].1.map(|before| &windows[before]);
+                // `weak slice` is one finding, `narrow, steep` would be two.
+                if before.is_some_and(|before| before.adjective || window.adjective) {
+                    continue;
+                }
                 let sum = best[window.from].0 + worth - A_SPAN;
                 if sum > best[at].0 + 1e-9 {
                     best[at] = (sum, Some(number));
@@ -180,6 +187,7 @@ impl Reader {
                     found.push(Span {
                         from,
                         to,
+                        adjective: to - from == 1 && !by_name(&reading),
                         reading,
                         score: 1.0,
                         denied,
@@ -199,6 +207,7 @@ impl Reader {
                         reading,
                         score,
                         denied,
+                        adjective: false,
                     });
                 }
             }
@@ -587,6 +596,17 @@ impl Reader {
         };
         Some((reading, best.score.min(1.0), best.denied))
     }
+}
+
+/// Whether words are the name of an entry.
+fn by_name(reading: &Reading) -> bool {
+    matches!(
+        reading,
+        Reading::Clear {
+            by: ReadBy::Name,
+            ..
+        }
+    )
 }
 
 /// What leaving a term unexplained costs; fillers cost nothing.

@@ -91,6 +91,8 @@ const COMMANDS: &[&str] = &[
     "library share",
     "library receive",
     "schema",
+    "completions",
+    "manual",
 ];
 
 #[test]

@@ -4,7 +4,7 @@ use super::EntryKind;
 use super::keys::with_key;
 use crate::knowledge::{
     ConditionText, FileText, LayerText, LibraryFile, Problem, Status, folder, library_file,
-    library_text,
+    library_text, same_place,
 };
 use thiserror::Error;
 
@@ -50,7 +50,8 @@ pub struct Draft {
     lines: Vec<usize>,
     /// Blanks put before each line.
     indent: usize,
-    rewritten: bool,
+    /// What was there before the text had to be written anew: text, lines and indent.
+    before: Option<(String, Vec<usize>, usize)>,
 }
 
 impl Draft {
@@ -107,7 +108,7 @@ impl Draft {
             lines,
             indent,
             given,
-            rewritten: false,
+            before: None,
         };
         draft.file = library_file(&draft.text).map_err(|problems| {
             DraftError::Problems(problems.into_iter().map(|p| draft.as_given(p)).collect())
@@ -161,7 +162,7 @@ impl Draft {
     /// Whether the text had to be written anew, so that the coach's own layout is gone.
     #[must_use]
     pub fn rewritten(&self) -> bool {
-        self.rewritten
+        self.before.is_some()
     }
 
     /// The ids of its entries of its kind; for links, `cause-to-effect`.
@@ -251,8 +252,11 @@ impl Draft {
                 self.text = changed.text;
             }
             None => {
-                self.text = library_text(&file).unwrap_or_default();
-                (self.lines, self.indent, self.rewritten) = (Vec::new(), 0, true);
+                let text = library_text(&file).unwrap_or_default();
+                let old = std::mem::replace(&mut self.text, text);
+                let lines = std::mem::take(&mut self.lines);
+                self.before.get_or_insert((old, lines, self.indent));
+                self.indent = 0;
             }
         }
         self.file = file;
@@ -264,16 +268,19 @@ impl Draft {
     pub fn as_given(&self, mut problem: Problem) -> Problem {
         problem.layer = String::new();
         problem.file = String::new();
-        if self.rewritten {
-            return problem;
+        let (mut lines, mut indent) = (&self.lines, self.indent);
+        if let Some((text, old_lines, old_indent)) = &self.before {
+            let at = same_place(&self.text, (problem.line, problem.column), text);
+            (problem.line, problem.column) = at.unwrap_or((0, 0));
+            (lines, indent) = (old_lines, *old_indent);
         }
         if problem.line > 0 {
-            let line = self.lines.get(problem.line - 1).copied().unwrap_or(0);
+            let line = lines.get(problem.line - 1).copied().unwrap_or(0);
             problem.line = line;
             problem.column = if line == 0 {
                 0
             } else {
-                problem.column.saturating_sub(self.indent).max(1)
+                problem.column.saturating_sub(indent).max(1)
             };
         }
         problem
@@ -283,12 +290,7 @@ impl Draft {
     /// coach calls it.
     #[must_use]
     pub fn given_layer(&self, name: &str) -> LayerText {
-        let text = if self.rewritten {
-            &self.text
-        } else {
-            &self.given
-        };
-        LayerText::new(name, [("", text.as_str())])
+        LayerText::new(name, [("", self.given.as_str())])
     }
 }
 

@@ -5,6 +5,7 @@ mod check;
 mod day;
 mod drills;
 mod edit;
+mod examples;
 mod failure;
 mod flight;
 mod frame;
@@ -25,7 +26,7 @@ mod why;
 pub use failure::Failure;
 
 use crate::knowledge::steers;
-use clap::{Args, ColorChoice, Parser, Subcommand, ValueEnum};
+use clap::{Args, ColorChoice, FromArgMatches, Parser, Subcommand, ValueEnum};
 use output::Output;
 use std::ffi::OsString;
 use std::io::{IsTerminal, Write};
@@ -43,7 +44,7 @@ pub struct Cli {
     #[command(flatten)]
     globals: Globals,
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -74,6 +75,10 @@ enum Command {
     Library(library::LibraryArgs),
     /// Print the JSON Schema of a library file, with which an editor completes and checks
     Schema,
+    /// Print what a shell completes commands and options from
+    Completions(examples::CompletionsArgs),
+    /// Print the manual as a man page
+    Manual,
 }
 
 /// What every command understands.
@@ -133,12 +138,19 @@ pub(crate) enum Format {
 /// pipe) is a quiet end.
 pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -> ExitCode {
     let arguments: Vec<OsString> = arguments.into_iter().collect();
-    let cli = match Cli::try_parse_from(&arguments) {
+    let matches = examples::command().try_get_matches_from(&arguments);
+    let cli = match matches.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => return refused(&error, &arguments),
     };
     let output = Output::new(&cli.globals, std::io::stdout().is_terminal());
-    let result = match &cli.command {
+    let Some(command) = &cli.command else {
+        return match examples::begin(out) {
+            Ok(code) => ExitCode::from(code),
+            Err(failure) => failure.report(output.width, false),
+        };
+    };
+    let result = match command {
         Command::Why(args) => why::run(args, &cli.globals, &output, out),
         Command::Drills(args) => drills::run(args, &cli.globals, &output, out),
         Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
@@ -152,6 +164,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
         Command::Retire(args) => retire::run(args, &cli.globals, &output, out),
         Command::Library(args) => library::run(args, &cli.globals, &output, out),
         Command::Schema => schema::run(out),
+        Command::Completions(args) => examples::completions(args, out),
+        Command::Manual => examples::manual(out),
     };
     match result.and_then(|code| out.flush().map(|()| code).map_err(Failure::from)) {
         Ok(code) => ExitCode::from(code),

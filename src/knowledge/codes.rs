@@ -141,6 +141,11 @@ pub const CODES: &[(&str, Severity, &str)] = &[
     ),
     ("missing-key", Error, "a key that the entry must have"),
     (
+        "name-too-long",
+        Error,
+        "a name or alias of more than 160 characters",
+    ),
+    (
         "near-copy",
         Warning,
         "a drill that says nearly the same as another",

@@ -48,6 +48,7 @@ pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
 pub use likeness::{NEAR_COPY, near_copies};
 pub use load::{Loaded, Strictness, load};
 pub use nearest::nearest;
+pub use node::same_place;
 pub use probability::{NotAProbability, Probability};
 pub use problem::{Problem, Severity};
 pub use schema::schema;

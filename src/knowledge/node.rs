@@ -176,6 +176,43 @@ impl From<usize> for Step<'_> {
     }
 }
 
+/// Where the key or value that starts at a line and column of one text stands in another that says the
+/// same in another layout.
+#[must_use]
+pub fn same_place(from: &str, at: (usize, usize), to: &str) -> Option<(usize, usize)> {
+    let (from, to) = (read(from).ok()??, read(to).ok()??);
+    let mut found = None;
+    side_by_side(&from, &to, &mut |one, other| {
+        if (one.line, one.column) == at && found.is_none() {
+            found = Some((other.line, other.column));
+        }
+    });
+    found
+}
+
+/// Every key and value of two texts of one shape.
+fn side_by_side(one: &Node, other: &Node, meet: &mut impl FnMut(Place, Place)) {
+    // A group starts where its first key does, and that one says more.
+    match (&one.content, &other.content) {
+        (Content::List(items), Content::List(others)) => {
+            for (item, other) in items.iter().zip(others) {
+                side_by_side(item, other, meet);
+            }
+        }
+        (Content::Map(entries), Content::Map(_)) => {
+            for (key, value) in entries {
+                let Some((other_key, other_value)) = other.entry(&key.text) else {
+                    continue;
+                };
+                meet(key.at, other_key.at);
+                side_by_side(value, other_value, meet);
+            }
+        }
+        _ => {}
+    }
+    meet(one.at, other.at);
+}
+
 /// A container that is still open.
 enum Open {
     List(Place, Vec<Node>),
@@ -506,12 +543,101 @@ fn syntax(text: &str, at: Place, info: &str) -> Flaw {
         ),
         |(_, message, help)| (*message, *help),
     );
-    let at = if info.contains("tab") {
-        first_tab(text, at)
-    } else {
-        at
-    };
+    if info.contains("tab") {
+        return Flaw::new(first_tab(text, at), "yaml-syntax", message, help);
+    }
+    let (at, message, help) = slip_before(text, at).unwrap_or((at, message, help));
     Flaw::new(at, "yaml-syntax", message, help)
+}
+
+/// The parser stumbles over the word after a slip; a reader looks for the slip itself: a tab or nothing
+/// between a key and its value, or a bracket that was opened and not closed.
+fn slip_before(text: &str, at: Place) -> Option<(Place, &'static str, &'static str)> {
+    let lines: Vec<&str> = text.lines().take(at.line).collect();
+    let content = |line: &str| !line.trim().is_empty() && !line.trim_start().starts_with('#');
+    let near = (0..lines.len()).rev().filter(|line| content(lines[*line]));
+    for line in near.take(2) {
+        let Some(colon) = key_end(lines[line]) else {
+            continue;
+        };
+        let column = lines[line][..colon].chars().count() + 2;
+        let place = Place {
+            line: line + 1,
+            column,
+        };
+        match lines[line][colon + 1..].chars().next() {
+            Some('\t') => {
+                let message = "a tab stands between the key and its value";
+                return Some((
+                    place,
+                    message,
+                    "put a blank in the place of the tab: `name: A`",
+                ));
+            }
+            Some(next) if !next.is_whitespace() && next != '/' => {
+                let message = "there is no blank between the `:` and what follows it";
+                return Some((
+                    place,
+                    message,
+                    "put a blank after the `:`, such as `name: A`",
+                ));
+            }
+            _ => {}
+        }
+    }
+    open_bracket(&lines, at)
+        .filter(|bracket| bracket.line < at.line)
+        .map(|bracket| {
+            let message = "this bracket was opened and not closed, or a comma is missing behind it";
+            (
+                bracket,
+                message,
+                "close it at the end of its list: `[` with `]`, `{` with `}`",
+            )
+        })
+}
+
+/// Where the `:` of a key at the start of a line stands, in bytes.
+fn key_end(line: &str) -> Option<usize> {
+    let mut rest = line.trim_start_matches(' ');
+    while let Some(inner) = rest.strip_prefix("- ") {
+        rest = inner.trim_start_matches(' ');
+    }
+    let key = rest.find(|c: char| !(c.is_ascii_lowercase() || c == '_'))?;
+    (key > 0 && rest[key..].starts_with(':')).then(|| line.len() - rest.len() + key)
+}
+
+/// The innermost bracket that is open before a place.
+fn open_bracket(lines: &[&str], at: Place) -> Option<Place> {
+    let mut open: Vec<Place> = Vec::new();
+    let mut quote: Option<char> = None;
+    for (number, line) in lines.iter().enumerate() {
+        let mut before = ' ';
+        for (index, c) in line.chars().enumerate() {
+            let here = Place {
+                line: number + 1,
+                column: index + 1,
+            };
+            if (here.line, here.column) >= (at.line, at.column) {
+                break;
+            }
+            // A sign counts at the start of a word, and anywhere within brackets.
+            let starts = before == ' ' || !open.is_empty();
+            match (quote, c) {
+                (Some(end), _) if c == end && before != '\\' => quote = None,
+                (Some(_), _) => {}
+                (None, '"' | '\'') if before == ' ' || before == '[' || before == '{' => {
+                    quote = Some(c);
+                }
+                (None, '#') if before == ' ' => break,
+                (None, '[' | '{') if starts => open.push(here),
+                (None, ']' | '}') => drop(open.pop()),
+                _ => {}
+            }
+            before = c;
+        }
+    }
+    open.pop()
 }
 
 /// The parser complains of a tab at the word before it; a reader looks for the tab.
@@ -570,6 +696,39 @@ mod tests {
             refused(&format!("a:\n{}", "- {}\n".repeat(200_000))).0,
             "too-many-values"
         );
+    }
+
+    #[test]
+    fn a_slip_is_said_where_it_was_made() {
+        let entry = |line: &str| {
+            let text = format!(
+                "drills:\n  - id: a\n    {line}\n    treats: [{{id: b}}]\n    steps: [Swing]\n"
+            );
+            let flaw = read(&text).expect_err(line);
+            (flaw.at.line, flaw.at.column, flaw.message)
+        };
+        let at = |line: &str| (entry(line).0, entry(line).1);
+        assert_eq!(at("aliases: [x, y"), (3, 14));
+        assert_eq!(at("dose: {sets: 3"), (3, 11));
+        assert_eq!(at("name:\tA"), (3, 10));
+        assert_eq!(at("name:A"), (3, 10));
+        assert!(
+            entry("name:A").2.contains("no blank"),
+            "{}",
+            entry("name:A").2
+        );
+        // Where nothing of the sort was done, the place is the parser's.
+        assert_eq!(at("name: A: B"), (3, 12));
+        let flaw = read("drills:\n  - id:a\n    name: A\n").expect_err("refused");
+        assert_eq!((flaw.at.line, flaw.at.column), (2, 8));
+    }
+
+    #[test]
+    fn a_value_is_found_again_in_another_layout() {
+        let (one, other) = ("a: [{b: 1, c: 2}]\n", "# x\na:\n  - b: 1\n    c: 2\n");
+        assert_eq!(same_place(other, (4, 8), one), Some((1, 15)));
+        assert_eq!(same_place(other, (4, 5), one), Some((1, 12)));
+        assert_eq!(same_place(other, (9, 9), one), None);
     }
 
     #[test]

@@ -11,6 +11,9 @@ use std::collections::{HashMap, HashSet};
 /// The longest id; longer ones no longer fit a line of a table.
 pub(super) const LONGEST_ID: usize = 80;
 
+/// The longest name or alias, in characters: two lines at a terminal.
+const LONGEST_NAME: usize = 160;
+
 /// One entry for each id.
 #[allow(
     clippy::vec_box,
@@ -65,6 +68,14 @@ impl Thing {
         }
     }
 
+    /// What it is called, and what else.
+    fn names(&self) -> (&String, &[String]) {
+        match self {
+            Thing::Condition(_, entry) => (&entry.text.name, &entry.text.aliases),
+            Thing::Drill(entry) => (&entry.text.name, &entry.text.aliases),
+        }
+    }
+
     fn replaces(&self) -> Option<&str> {
         match self {
             Thing::Condition(_, entry) => entry.text.replaces.as_deref(),
@@ -116,6 +127,7 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
     let mut standing: BTreeMap<String, Thing> = BTreeMap::new();
     for thing in things {
         check_id(thing.id(), thing.id_spot(), problems);
+        check_names(&thing, problems);
         match standing.entry(thing.id().to_owned()) {
             Slot::Vacant(slot) => {
                 check_replaces_nothing(&thing, problems);
@@ -365,6 +377,26 @@ pub(super) fn to_kebab(text: &str) -> String {
         }
     }
     id.trim_end_matches('-').to_owned()
+}
+
+/// A name stands in every answer, and has to fit there.
+fn check_names(thing: &Thing, problems: &mut Problems<'_>) {
+    let (name, aliases) = thing.names();
+    let long = |text: &&String| text.chars().count() > LONGEST_NAME;
+    let found = std::iter::once(name).chain(aliases).find(long);
+    if let Some(text) = found {
+        let key = if long(&name) { "name" } else { "aliases" };
+        problems.error(
+            thing.key(key),
+            "name-too-long",
+            format!(
+                "`{}` has {} characters; a name has at most {LONGEST_NAME}",
+                clip(text),
+                text.chars().count()
+            ),
+            "write what a coach would say for it; the rest goes into its other keys",
+        );
+    }
 }
 
 fn check_id(id: &str, spot: Spot, problems: &mut Problems<'_>) {

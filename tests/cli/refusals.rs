@@ -86,7 +86,7 @@ fn words_that_are_none_or_too_many() {
 fn an_unknown_filter_value_is_met_with_the_nearest() {
     for (filter, typed, nearest) in [
         ("--place", "hoem", "'home'"),
-        ("--have", "towle", "did you mean towel?"),
+        ("--have", "towle", "did you mean towel"),
         ("--have", "towel,mirrror", "did you mean mirror?"),
         ("--shot", "pich", "'pitch'"),
         ("--ladder", "rehersal", "'rehearsal'"),
@@ -273,4 +273,42 @@ fn no_home_folder_is_no_reason_to_stop() {
         "{}",
         String::from_utf8_lossy(&output.stderr)
     );
+}
+
+#[test]
+fn the_program_alone_says_where_to_begin() {
+    let ran = run(&[]);
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    assert!(ran.out.contains("Begin with what you see"), "{}", ran.out);
+    assert!(ran.out.lines().all(|line| line.chars().count() <= 100));
+}
+
+#[test]
+fn what_is_not_understood_is_json_where_json_was_asked_for() {
+    for (arguments, code, said) in [
+        (&["why", "--shto", "iron"][..], 2, "--shto"),
+        (&["why"][..], 2, "nothing was reported"),
+        (&["show", "grip-to-weak"][..], 2, "grip-to-weak"),
+        (
+            &["show", "slice", "--library", "/nowhere/at/all"][..],
+            1,
+            "problems",
+        ),
+    ] {
+        let arguments = [arguments, &["--format", "json"]].concat();
+        let ran = run(&arguments);
+        assert_eq!(ran.code, code, "{arguments:?}");
+        assert_eq!(ran.out, "");
+        let error: serde_json::Value = serde_json::from_str(&ran.err).expect("one JSON value");
+        assert_eq!(error["error"]["status"], code);
+        let message = error["error"]["message"].as_str().expect("said");
+        assert!(message.contains(said), "{message}");
+        if code == 1 {
+            assert_eq!(error["error"]["problems"][0]["code"], "folder-missing");
+        }
+    }
+    // Signs that a terminal would obey are shown, whoever refuses them.
+    let ran = run(&["why", "--\u{202e}shot\u{1b}[31m", "x"]);
+    assert_eq!(ran.code, 2);
+    assert!(!ran.err.contains(['\u{202e}', '\u{1b}']), "{:?}", ran.err);
 }

@@ -66,6 +66,19 @@ fn the_shipped_library_loads() {
     }
 }
 
+/// Cases that a coach would insist on and the library does not meet yet. Mend one and lower the number.
+#[test]
+fn known_misses_only_get_fewer() {
+    let loaded = load(&[shipped()], Strictness::Lesson).expect("loads");
+    let misses = loaded
+        .base
+        .cases
+        .iter()
+        .filter(|case| case.text.known_miss.is_some())
+        .count();
+    assert!(misses <= 9, "{misses} cases are marked as known misses");
+}
+
 /// A start takes the files that ship at their word; what it makes of them is what the strictest check
 /// makes of them.
 #[test]

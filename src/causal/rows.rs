@@ -237,29 +237,50 @@ impl Rows {
         if later.iter().all(|links| links.to.is_empty()) {
             return;
         }
-        for &key in &self.order {
-            let HandedOn { to, .. } = &later[key.0];
-            let q = later[key.0].sum();
-            for &(at, share) in &self.rows[key.0].entries {
-                let links = &later[at.0];
-                if at == key || links.to.is_empty() {
-                    sum.add(at, (1.0 - q) * share);
-                    continue;
-                }
-                sum.add(at, (1.0 - q) * share * (1.0 - links.sum()));
-                for &(cause, part) in &links.to {
-                    sum.add_row((1.0 - q) * share * part, &self.rows[cause.0]);
-                }
-            }
-            for &(cause, share) in to {
-                sum.add_row(share, &self.rows[cause.0]);
-            }
-            self.rows[key.0] = sum.take();
-            let step = &mut self.steps[key.0];
+        let mut met = vec![false; self.rows.len()];
+        for key in base.condition_keys() {
+            self.bring_in(key, &later, &mut met, sum);
+        }
+        for (step, HandedOn { to, .. }) in self.steps.iter_mut().zip(&later) {
+            let q: f64 = to.iter().map(|link| link.1).sum();
             step.iter_mut().for_each(|link| link.1 *= 1.0 - q);
             step.extend(to.iter().copied());
             step.sort_unstable_by_key(|link| link.0);
         }
+    }
+
+    /// Brings added links into one row, after the rows that it needs: those of its own added causes and
+    /// of the added causes of what stands in it. Where shares that are stated against the run of the
+    /// links make these needs a circle, the row met first takes the others as they stand.
+    fn bring_in(&mut self, key: ConditionKey, later: &[HandedOn], met: &mut [bool], sum: &mut Sum) {
+        if std::mem::replace(&mut met[key.0], true) {
+            return;
+        }
+        let before = self.rows[key.0].entries.clone();
+        let own = &later[key.0];
+        let behind = before.iter().filter(|entry| entry.0 != key);
+        let needed = behind.flat_map(|entry| &later[entry.0.0].to).chain(&own.to);
+        for &(cause, _) in needed {
+            self.bring_in(cause, later, met, sum);
+        }
+        let q: f64 = own.to.iter().map(|link| link.1).sum();
+        for &(at, share) in &before {
+            let kept = (1.0 - q) * share;
+            let links = &later[at.0].to;
+            if at == key || links.is_empty() {
+                sum.add(at, kept);
+                continue;
+            }
+            let handed_on: f64 = links.iter().map(|link| link.1).sum();
+            sum.add(at, kept * (1.0 - handed_on));
+            for &(cause, part) in links {
+                sum.add_row(kept * part, &self.rows[cause.0]);
+            }
+        }
+        for &(cause, share) in &own.to {
+            sum.add_row(share, &self.rows[cause.0]);
+        }
+        self.rows[key.0] = sum.take();
     }
 
     /// What stands behind a condition.

@@ -5,7 +5,7 @@ use super::{Failure, Globals, layers};
 use crate::diagnosis::{CaseVerdict, RowNotes, row_notes, run_cases};
 use crate::knowledge::KnowledgeBase;
 use crate::knowledge::{self, LayerText, Paint, Problem, Severity, Strictness};
-use crate::report::{Page, percent};
+use crate::report::{LEAST, Page, percent};
 use clap::Args;
 use serde_json::json;
 use std::io::Write;
@@ -187,7 +187,18 @@ fn notes_json((base, notes): &(KnowledgeBase, RowNotes)) -> serde_json::Value {
             "chain": row.chain,
         })
     });
+    let rows = base.condition_keys().map(|key| {
+        let row = notes.rows.row(key);
+        let entries = row.entries().iter().filter(|e| e.0 != key && e.1 > LEAST);
+        let entries = entries.map(|entry| json!({"id": id(entry.0), "share": entry.1}));
+        json!({
+            "id": id(key),
+            "own": row.share(key),
+            "row": entries.collect::<Vec<_>>(),
+        })
+    });
     json!({
+        "rows": rows.collect::<Vec<_>>(),
         "past_the_cap": past.collect::<Vec<_>>(),
         "shares": shares.collect::<Vec<_>>(),
     })

@@ -53,6 +53,8 @@ impl Reported {
 pub const MOST_REPORTED: usize = 100;
 /// More words than this are not one note.
 pub const MOST_NOTE_WORDS: usize = 400;
+/// No likelihood ratio is more than this, or less than one over it: nobody is surer of a look.
+const MOST_RATIO: f64 = 1e6;
 
 /// Why something typed could not be taken.
 #[derive(Clone, Debug, PartialEq)]
@@ -728,7 +730,7 @@ fn likelihood(base: &KnowledgeBase, words: &str) -> Result<Observation, Trouble>
         });
     };
     match number.trim().parse::<f64>() {
-        Ok(ratio) if ratio.is_finite() && ratio > 0.0 => Ok(Observation {
+        Ok(ratio) if (1.0 / MOST_RATIO..=MOST_RATIO).contains(&ratio) => Ok(Observation {
             given: words.to_owned(),
             condition,
             state: State::Likelihood(ratio),
@@ -736,7 +738,7 @@ fn likelihood(base: &KnowledgeBase, words: &str) -> Result<Observation, Trouble>
             perhaps: Vec::new(),
         }),
         _ => Err(malformed(
-            "the ratio is a number above 0: how many times as often this is reported of a student who has it as of one who has not".into(),
+            "the ratio is a number from 0.000001 to 1000000: how many times as often this is reported of a student who has it as of one who has not".into(),
         )),
     }
 }

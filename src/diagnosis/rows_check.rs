@@ -35,6 +35,8 @@ pub struct RowNotes {
     /// Every share that is stated, or that the links have where shares are stated; those furthest apart
     /// first, ties by finding and cause.
     pub shares: Vec<Apart>,
+    /// Every row.
+    pub rows: Rows,
 }
 
 /// Holds every stated row against the walk up the links.
@@ -78,5 +80,6 @@ pub fn row_notes(base: &KnowledgeBase) -> RowNotes {
     RowNotes {
         past_the_cap: Rows::past_the_cap(base),
         shares,
+        rows,
     }
 }

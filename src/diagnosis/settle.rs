@@ -133,11 +133,12 @@ pub(super) fn settle(base: &KnowledgeBase, shot: Option<Shot>, phrases: &mut [Ph
                 .filter(|(other, _)| *other != index)
                 .map(|(_, other)| other)
         };
-        // Nobody says one thing twice in different words.
+        // Of words that leave it open what they mean, nobody says one thing twice; words that are clear
+        // enough keep what they mean, and what is said twice is merged or refused later.
         let said = |key: ConditionKey| {
             others().any(|other| other.meanings.len() == 1 && other.meanings[0].0 == key)
         };
-        if phrase.meanings.iter().any(|(key, _)| !said(*key)) {
+        if !phrase.open.is_empty() && phrase.meanings.iter().any(|(key, _)| !said(*key)) {
             phrase.meanings.retain(|(key, _)| !said(*key));
         }
         let company: Vec<Observation> = others().filter_map(Phrase::observation).collect();

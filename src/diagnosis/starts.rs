@@ -253,6 +253,18 @@ impl Layers {
         self.model.answer(&self.evidence, &self.weights)
     }
 
+    /// What each of these clears; 0 for what stands behind nothing reported.
+    pub(super) fn clears_of(&self, starts: &[ConditionKey]) -> Result<Vec<f64>, OriginsError> {
+        let at = |key: &ConditionKey| self.origins.binary_search(key).ok().map(Origin);
+        let known: Vec<Origin> = starts.iter().filter_map(at).collect();
+        let given = self.model.given(&self.evidence, &self.weights)?;
+        let mut clears = given.clears_of(&known)?.into_iter();
+        Ok(starts
+            .iter()
+            .map(|key| at(key).and_then(|_| clears.next()).unwrap_or(0.0))
+            .collect())
+    }
+
     /// The figures of every start that stands behind something reported, by key.
     pub(super) fn figures(&self, answer: &OriginsAnswer) -> Vec<(ConditionKey, Figures)> {
         let figures = answer.origins.iter().map(|origin| Figures {

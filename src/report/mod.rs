@@ -36,5 +36,5 @@ pub use page::{Block, Page};
 pub use percent::{in_ten, percent};
 pub use picture::picture;
 pub use plan::{plan_json, plan_page};
-pub use show::{Entry, dose, drill_json, show_json, show_page};
+pub use show::{Entry, LEAST, dose, drill_json, show_json, show_page};
 pub use why::why_page;

@@ -3,7 +3,7 @@
 use super::page::Page;
 use super::percent::in_ten;
 use super::titled;
-use crate::causal::CausalGraph;
+use crate::causal::{CausalGraph, Row, Rows};
 use crate::knowledge::{
     Condition, ConditionKey, Drill, DrillKey, KnowledgeBase, Origin, Source, SourceKey, Status,
 };
@@ -35,6 +35,7 @@ pub fn show_page(base: &KnowledgeBase, entry: Entry) -> Page {
 fn condition_page(page: &mut Page, base: &KnowledgeBase, key: ConditionKey) {
     let condition = base.condition(key);
     let graph = CausalGraph::new(base);
+    let rows = Rows::new(base, &graph);
     page.heading(format!("{} ({})", condition.name, condition.id));
     page.text(format!(
         "{} at {}; {}.{}",
@@ -112,16 +113,7 @@ fn condition_page(page: &mut Page, base: &KnowledgeBase, key: ConditionKey) {
                 .collect(),
         );
     }
-    if !condition.behind.is_empty() {
-        page.heading("What teachers end up working on when they see it")
-            .bullets(condition.behind.iter().map(|behind| {
-                format!(
-                    "{}: {:.0} in 100",
-                    base.condition(behind.cause).name,
-                    100.0 * behind.share.get()
-                )
-            }));
-    }
+    stands_behind(page, base, key, rows.row(key));
     let effects = graph.effects(key);
     if !effects.is_empty() {
         page.heading("Brings about").bullets(
@@ -304,6 +296,7 @@ pub fn show_json(base: &KnowledgeBase, entry: Entry) -> Value {
 fn condition_json(base: &KnowledgeBase, key: ConditionKey) -> Value {
     let condition = base.condition(key);
     let id = |key: ConditionKey| base.condition(key).id.as_str();
+    let rows = Rows::new(base, &CausalGraph::new(base));
     json!({
         "id": condition.id,
         "name": condition.name,
@@ -328,6 +321,10 @@ fn condition_json(base: &KnowledgeBase, key: ConditionKey) -> Value {
             "origin": origin_json(base, &link.origin),
         })).collect::<Vec<_>>(),
         "behind": condition.behind.iter().map(|b| json!({"id": id(b.cause), "share": b.share})).collect::<Vec<_>>(),
+        "row": rows.row(key).entries().iter()
+            .filter(|(cause, share)| *cause != key && *share > LEAST)
+            .map(|(cause, share)| json!({"id": id(*cause), "share": share})).collect::<Vec<_>>(),
+        "own": rows.row(key).share(key),
         "brings_about": CausalGraph::new(base).effects(key).iter()
             .map(|(effect, strength)| json!({"id": id(*effect), "strength": strength})).collect::<Vec<_>>(),
         "remedies": base.remedies(key).iter()
@@ -336,6 +333,37 @@ fn condition_json(base: &KnowledgeBase, key: ConditionKey) -> Value {
         "sources": condition.sources.iter().map(|s| base.source(*s).cite.as_str()).collect::<Vec<_>>(),
         "origin": origin_json(base, &condition.origin),
     })
+}
+
+/// The least share of a row that a program is told.
+pub const LEAST: f64 = 1e-12;
+
+/// The least share of a row that a person is shown.
+const SHOWN: f64 = 0.01;
+
+/// What stands behind a condition, most often first: shares that were stated and links in one row.
+fn stands_behind(page: &mut Page, base: &KnowledgeBase, key: ConditionKey, row: &Row) {
+    let mut entries: Vec<(ConditionKey, f64)> = row
+        .entries()
+        .iter()
+        .copied()
+        .filter(|entry| entry.1 >= SHOWN && entry.0 != key)
+        .collect();
+    if entries.is_empty() {
+        return;
+    }
+    entries.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    let in_hundred = |share: f64| format!("{:.0} in 100", 100.0 * share);
+    let mut said: Vec<String> = entries
+        .iter()
+        .map(|(cause, share)| format!("{}: {}", base.condition(*cause).name, in_hundred(*share)))
+        .collect();
+    let own = row.share(key);
+    if own >= SHOWN {
+        said.push(format!("a habit of its own: {}", in_hundred(own)));
+    }
+    page.heading("Of those who show it, where one ends up working")
+        .bullets(said);
 }
 
 /// A drill as JSON, whole.

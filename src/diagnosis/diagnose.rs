@@ -74,9 +74,8 @@ const SETTLED: (f64, f64) = (0.8, 1.5);
 /// Level: the second is worth this share of the first, or the first stays first in less than half.
 const LEVEL: f64 = 0.9;
 
-/// How many of the leading causes contend for the first place, in redraws and in what would change it;
-/// what stands further back is never first there (checked by a test on the library's cases).
-const CONTENDERS: usize = 8;
+/// How many of the leading causes contend for the first place, in redraws and in what would change it.
+const CONTENDERS: usize = 5;
 
 /// How many causes get chains.
 const EXPLAINED: usize = 15;

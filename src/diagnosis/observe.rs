@@ -738,7 +738,7 @@ fn likelihood(base: &KnowledgeBase, words: &str) -> Result<Observation, Trouble>
             perhaps: Vec::new(),
         }),
         _ => Err(malformed(
-            "the ratio is a number from 0.000001 to 1000000: how many times as often this is reported of a student who has it as of one who has not".into(),
+            "the ratio is a number above 0, from 0.000001 to 1000000: how many times as often this is reported of a student who has it as of one who has not".into(),
         )),
     }
 }

@@ -151,7 +151,7 @@ fn the_same_thing_seen_and_not_seen() {
 
 #[test]
 fn ratios_and_numbers_that_are_none() {
-    for ratio in ["0", "-1", "NaN", "inf", "lots"] {
+    for ratio in ["0", "-1", "NaN", "inf", "lots", "1e-308", "1e308"] {
         refused(
             &[
                 "why",

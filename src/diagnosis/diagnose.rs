@@ -390,7 +390,7 @@ fn firmness(
     let mut rng = Pcg64Mcg::seed_from_u64(SEED);
     let mut held = 0;
     for _ in 0..REDRAWS {
-        let shaken = starts.shaken(SHAKE, &mut rng);
+        let shaken = starts.shaken(SHAKE, &contenders, &mut rng);
         let first = first_of(model, asked, &shaken, &contenders)?;
         held += u32::from(first == contenders.first().copied());
     }

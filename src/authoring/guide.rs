@@ -2,7 +2,9 @@
 
 use super::{EntryKind, kebab};
 use crate::knowledge::words::{COMMON_WORDS, STRENGTH_WORDS, scale_line};
-use crate::knowledge::{KnowledgeBase, LibraryFile, library_text, nearest};
+use crate::knowledge::{
+    KnowledgeBase, LibraryFile, Place, RemedyKind, Rung, Shot, Stage, View, library_text, nearest,
+};
 use crate::words::{Circumstances, Reader, Reading};
 use serde_json::{Map, Value, json};
 
@@ -12,6 +14,8 @@ pub trait Dialogue {
     fn say(&mut self, text: &str);
     /// Asks for a line; `None` when there is nobody left to answer.
     fn ask(&mut self, prompt: &str) -> Option<String>;
+    /// Is told all that has been answered so far, as [`Guide::take_up`] takes it, after each answer.
+    fn keep(&mut self, _answers: &Value) {}
 }
 
 /// How a question was left.
@@ -32,8 +36,8 @@ enum Sort {
     Id,
     Line,
     Lines,
-    OneOf(&'static [&'static str]),
-    SomeOf(&'static [&'static str]),
+    OneOf(Words),
+    SomeOf(Words),
     Graded(&'static [(&'static str, f64)]),
     Number,
     Condition,
@@ -73,63 +77,19 @@ const fn must(key: &'static str, ask: &'static str, example: &'static str, sort:
     }
 }
 
-const KINDS: &[&str] = &["drill", "setup-change", "feel", "club-check", "referral"];
-const STAGES: &[&str] = &[
-    "concept",
-    "body",
-    "equipment",
-    "tempo",
-    "grip",
-    "setup",
-    "takeaway",
-    "backswing",
-    "top",
-    "transition",
-    "downswing",
-    "impact",
-    "follow-through",
-    "finish",
-    "whole-swing",
-    "short-game",
-    "putting-stroke",
-    "strike",
-    "ball-flight",
-];
-const SHOTS: &[&str] = &[
-    "full-swing",
-    "driver",
-    "iron",
-    "pitch",
-    "chip",
-    "bunker",
-    "putt",
-];
-const VIEWS: &[&str] = &[
-    "ball-flight",
-    "feel-or-sound",
-    "ask-student",
-    "strike-marks",
-    "face-on",
-    "down-the-line",
-    "equipment-check",
-    "hands-on-screen",
-];
-const RUNGS: &[&str] = &[
-    "rehearsal",
-    "slow-with-ball",
-    "half-speed",
-    "full-speed",
-    "transfer",
-];
-const PLACES: &[&str] = &[
-    "range",
-    "home",
-    "putting-green",
-    "short-game-area",
-    "bunker",
-    "indoors",
-    "course",
-];
+/// The words of a closed list of the format.
+type Words = fn() -> Vec<&'static str>;
+
+const KINDS: Words = || spelled(RemedyKind::ALL, RemedyKind::as_str);
+const STAGES: Words = || spelled(Stage::ALL, Stage::as_str);
+const SHOTS: Words = || spelled(Shot::ALL, Shot::as_str);
+const VIEWS: Words = || spelled(View::ALL, View::as_str);
+const RUNGS: Words = || spelled(Rung::ALL, Rung::as_str);
+const PLACES: Words = || spelled(Place::ALL, Place::as_str);
+
+fn spelled<T: Copy>(all: &[T], spelling: fn(T) -> &'static str) -> Vec<&'static str> {
+    all.iter().map(|value| spelling(*value)).collect()
+}
 
 const DRILL: &[Question] = &[
     must(
@@ -392,6 +352,8 @@ pub struct Guide<'b> {
     base: &'b KnowledgeBase,
     reader: Reader,
     answers: Vec<Option<Value>>,
+    /// The question to ask next.
+    next: usize,
 }
 
 impl<'b> Guide<'b> {
@@ -403,21 +365,49 @@ impl<'b> Guide<'b> {
             base,
             reader: Reader::new(base),
             answers: vec![None; questions(kind).len()],
+            next: 0,
         }
     }
 
-    /// Asks every question, first to last.
+    /// Asks every question, first to last, or from where answers that were taken up leave off.
     pub fn run(&mut self, dialogue: &mut dyn Dialogue) -> Turn {
         dialogue.say("Enter passes a question over, < goes back to the one before, q! leaves without saving.");
-        let mut at = 0;
-        while at < self.answers.len() {
-            match self.question(at, dialogue) {
-                Turn::On => at += 1,
-                Turn::Back => at = at.saturating_sub(1),
+        while self.next < self.answers.len() {
+            match self.question(self.next, dialogue) {
+                Turn::On => self.next += 1,
+                Turn::Back => self.next = self.next.saturating_sub(1),
                 Turn::Quit => return Turn::Quit,
             }
+            if let Some(at) = self.looked_at_nothing().filter(|at| self.next > *at) {
+                dialogue.say("From where is said, but not what is seen from there.");
+                self.next = at;
+            }
+            dialogue.keep(&json!({ "next": self.next, "answers": self.answers }));
         }
         Turn::On
+    }
+
+    /// The question what to look for, when it is not answered and from where is.
+    fn looked_at_nothing(&self) -> Option<usize> {
+        let all = questions(self.kind);
+        let place = |key: &str| all.iter().position(|question| question.key == key);
+        let (what, from) = (place("look.for")?, place("look.from")?);
+        (self.answers[what].is_none() && self.answers[from].is_some()).then_some(what)
+    }
+
+    /// Takes up the answers that [`Dialogue::keep`] was told; whether there are any.
+    pub fn take_up(&mut self, kept: &Value) -> bool {
+        let answers: Option<Vec<Option<Value>>> =
+            serde_json::from_value(kept["answers"].clone()).ok();
+        let fits = answers.filter(|answers| answers.len() == self.answers.len());
+        let Some(answers) = fits.filter(|answers| answers.iter().any(Option::is_some)) else {
+            return false;
+        };
+        self.next = kept["next"].as_u64().map_or(0, |next| {
+            usize::try_from(next).unwrap_or_default().min(answers.len())
+        });
+        self.answers = answers;
+        true
     }
 
     /// The questions with their answers, numbered from 1 as [`Guide::again`] takes them.
@@ -437,7 +427,11 @@ impl<'b> Guide<'b> {
     /// Asks one question again, by its number.
     pub fn again(&mut self, number: usize, dialogue: &mut dyn Dialogue) -> Turn {
         match number.checked_sub(1).filter(|at| *at < self.answers.len()) {
-            Some(at) => self.question(at, dialogue),
+            Some(at) => {
+                let turn = self.question(at, dialogue);
+                dialogue.keep(&json!({ "next": self.next, "answers": self.answers }));
+                turn
+            }
             None => {
                 dialogue.say(&format!(
                     "The questions are numbered from 1 to {}.",
@@ -468,12 +462,10 @@ impl<'b> Guide<'b> {
                 }
             }
         }
-        // A place without anything to look for says nothing.
-        if entry
-            .get("look")
-            .is_some_and(|look| look.get("for").is_none())
-        {
-            entry.remove("look");
+        if self.looked_at_nothing().is_some() {
+            return Err(
+                "it is said from where to look, but not what is seen from there".to_owned(),
+            );
         }
         let file = json!({ self.kind.list(): [entry] });
         let file: LibraryFile = serde_json::from_value(file).map_err(|error| error.to_string())?;
@@ -486,7 +478,7 @@ impl<'b> Guide<'b> {
         dialogue.say("");
         dialogue.say(&format!("{} ({})", question.ask, example(&question)));
         if let Sort::OneOf(words) | Sort::SomeOf(words) = question.sort {
-            dialogue.say(&format!("  {}", words.join(", ")));
+            dialogue.say(&format!("  {}", words().join(", ")));
         }
         if let Sort::Graded(scale) = question.sort {
             dialogue.say(&format!("  {}", scale_line(scale)));
@@ -549,8 +541,8 @@ impl<'b> Guide<'b> {
             };
             let read = match question.sort {
                 Sort::Id => self.id(&line),
-                Sort::OneOf(words) => one_of(words, &line).map(Value::from),
-                Sort::SomeOf(words) => some_of(words, &line),
+                Sort::OneOf(words) => one_of(&words(), &line).map(Value::from),
+                Sort::SomeOf(words) => some_of(&words(), &line),
                 Sort::Graded(scale) => graded(scale, &line),
                 Sort::Number => number(&line),
                 Sort::Condition => match self.condition(&line, dialogue) {
@@ -947,15 +939,14 @@ fn in_words(value: &Value) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::knowledge::{
-        LayerText, Place, RemedyKind, Rung, Shot, Stage, Strictness, View, library_file, load,
-    };
+    use crate::knowledge::{LayerText, Strictness, library_file, load};
     use std::collections::VecDeque;
 
     /// Answers from a list, and keeps what was said.
     struct Script {
         answers: VecDeque<&'static str>,
         said: Vec<String>,
+        kept: Value,
     }
 
     impl Script {
@@ -963,6 +954,7 @@ mod tests {
             Self {
                 answers: answers.iter().copied().collect(),
                 said: Vec::new(),
+                kept: Value::Null,
             }
         }
     }
@@ -975,6 +967,10 @@ mod tests {
         fn ask(&mut self, _: &str) -> Option<String> {
             self.answers.pop_front().map(str::to_owned)
         }
+
+        fn keep(&mut self, answers: &Value) {
+            self.kept = answers.clone();
+        }
     }
 
     fn base() -> KnowledgeBase {
@@ -985,19 +981,6 @@ mod tests {
         )
         .expect("loads")
         .base
-    }
-
-    #[test]
-    fn the_words_offered_are_the_words_of_the_format() {
-        fn spelled<T: Copy>(all: &[T], spell: fn(T) -> &'static str) -> Vec<&'static str> {
-            all.iter().map(|value| spell(*value)).collect()
-        }
-        assert_eq!(KINDS, spelled(RemedyKind::ALL, RemedyKind::as_str));
-        assert_eq!(STAGES, spelled(Stage::ALL, Stage::as_str));
-        assert_eq!(SHOTS, spelled(Shot::ALL, Shot::as_str));
-        assert_eq!(VIEWS, spelled(View::ALL, View::as_str));
-        assert_eq!(RUNGS, spelled(Rung::ALL, Rung::as_str));
-        assert_eq!(PLACES, spelled(Place::ALL, Place::as_str));
     }
 
     #[test]
@@ -1088,6 +1071,43 @@ mod tests {
         assert_eq!(
             drill.dose.map(|dose| (dose.sets, dose.reps)),
             Some((Some(3), Some(8)))
+        );
+    }
+
+    #[test]
+    fn from_where_is_not_dropped_and_answers_are_taken_up() {
+        let base = base();
+        let mut guide = Guide::new(EntryKind::Fault, &base);
+        let answers = [
+            "Sways",
+            "",
+            "",
+            "backswing",
+            "",
+            "",
+            "face-on",
+            "The hips slide",
+            "",
+        ];
+        let mut script = Script::new(&answers);
+        // The answers run out, as when the terminal is closed.
+        assert_eq!(guide.run(&mut script), Turn::Quit);
+        assert!(
+            script
+                .said
+                .iter()
+                .any(|said| said.contains("not what is seen from there"))
+        );
+        let mut again = Guide::new(EntryKind::Fault, &base);
+        assert!(again.take_up(&script.kept));
+        assert!(!again.take_up(&json!({"answers": []})));
+        let mut rest = Script::new(&[""; 3]);
+        assert_eq!(again.run(&mut rest), Turn::On);
+        let file = library_file(&again.text().expect("an entry")).expect("reads");
+        let look = file.faults[0].look.as_ref().expect("kept");
+        assert_eq!(
+            (look.from.as_slice(), look.what.as_str()),
+            (&[View::FaceOn][..], "The hips slide")
         );
     }
 

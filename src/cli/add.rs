@@ -3,7 +3,7 @@
 use super::output::Output;
 use super::own::{Change, NOT_SAVED, ToArgs, no_place, not_saved, open, unreadable};
 use super::terminal::Terminal;
-use super::{Failure, Globals, layers};
+use super::{Failure, Globals, home, layers};
 use crate::authoring::{
     Checked, Dialogue, Draft, EntryKind, Guide, Over, OwnLibrary, Turn, template,
 };
@@ -181,16 +181,32 @@ fn guided(
     let base = layers::loaded(&mut own.stack)?.base;
     layers::left_out(&own.stack, globals);
     let mut guide = Guide::new(kind, &base);
+    if let Ok(home) = home::home() {
+        let file = home.join(format!("unfinished-{}.json", kind.as_str()));
+        if let Some(kept) = terminal.keeping(file) {
+            guide.take_up(&kept);
+        }
+        terminal.say("Your answers are kept as you go: when you are interrupted, start again and they are here.");
+    }
+    let quit = |terminal: &Terminal| {
+        terminal.done();
+        left()
+    };
     if guide.run(&mut terminal) == Turn::Quit {
-        return left();
+        return quit(&terminal);
     }
     loop {
-        let text = guide
-            .text()
-            .map_err(|error| Failure::NotDone(format!("error: {error}")))?;
         let name = "your answers";
-        let ready = Draft::from_text(kind, &text)
-            .map_err(|error| unreadable(error, kind, name, text.as_bytes()))
+        let text = guide.text().map_err(|error| {
+            Failure::NotDone(format!(
+                "error: {error}\n  help: answer that question too, by its number"
+            ))
+        });
+        let ready = text
+            .and_then(|text| {
+                Draft::from_text(kind, &text)
+                    .map_err(|error| unreadable(error, kind, name, text.as_bytes()))
+            })
             .and_then(|mut draft| {
                 let (path, over, checked) = ready(&mut own, &mut draft, name, args)?;
                 Ok((draft, path, over, checked))
@@ -215,10 +231,10 @@ fn guided(
             Err(_) => "A number changes that answer, q! leaves without saving > ",
         };
         let Some(answer) = terminal.ask(prompt) else {
-            return left();
+            return quit(&terminal);
         };
         match (answer.trim(), ready) {
-            ("q!", _) => return left(),
+            ("q!", _) => return quit(&terminal),
             ("", Ok((draft, _, _, checked))) if args.dry_run => {
                 let change = Change::of(&draft, &checked);
                 change.show(true, output, out)?;
@@ -227,6 +243,7 @@ fn guided(
             ("", Ok((draft, path, over, checked))) => {
                 match own.save(&draft, &path, name, &over).map_err(not_saved) {
                     Ok(saved) => {
+                        terminal.done();
                         return Change::of(&draft, &checked).report(Some(&saved), output, out);
                     }
                     // The answers are worth another try.
@@ -235,7 +252,9 @@ fn guided(
                 }
             }
             (number, _) => match number.parse() {
-                Ok(number) if guide.again(number, &mut terminal) == Turn::Quit => return left(),
+                Ok(number) if guide.again(number, &mut terminal) == Turn::Quit => {
+                    return quit(&terminal);
+                }
                 Ok(_) => {}
                 Err(_) => terminal.say("Write the number of the answer to change."),
             },

@@ -314,6 +314,8 @@ fn an_interrupt_and_an_end_of_input_save_nothing() {
                 (key, status) => panic!("Ctrl-{key}: {status:?}\n{shown}"),
             }
             assert!(!desk.library().exists(), "Ctrl-{key}");
+            // The next one starts anew.
+            let _ = fs::remove_file(desk.home.path().join("unfinished-drill.json"));
         }
     }
 }
@@ -455,4 +457,37 @@ fn a_change_is_shown_and_asked_about_before_it_is_saved() {
         done && shown.contains("Removed towel-under-trail-heel"),
         "{shown}"
     );
+}
+
+#[test]
+fn answers_outlast_an_interruption() {
+    let desk = Desk::new();
+    let mut coach = Coach::at(&desk, &["add", "drill"]);
+    coach
+        .begins_a_drill("Coin under the heel")
+        .hears("What is it for")
+        .types("Let the heel go")
+        .hears("How is it set up?")
+        .presses('c');
+    let (shown, status) = coach.ends();
+    assert!(!matches!(status, WaitStatus::Exited(_, 0)), "{shown}");
+    let mut coach = Coach::at(&desk, &["add", "drill"]);
+    coach
+        .hears("Enter takes them up, n starts anew > ")
+        .types("")
+        .hears("How is it set up?")
+        .types("A coin under the trail heel")
+        .hears("What does the student do?")
+        .hears("1> ")
+        .types("Swing to waist height")
+        .hears("2> ")
+        .types("")
+        .passes_over_the_rest()
+        .hears("purpose: Let the heel go")
+        .hears(PREVIEW)
+        .types("");
+    let (shown, status) = coach.ends();
+    assert!(matches!(status, WaitStatus::Exited(_, 0)), "{shown}");
+    // What is saved is not asked about again.
+    assert!(!desk.home.path().join("unfinished-drill.json").exists());
 }

@@ -81,6 +81,8 @@ const COMMANDS: &[&str] = &[
     "plan",
     "flight",
     "frame",
+    "shots",
+    "compare",
     "show",
     "check",
     "add",

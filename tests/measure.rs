@@ -1,5 +1,7 @@
 //! Numbers a coach has: off the ball, off a frame, before and after; as commands and as properties.
 
+#[path = "measure/change.rs"]
+mod change;
 #[path = "measure/flight.rs"]
 mod flight;
 #[path = "measure/frame.rs"]

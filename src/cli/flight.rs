@@ -115,7 +115,7 @@ enum SpotArg {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum ClubArg {
+pub(crate) enum ClubArg {
     /// A driver off a tee
     Driver,
     /// A fairway wood or a hybrid
@@ -127,6 +127,18 @@ enum ClubArg {
     /// A wedge
     #[value(aliases = ["pitching-wedge", "gap-wedge", "sand-wedge", "lob-wedge"])]
     Wedge,
+}
+
+impl ClubArg {
+    /// The same for the room that knows no command line.
+    pub(crate) fn club(self) -> Club {
+        match self {
+            ClubArg::Driver => Club::Driver,
+            ClubArg::Wood => Club::Wood,
+            ClubArg::Iron => Club::Iron,
+            ClubArg::Wedge => Club::Wedge,
+        }
+    }
 }
 
 fn error_of(text: &str) -> Result<(Number, f64), String> {
@@ -254,12 +266,7 @@ impl FlightArgs {
                 SpotArg::Low => Spot::Low,
                 SpotArg::High => Spot::High,
             }),
-            club: club.club.map(|club| match club {
-                ClubArg::Driver => Club::Driver,
-                ClubArg::Wood => Club::Wood,
-                ClubArg::Iron => Club::Iron,
-                ClubArg::Wedge => Club::Wedge,
-            }),
+            club: club.club.map(ClubArg::club),
         }
     }
 }

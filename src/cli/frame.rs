@@ -30,12 +30,19 @@ pub(crate) struct FrameArgs {
     /// When in the motion
     #[arg(long, value_enum)]
     at: MomentArg,
-    /// Which way the student plays (left out: as the file says, or right)
-    #[arg(long, value_enum)]
-    handed: Option<HandedArg>,
     /// An earlier frame of the same camera, for how head, pelvis and lines moved since
     #[arg(long, value_name = "FILE")]
     with: Option<PathBuf>,
+    #[command(flatten)]
+    camera: CameraArgs,
+}
+
+/// How the picture was taken.
+#[derive(Clone, Debug, Args)]
+pub(crate) struct CameraArgs {
+    /// Which way the student plays (left out: as the file says, or right)
+    #[arg(long, value_enum)]
+    handed: Option<HandedArg>,
     /// With which club, for what is measured for one club
     #[arg(long, value_enum)]
     club: Option<FrameClubArg>,
@@ -62,7 +69,7 @@ fn scale(text: &str) -> Result<f64, String> {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum ViewArg {
+pub(crate) enum ViewArg {
     /// At the player's front, square to the target line
     FaceOn,
     /// Along the target line, from behind the player
@@ -70,7 +77,7 @@ enum ViewArg {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum MomentArg {
+pub(crate) enum MomentArg {
     /// Before anything moves
     Address,
     /// The first part of the way back
@@ -105,9 +112,9 @@ pub(crate) fn run(
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
-    let body = read(&args.file)?;
-    let before = args.with.as_deref().map(read).transpose()?;
-    let setting = args.setting(&body, before.as_ref())?;
+    let body = read_points(&args.file)?;
+    let before = args.with.as_deref().map(read_points).transpose()?;
+    let setting = setting(args.view, args.at, &args.camera, &body, before.as_ref())?;
     let shown = frame(&body, &setting).map_err(|error| {
         Failure::NotUnderstood(format!(
             "error: {}: {error}\n  help: turn the picture or the points round; left and right are the player's own",
@@ -116,7 +123,7 @@ pub(crate) fn run(
     })?;
     let moved = before.map_or_else(Vec::new, |before| shifts(&before, &body, &setting));
     let base = layers::load(globals)?;
-    let next = why_line(frame_quantities(&base, &shown), args.club);
+    let next = why_line(frame_quantities(&base, &shown), args.camera.club);
     output.print(
         out,
         || frame_page(&base, &shown, &moved, next.as_deref()),
@@ -153,7 +160,8 @@ fn why_line(mut quantities: Vec<String>, club: Option<FrameClubArg>) -> Option<S
     Some(line)
 }
 
-fn read(path: &Path) -> Result<Skeleton, Failure> {
+/// The body points of a file.
+pub(crate) fn read_points(path: &Path) -> Result<Skeleton, Failure> {
     let shown = path.display();
     let not_read = |error: std::io::Error| {
         Failure::NotDone(format!("error: {shown} could not be read: {error}"))
@@ -173,29 +181,36 @@ fn read(path: &Path) -> Result<Skeleton, Failure> {
         .map_err(|error: PointsError| Failure::NotUnderstood(format!("error: {shown}: {error}")))
 }
 
-impl FrameArgs {
-    fn setting(&self, body: &Skeleton, before: Option<&Skeleton>) -> Result<Setting, Failure> {
-        Ok(Setting {
-            view: match self.view {
-                ViewArg::FaceOn => View::FaceOn,
-                ViewArg::DownTheLine => View::DownTheLine,
-            },
-            at: match self.at {
-                MomentArg::Address => Moment::Address,
-                MomentArg::Top => Moment::Top,
-                MomentArg::Impact => Moment::Impact,
-                _ => Moment::Other,
-            },
-            lead: self.lead(body, before)?,
-            club: self.club.map(|club| match club {
-                FrameClubArg::Driver => FrameClub::Driver,
-                FrameClubArg::Iron => FrameClub::Iron,
-            }),
-            camera_off: self.camera_off,
-            scale: self.scale,
-        })
-    }
+/// How the frame is read.
+pub(crate) fn setting(
+    view: ViewArg,
+    at: MomentArg,
+    camera: &CameraArgs,
+    body: &Skeleton,
+    before: Option<&Skeleton>,
+) -> Result<Setting, Failure> {
+    Ok(Setting {
+        view: match view {
+            ViewArg::FaceOn => View::FaceOn,
+            ViewArg::DownTheLine => View::DownTheLine,
+        },
+        at: match at {
+            MomentArg::Address => Moment::Address,
+            MomentArg::Top => Moment::Top,
+            MomentArg::Impact => Moment::Impact,
+            _ => Moment::Other,
+        },
+        lead: camera.lead(body, before)?,
+        club: camera.club.map(|club| match club {
+            FrameClubArg::Driver => FrameClub::Driver,
+            FrameClubArg::Iron => FrameClub::Iron,
+        }),
+        camera_off: camera.camera_off,
+        scale: camera.scale,
+    })
+}
 
+impl CameraArgs {
     /// The lead side: what is said here and in the files must agree.
     fn lead(&self, body: &Skeleton, before: Option<&Skeleton>) -> Result<Lead, Failure> {
         let said = self

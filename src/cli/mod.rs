@@ -2,6 +2,7 @@
 
 mod add;
 mod check;
+mod compare;
 mod day;
 mod drills;
 mod edit;
@@ -19,6 +20,7 @@ mod plan;
 mod remove;
 mod retire;
 mod schema;
+mod shots;
 mod show;
 mod terminal;
 mod why;
@@ -59,6 +61,10 @@ enum Command {
     Flight(flight::FlightArgs),
     /// Read quantities off the body points of one frame, each with its error
     Frame(frame::FrameArgs),
+    /// Means, intervals and what follows, from a table of shots
+    Shots(shots::ShotsArgs),
+    /// Hold two counts, two tables of shots or two frames against each other
+    Compare(compare::CompareArgs),
     /// Show one entry: look, causes, effects, remedies, sources, where it came from
     Show(show::ShowArgs),
     /// Check a library, with file, line and what to write instead
@@ -156,6 +162,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
         Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
         Command::Flight(args) => flight::run(args, &cli.globals, &output, out),
         Command::Frame(args) => frame::run(args, &cli.globals, &output, out),
+        Command::Shots(args) => shots::run(args, &cli.globals, &output, out),
+        Command::Compare(args) => compare::run(args, &cli.globals, &output, out),
         Command::Show(args) => show::run(args, &cli.globals, &output, out),
         Command::Check(args) => check::run(args, &cli.globals, &output, out),
         Command::Add(args) => add::run(args, &cli.globals, &output, out),

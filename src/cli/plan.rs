@@ -109,7 +109,7 @@ impl FileArgs {
     fn check(&self) -> Result<(), Failure> {
         if let Some(path) = self.handout.as_deref().filter(|_| !self.sheet_instead()) {
             sheet_of(path)?;
-            self.free(path, "--handout")?;
+            free(path, "--handout", self.replace)?;
         }
         if let Some(path) = &self.picture {
             if ending(path) != "svg" {
@@ -118,23 +118,24 @@ impl FileArgs {
                     path.display()
                 )));
             }
-            self.free(path, "--picture")?;
+            free(path, "--picture", self.replace)?;
         }
         Ok(())
     }
+}
 
-    fn free(&self, path: &Path, option: &str) -> Result<(), Failure> {
-        if path.is_dir() {
-            return Err(Failure::NotDone(format!(
-                "error: `{}` is a folder\n  help: name a file in it with {option}",
-                path.display()
-            )));
-        }
-        if path.exists() && !self.replace {
-            return Err(taken(path));
-        }
-        Ok(())
+/// Refuses a file that is there already, unless it may be written over, and a folder.
+pub(crate) fn free(path: &Path, option: &str, replace: bool) -> Result<(), Failure> {
+    if path.is_dir() {
+        return Err(Failure::NotDone(format!(
+            "error: `{}` is a folder\n  help: name a file in it with {option}",
+            path.display()
+        )));
     }
+    if path.exists() && !replace {
+        return Err(taken(path));
+    }
+    Ok(())
 }
 
 fn taken(path: &Path) -> Failure {
@@ -236,7 +237,7 @@ fn print_sheet(sheet: &Handout, output: &Output, out: &mut dyn Write) -> Result<
 
 /// Writes a file whole or not at all: into a new file beside it, which then takes its name. A file
 /// that is there is only replaced when that was asked for, even one that appeared just now.
-fn write_file(path: &Path, text: &str, replace: bool) -> Result<(), Failure> {
+pub(crate) fn write_file(path: &Path, text: &str, replace: bool) -> Result<(), Failure> {
     let not_written = |error: &std::io::Error| {
         Failure::NotDone(format!(
             "error: `{}` could not be written: {error}\n  help: name a file in a folder that is there and that you may write to",

@@ -39,7 +39,29 @@ pub enum Spot {
     High,
 }
 
+impl Curve {
+    /// The curve of that name, if there is one.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        match text {
+            "in" => Some(Self::In),
+            "none" => Some(Self::None),
+            "out" => Some(Self::Out),
+            _ => None,
+        }
+    }
+}
+
 impl Spot {
+    /// Every place.
+    pub const ALL: &'static [Self] = &[Self::Toe, Self::Heel, Self::Low, Self::High];
+
+    /// The place of that name, if there is one.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|spot| spot.as_str() == text)
+    }
+
     /// The word.
     #[must_use]
     pub fn as_str(self) -> &'static str {
@@ -66,6 +88,19 @@ pub enum Club {
 }
 
 impl Club {
+    /// The club that a table calls so: `driver`, `7-iron`, `3-wood`, `sand wedge`.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        let text = text.trim().to_lowercase();
+        match text.rsplit([' ', '-']).next()? {
+            "driver" => Some(Self::Driver),
+            "wood" | "hybrid" => Some(Self::Wood),
+            "iron" => Some(Self::Iron),
+            "wedge" => Some(Self::Wedge),
+            _ => None,
+        }
+    }
+
     /// As quantities of a library end.
     #[must_use]
     pub fn as_str(self) -> &'static str {

@@ -4,13 +4,20 @@
 //! finding and no threshold of the trade stands here: what a number amounts to, the library says.
 
 pub mod arc;
+mod change;
 mod flight;
 mod frame;
 pub mod impact;
 mod number;
 mod range;
 mod skeleton;
+mod table;
+mod wilson;
 
+pub use change::{
+    Change, Count, Summary, Verdict, balls_needed, count_change, fisher, mean_change,
+    reading_change, share_difference, summary,
+};
 pub use flight::{Club, Contradiction, Curve, Flight, FlightError, Given, Note, Spot, flight};
 pub use frame::{
     BY_EYE, Frame, FrameClub, FrameError, FrameReading, Lead, Moment, Setting, Shift, View, frame,
@@ -19,3 +26,5 @@ pub use frame::{
 pub use number::{Number, possible, read_number};
 pub use range::Range;
 pub use skeleton::{NAMES, POINTS, Point, PointsError, Skeleton};
+pub use table::{Column, MOST_BYTES, Table, TableError};
+pub use wilson::wilson;

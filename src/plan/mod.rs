@@ -30,8 +30,8 @@ mod order;
 mod practice;
 pub mod rules;
 mod value;
-mod wilson;
 
+pub use crate::measure::wilson;
 pub use answer::{
     LeftOut, MoreTime, NotBefore, Nothing, OutOfReach, Plan, Priority, Referral, Step,
 };
@@ -43,4 +43,3 @@ pub use order::lesson_order;
 pub use practice::{Block, Practice, Session};
 pub use rules::{Criterion, PracticeOrder, RULES, Rule};
 pub use value::FURTHER_RUNG;
-pub use wilson::wilson;

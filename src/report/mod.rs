@@ -5,6 +5,7 @@
 //! room decides nothing and computes nothing.
 
 mod change;
+mod compare;
 mod drills;
 mod flight;
 mod frame;
@@ -27,6 +28,9 @@ fn titled(drill: &crate::knowledge::Drill) -> String {
 }
 
 pub use change::{change_json, change_page, layer_diff_page, layers_page, received};
+pub use compare::{
+    Compared, compare_json, compare_page, compare_picture, compared_counts, shots_json, shots_page,
+};
 pub use drills::{drills_json, drills_page};
 pub use flight::{flight_json, flight_page};
 pub use frame::{frame_json, frame_page, frame_quantities};

@@ -16,7 +16,7 @@ const Z95: f64 = 1.959_963_984_540_054;
 /// Without a try nothing is known: the interval is 0 to 1. More hits than tries count as all.
 ///
 /// ```
-/// let (low, high) = fairwhy::plan::wilson(8, 10);
+/// let (low, high) = fairwhy::measure::wilson(8, 10);
 /// assert_eq!(((low * 100.0).round(), (high * 100.0).round()), (49.0, 94.0));
 /// ```
 #[must_use]

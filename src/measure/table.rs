@@ -59,6 +59,9 @@ impl Column {
     }
 }
 
+/// Takes a number's range from what follows.
+type Follows = fn(&Flight) -> Option<Range>;
+
 /// A table of shots.
 #[derive(Clone, Debug)]
 pub struct Table {
@@ -229,7 +232,7 @@ impl Table {
     /// Those of [`Self::flights`].
     pub fn with_flights(&self, club: Option<Club>) -> Result<String, TableError> {
         let flights = self.flights(club)?;
-        let all: [(Number, fn(&Flight) -> Option<Range>); 5] = [
+        let all: [(Number, Follows); 5] = [
             (Number::Start, |flight| flight.start),
             (Number::Tilt, |flight| flight.tilt),
             (Number::Face, |flight| flight.face),

@@ -268,7 +268,10 @@ pub fn shots_page(table: &Table, flights: &[Result<Flight, FlightError>]) -> Pag
     page
 }
 
-fn summaries(table: &Table) -> Vec<(String, Vec<(usize, f64)>, Summary)> {
+/// A column's head with its unit, its values with their rows, and what they come to.
+type Summed = (String, Vec<(usize, f64)>, Summary);
+
+fn summaries(table: &Table) -> Vec<Summed> {
     table
         .columns
         .iter()

@@ -7,6 +7,7 @@ use super::flight::{Club, Curve, Flight, FlightError, Given, Spot, flight};
 use super::number::{Number, possible, read_number};
 use super::range::Range;
 use csv::{ReaderBuilder, StringRecord, WriterBuilder};
+use std::collections::BTreeMap;
 use std::io::{self, Read};
 
 /// The most that is read of one table.
@@ -189,8 +190,17 @@ impl Table {
             .columns
             .iter()
             .filter_map(|column| Some((column.number?, column.values[row]?)));
+        let mut numbers: BTreeMap<Number, f64> = numbers.collect();
+        // A table tells the carry of every shot, whether or not something is seen at it; the plane too.
+        let yards = [Number::StartYards, Number::CurveYards];
+        if !yards.iter().any(|number| numbers.contains_key(number)) {
+            numbers.remove(&Number::Carry);
+        }
+        if !numbers.contains_key(&Number::LowPoint) {
+            numbers.remove(&Number::Plane);
+        }
         Ok(Given {
-            numbers: numbers.collect(),
+            numbers,
             curve: self.word(row, "curve", Curve::parse, "in, none or out")?,
             strike: self.word(row, "strike", Spot::parse, "toe, heel, low or high")?,
             club: self

@@ -75,11 +75,11 @@ pub fn compare_page(compared: &[Compared], needed: Option<u32>) -> Page {
             ]
         })
         .collect();
-    page.heading("Before and after").grid(
-        ["", "Before", "After", "Change", "Least that shows", ""],
-        rows,
+    page.heading("Before and after")
+        .grid(["", "Before", "After", "Change", "Shows from", ""], rows);
+    page.text(
+        "Shows from: a smaller change than this may be chance or error. In brackets: of how many.",
     );
-    page.text("Least that shows: a smaller change than this may be chance or error. In brackets: of how many.");
     if let Some(balls) = needed {
         page.text(format!(
             "The same shares would be a real change from {balls} balls each on."

@@ -182,8 +182,13 @@ fn a_table_of_shots_comes_to_means_and_what_follows() {
         "{csv}"
     );
     assert_eq!(csv.lines().count(), 14);
+    // Face 0.2, path -7.5: 0.81 of the way from path to face.
+    let first: Vec<&str> = csv.lines().nth(1).expect("a row").split(',').collect();
+    let start: f64 = first[5].parse().expect("a number");
+    assert!((start + 1.24).abs() < 0.05, "{csv}");
     let answer = json(&["shots", &path]);
     assert_eq!(answer["columns"][1]["far"][0]["row"], 14);
+    assert_eq!(answer["refused"].as_array().map(Vec::len), Some(0));
 }
 
 #[test]

@@ -982,3 +982,42 @@ fn whatever_an_editor_leaves_edit_comes_to_an_end() {
     }
     assert_eq!(all_files(&desk.library()), before);
 }
+
+#[test]
+fn a_link_shows_what_stands_behind_its_effect_from_then_on() {
+    let desk = Desk::new();
+    let link = "cause: grip-pressure-too-tight\neffect: thud\nshare: 0.3\nbasis: own lessons\n";
+    let file = desk.file("link.yaml", link);
+    let done = desk.json(&["add", "link", &file, "--dry-run"]);
+    let change = &done["changes"]["rows"][0];
+    assert_eq!(change["id"], "thud");
+    let row = change["row"].as_array().expect("shares");
+    let of = |id: &str| row.iter().find(|share| share["id"] == id).expect("there");
+    // One added link of share r takes exactly r of the row (docs/model.md).
+    let own = of("grip-pressure-too-tight");
+    assert_eq!(own["before"], 0.0);
+    assert!(
+        (own["after"].as_f64().expect("a share") - 0.3).abs() < 1e-9,
+        "{own}"
+    );
+    let other = of("hangs-back");
+    let (before, after) = (other["before"].as_f64(), other["after"].as_f64());
+    let scaled = before
+        .zip(after)
+        .map(|(before, after)| (after - 0.7 * before).abs());
+    assert!(scaled.expect("shares") < 1e-9, "{other}");
+    assert_eq!(change["starts_before"][0], "hangs-back");
+    desk.fairwhy(&["add", "link", &file, "--dry-run"])
+        .assert()
+        .success()
+        .stdout(
+            contains("share 0.30")
+                .and(contains("30 %"))
+                .and(contains("Seen alone")),
+        );
+    let both = desk.file("both.yaml", &format!("{link}strength: expected\n"));
+    desk.fairwhy(&["add", "link", &both])
+        .assert()
+        .code(1)
+        .stderr(contains("share-and-strength").and(contains("Nothing was saved")));
+}

@@ -21,7 +21,7 @@ pub use guide::{Dialogue, Guide, Turn};
 pub use kind::EntryKind;
 pub use overlay::{EntryRef, FieldChange, Overlay, Replaced, overlays};
 pub use own::{Found, OwnError, OwnLibrary, PlaceError, Remainder, without};
-pub use preview::{BrokenCase, LinkChange, Offer, Preview, Retired};
+pub use preview::{BrokenCase, LinkChange, Offer, Preview, Retired, RowChange, ShareChange};
 pub use save::{Library, Over, SaveError, Saved, Step, put_file, sha256};
 pub use share::{Fate, Received, ShareError, Taken, receive, share};
 pub use template::template;

@@ -1,13 +1,16 @@
 //! What a change to a library changes for the coach who uses it.
 
-use crate::causal::CausalGraph;
-use crate::diagnosis::run_cases;
+use crate::causal::{CausalGraph, Rows};
+use crate::diagnosis::{Asked, Effort, Observation, ReadBy, State, diagnose, run_cases};
 use crate::knowledge::{ConditionKey, ConditionKind, Drill, KnowledgeBase};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// How many outcomes are named as being reached by a drill.
 const NAMED: usize = 6;
+/// How many conditions are shown with what stands behind them, and how many starts of each.
+const ROWS: usize = 6;
+const STARTS: usize = 5;
 
 /// A drill that is now offered for something.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -39,6 +42,32 @@ pub struct LinkChange {
     pub before: Option<f64>,
     /// The strength it has; `None` for one taken out.
     pub after: Option<f64>,
+    /// The share of those who show the effect, where it was written as one.
+    pub share: Option<f64>,
+}
+
+/// What stands behind a condition whose links changed, and what that makes of the answer to it alone.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RowChange {
+    /// The condition.
+    pub id: String,
+    /// Every share that is other than before, the largest first.
+    pub row: Vec<ShareChange>,
+    /// The first starts, by id, when it alone was seen; empty when it was not there.
+    pub starts_before: Vec<String>,
+    /// The same with the change.
+    pub starts_after: Vec<String>,
+}
+
+/// Of the students who show a condition, the share in whom one would work on a start.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ShareChange {
+    /// The start.
+    pub id: String,
+    /// The share it had, from 0 to 1.
+    pub before: f64,
+    /// The share it has.
+    pub after: f64,
 }
 
 /// An entry that is kept only for its id.
@@ -74,6 +103,8 @@ pub struct Preview {
     pub first_remedy_for: Vec<String>,
     /// Links that are new, other or gone.
     pub links: Vec<LinkChange>,
+    /// What stands behind the effects of those links; of the first few.
+    pub rows: Vec<RowChange>,
     /// Warnings that an entry gave and gives no more: the entry, and the warning in words.
     pub unwarned: Vec<(String, String)>,
     /// Names and words that are now read as an entry: words and entry.
@@ -116,6 +147,7 @@ impl Preview {
             preview.lost(drill, &[], before);
         }
         preview.changed_links(before, after);
+        preview.changed_rows(before, after, &graph);
         preview.new_words(before, after);
         preview.cases(before, after);
         preview
@@ -261,8 +293,45 @@ impl Preview {
                     effect: (*effect).to_owned(),
                     before: was,
                     after: is,
+                    share: share_of(after, at),
                 });
             }
+        }
+    }
+
+    fn changed_rows(&mut self, before: &KnowledgeBase, after: &KnowledgeBase, graph: &CausalGraph) {
+        let effects: BTreeSet<&String> = self.links.iter().map(|link| &link.effect).collect();
+        if effects.is_empty() {
+            return;
+        }
+        let was = Rows::new(before, &CausalGraph::new(before));
+        let is = Rows::new(after, graph);
+        let shares = |base: &KnowledgeBase, rows: &Rows, id: &str| -> BTreeMap<String, f64> {
+            let row = base.find(id).map(|key| rows.row(key).entries());
+            let entries = row.unwrap_or_default().iter();
+            let named = entries.map(|(key, share)| (base.condition(*key).id.clone(), *share));
+            named.collect()
+        };
+        for id in effects.into_iter().take(ROWS) {
+            let (old, new) = (shares(before, &was, id), shares(after, &is, id));
+            let ids: BTreeSet<&String> = old.keys().chain(new.keys()).collect();
+            let share = |of: &BTreeMap<String, f64>, id| of.get(id).copied().unwrap_or_default();
+            let mut row: Vec<ShareChange> = ids
+                .into_iter()
+                .map(|id| ShareChange {
+                    id: id.clone(),
+                    before: share(&old, id),
+                    after: share(&new, id),
+                })
+                .filter(|change| (change.before - change.after).abs() > 1e-12)
+                .collect();
+            row.sort_by(|a, b| b.after.total_cmp(&a.after).then(a.id.cmp(&b.id)));
+            self.rows.push(RowChange {
+                id: id.clone(),
+                row,
+                starts_before: starts(before, id),
+                starts_after: starts(after, id),
+            });
         }
     }
 
@@ -298,6 +367,37 @@ impl Preview {
             id: verdict.id,
         }));
     }
+}
+
+/// The share of a link that was written as one.
+fn share_of(base: &KnowledgeBase, (cause, effect): (&str, &str)) -> Option<f64> {
+    let (cause, effect) = (base.find(cause)?, base.find(effect)?);
+    let mut links = base.condition(effect).causes.iter();
+    let link = links.find(|link| link.cause == cause)?;
+    link.share.map(|share| share.get())
+}
+
+/// Ids of the first starts when a condition alone was seen.
+fn starts(base: &KnowledgeBase, id: &str) -> Vec<String> {
+    let Some(condition) = base.find(id) else {
+        return Vec::new();
+    };
+    let asked = Asked {
+        observations: vec![Observation {
+            given: id.to_owned(),
+            condition,
+            state: State::Seen,
+            read_by: ReadBy::Id,
+            perhaps: Vec::new(),
+        }],
+        effort: Effort::Order,
+        ..Asked::default()
+    };
+    // A library too dense to answer says nothing here, and is told at the first question.
+    let causes = diagnose(base, &asked).map(|diagnosis| diagnosis.causes);
+    let causes = causes.unwrap_or_default().into_iter().take(STARTS);
+    let ids = causes.map(|cause| base.condition(cause.condition).id.clone());
+    ids.collect()
 }
 
 /// For each condition all that the order of causes rests on, links aside: what is behind it, how

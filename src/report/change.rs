@@ -1,7 +1,7 @@
 //! What a change to a library changes, and what its layers bring.
 
 use super::page::Page;
-use crate::authoring::{Checked, Fate, FieldChange, NearCopy, Overlay, Preview, Taken};
+use crate::authoring::{Checked, Fate, FieldChange, NearCopy, Overlay, Preview, RowChange, Taken};
 use crate::knowledge::{DrillText, KnowledgeBase};
 use serde_json::{Value, json};
 
@@ -88,6 +88,9 @@ fn preview(page: &mut Page, preview: &Preview, base: &KnowledgeBase) {
                 named(base, &link.effect)
             );
             match (link.before, link.after) {
+                (None, Some(_)) if link.share.is_some() => {
+                    format!("{ends}: new, share {:.2}", link.share.unwrap_or_default())
+                }
                 (None, Some(after)) => format!("{ends}: new, strength {after:.2}"),
                 (Some(before), None) => format!("{ends}: gone, it was {before:.2}"),
                 (before, after) => format!(
@@ -97,6 +100,9 @@ fn preview(page: &mut Page, preview: &Preview, base: &KnowledgeBase) {
                 ),
             }
         }));
+    for change in &preview.rows {
+        row(page, change, base);
+    }
     page.heading_if(!preview.words.is_empty(), "Now understood")
         .bullets(
             preview
@@ -111,6 +117,59 @@ fn preview(page: &mut Page, preview: &Preview, base: &KnowledgeBase) {
                 .iter()
                 .map(|case| format!("The case {} no longer holds: {}", case.id, case.complaint)),
         );
+}
+
+/// Shares that change by less than a point are not shown; a program gets all.
+const TOLD: f64 = 0.005;
+/// Nor are more than these.
+const MOST_TOLD: usize = 8;
+
+/// What stands behind a condition now, and whether the answer to it alone is another.
+fn row(page: &mut Page, change: &RowChange, base: &KnowledgeBase) {
+    let name = |id: &String| {
+        if *id == change.id {
+            "(its own doing)".to_owned()
+        } else {
+            named(base, id)
+        }
+    };
+    let told = change.row.iter();
+    let told = told.filter(|share| (share.before - share.after).abs() >= TOLD);
+    let rows: Vec<_> = told
+        .take(MOST_TOLD)
+        .map(|share| {
+            [
+                name(&share.id),
+                format!("{:.0} %", 100.0 * share.before),
+                format!("{:.0} %", 100.0 * share.after),
+            ]
+        })
+        .collect();
+    if !rows.is_empty() {
+        page.heading(format!(
+            "Of those who show {}, one works on",
+            named(base, &change.id)
+        ));
+        page.grid(["Start", "Was", "Is"], rows);
+    }
+    let list = |ids: &[String]| ids.iter().map(&name).collect::<Vec<_>>().join(", ");
+    if change.starts_before == change.starts_after {
+        page.text(format!(
+            "Seen alone, the first starts stay: {}.",
+            list(&change.starts_after)
+        ));
+    } else if change.starts_before.is_empty() {
+        page.text(format!(
+            "Seen alone, the first starts are: {}.",
+            list(&change.starts_after)
+        ));
+    } else {
+        page.text(format!(
+            "Seen alone, the first starts were: {}; now: {}.",
+            list(&change.starts_before),
+            list(&change.starts_after)
+        ));
+    }
 }
 
 fn named(base: &KnowledgeBase, id: &str) -> String {

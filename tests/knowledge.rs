@@ -679,6 +679,7 @@ fn the_schema_names_every_list_and_refuses_other_keys() {
     assert_eq!(
         lists,
         [
+            "body_words",
             "cases",
             "causes",
             "clubs",

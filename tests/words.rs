@@ -1,5 +1,8 @@
 //! Whole notes read: `tests/words/notes.yaml`, each note with its truth.
 
+#[path = "words/body.rs"]
+mod body;
+
 use fairwhy::diagnosis::{Heard, Observation, Reported, observe};
 use fairwhy::knowledge::{KnowledgeBase, Strictness, folder, load, shipped};
 use fairwhy::words::{Circumstances, Reader};

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::output::{Output, wrapped};
-use crate::diagnosis::{Asked, Effort, Reported, observe};
+use crate::diagnosis::{Asked, Effort, Reported, complaints, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
 use crate::words::{Candidate, Circumstances, Handed, Reader};
 use clap::Args;
@@ -117,8 +117,10 @@ impl ObservationArgs {
                     .join("\n"),
             )
         })?;
+        let complaints = complaints(base, &reported, &observations);
         Ok(Asked {
             observations,
+            complaints,
             facts: heard.facts().into_iter().collect(),
             heard,
             shot: self.shot,

@@ -2,6 +2,7 @@
 
 use super::observation::{Heard, Observation};
 use crate::knowledge::{ConditionKey, DrillKey, Shot};
+use crate::words::Complaints;
 
 /// How often a start stands behind a finding, by its row for this student.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -180,8 +181,8 @@ pub struct Diagnosis {
     pub heard: Heard,
     /// The shot the lesson is about.
     pub shot: Option<Shot>,
-    /// Pains among what was reported; they come before everything else.
-    pub pains: Vec<ConditionKey>,
+    /// What was said of the body; it comes before everything else.
+    pub complaints: Complaints,
     /// Candidate root causes, largest worth first, ties by id.
     pub causes: Vec<RankedCause>,
     /// What to look at next, best first; at most five.

@@ -57,6 +57,7 @@ fn complaint(base: &KnowledgeBase, case: &Case) -> Option<String> {
     observations.extend(report(&case.text.not_seen, State::NotSeen));
     let asked = Asked {
         observations,
+        complaints: Default::default(),
         shot: case.text.shot,
         facts: BTreeSet::new(),
         weights: BTreeMap::new(),

@@ -3,6 +3,7 @@
 use super::answer::{
     AccountsFor, Behind, Chain, Diagnosis, NextLook, RankedCause, Standing, WouldChange,
 };
+use super::body::{hold_back, with_observed};
 use super::looks::next_looks;
 use super::observation::{Heard, Observation, State};
 use super::observe::distinct;
@@ -12,7 +13,7 @@ use crate::causal::{CausalGraph, Rows};
 use crate::inference::OriginsError;
 use crate::knowledge::words::DEFAULT_EFFECT;
 use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, FactKey, KnowledgeBase, Shot};
-use crate::words::ReadBy;
+use crate::words::{Complaints, ReadBy};
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 use std::collections::{BTreeMap, BTreeSet};
@@ -36,6 +37,8 @@ pub struct Asked {
     pub observations: Vec<Observation>,
     /// What was said beside the findings: facts, what was not understood, what is left open.
     pub heard: Heard,
+    /// What was said of the body; see [`complaints`](super::complaints).
+    pub complaints: Complaints,
     /// The shot the lesson is about.
     pub shot: Option<Shot>,
     /// What is said of the student.
@@ -113,7 +116,9 @@ impl<'a> Model<'a> {
 /// When the findings hang together so densely that the tables pass their limit; the error says so.
 pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, DiagnosisError> {
     let model = Model::new(base);
-    let found = distinct(&asked.observations);
+    let mut complaints = asked.complaints.clone();
+    with_observed(base, &asked.observations, &mut complaints);
+    let found = to_explain(base, asked);
     let student = Student::new(base, asked, &found);
     let starts = model.starts(asked, &found);
     let layers = starts.network()?;
@@ -132,12 +137,12 @@ pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, Diagno
         looks = next_looks(&model, &student, &starts, &found, &causes);
         would_change_first = would_change(&model, asked, &found, &causes, &looks)?;
     }
-    Ok(Diagnosis {
+    let mut diagnosis = Diagnosis {
         observations: asked.observations.clone(),
         said_twice: said_twice(&asked.observations),
         heard: asked.heard.clone(),
         shot: asked.shot,
-        pains: pains(base, &found),
+        complaints,
         next_looks: looks,
         standing: standing(&causes, firmness),
         would_change: would_change_first,
@@ -145,7 +150,9 @@ pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, Diagno
         unexplained: layers.unexplained(&answer),
         at_odds: at_odds(base, &found),
         firmness,
-    })
+    };
+    hold_back(base, &mut diagnosis);
+    Ok(diagnosis)
 }
 
 /// The share of what was seen that a set of starts clears together; see [`clears_together`].
@@ -162,13 +169,18 @@ pub fn clears_together<'a>(
     asked: &Asked,
 ) -> Result<ClearsTogether<'a>, DiagnosisError> {
     let model = Model::new(base);
-    let layers = model
-        .starts(asked, &distinct(&asked.observations))
-        .network()?;
+    let layers = model.starts(asked, &to_explain(base, asked)).network()?;
     layers.clears_together(&[])?;
     Ok(Box::new(move |set| {
         layers.clears_together(set).unwrap_or(0.0)
     }))
+}
+
+/// What is to be explained: a pain is referred, and no chain says what in the swing did it.
+fn to_explain(base: &KnowledgeBase, asked: &Asked) -> Vec<Observation> {
+    let mut found = distinct(&asked.observations);
+    found.retain(|o| !base.condition(o.condition).pain);
+    found
 }
 
 /// The best remedy that the library has for a condition and a lesson about this shot, and what it does;
@@ -465,27 +477,6 @@ fn would_change(
         }
     }
     Ok(changes)
-}
-
-/// Every pain that a finding may be, when it is rather a pain than anything else: `hurts` may be any
-/// of several.
-fn pains(base: &KnowledgeBase, observations: &[Observation]) -> Vec<ConditionKey> {
-    let mut found: Vec<ConditionKey> = Vec::new();
-    for observation in observations.iter().filter(|o| o.state.is_finding()) {
-        let of_pain = |key: ConditionKey| base.condition(key).is_pain();
-        let pains = observation.meanings().filter(|(key, _)| of_pain(*key));
-        let (pains, chances): (Vec<ConditionKey>, Vec<f64>) = pains.unzip();
-        if chances.iter().sum::<f64>() >= 0.5 {
-            found.extend(pains);
-        }
-    }
-    let mut distinct = Vec::new();
-    for pain in found {
-        if !distinct.contains(&pain) {
-            distinct.push(pain);
-        }
-    }
-    distinct
 }
 
 /// Pairs that the library calls opposites, both among what was found.

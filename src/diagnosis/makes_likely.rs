@@ -37,6 +37,7 @@ pub fn makes_likely(
             })
             .collect(),
         heard: Default::default(),
+        complaints: Default::default(),
         shot,
         facts: BTreeSet::new(),
         weights: findings.iter().copied().filter(|(_, w)| *w > 0.0).collect(),

@@ -5,6 +5,7 @@
 //! links gives the chains and what lies on the way. docs/model.md has the mathematics.
 
 mod answer;
+mod body;
 mod cases;
 mod diagnose;
 mod impact;
@@ -21,6 +22,7 @@ pub use crate::words::ReadBy;
 pub use answer::{
     AccountsFor, Behind, Chain, Diagnosis, NextLook, RankedCause, Standing, WouldChange,
 };
+pub use body::complaints;
 pub use cases::{CaseVerdict, run_cases};
 pub use diagnose::{
     Asked, ClearsTogether, DiagnosisError, Effort, best_remedy, clears_together, diagnose,

@@ -5,9 +5,10 @@ use super::observation::{Heard, Observation, Open, State};
 use super::settle::{Phrase, settle};
 use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
 use crate::knowledge::words::DEFAULT_SHARE;
-use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Side, nearest};
+use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Refer, SHIPPED_LAYER, Side, nearest};
 use crate::words::{
-    Candidate, Circumstances, Handed, Note, Override, ReadBy, Reader, Reading, Said, ToldFact,
+    BodyReader, Candidate, Circumstances, Complaint, Complaints, Handed, Note, Override, ReadBy,
+    Reader, Reading, Said, ToldFact, any_pain,
 };
 use std::fmt::Write as _;
 
@@ -244,6 +245,8 @@ pub fn observe(
     circumstances.handed = circumstances
         .handed
         .or_else(|| hand_in(reader, &lists, base, &heard));
+    let body_reader = BodyReader::new(base);
+    let mut of_body = false;
     let mut phrases = Vec::new();
     for (list, state) in lists {
         for words in list {
@@ -252,19 +255,22 @@ pub fn observe(
                 continue;
             }
             let note = reader.note(words, &circumstances, &overrides);
+            let body = body_reader.read(words);
+            of_body |= !(body.there.is_empty() && body.denied.is_empty());
             take(
                 base,
-                reader,
                 words,
                 state,
                 note,
+                &body,
                 &mut heard,
                 &mut phrases,
                 choose,
             );
         }
     }
-    let understood = !phrases.is_empty()
+    let understood = of_body
+        || !phrases.is_empty()
         || !heard.told.is_empty()
         || !reported.measured.is_empty()
         || !reported.likelihood.is_empty();
@@ -355,10 +361,10 @@ fn hand_in(
 )]
 fn take(
     base: &KnowledgeBase,
-    reader: &Reader,
     words: &str,
     state: State,
     note: Note,
+    body: &Complaints,
     heard: &mut Heard,
     phrases: &mut Vec<Phrase>,
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
@@ -369,18 +375,41 @@ fn take(
             heard.told.push(told);
         }
     }
-    let is_pain = |key: ConditionKey| base.condition(key).is_pain();
-    let mut pained = false;
+    let of_body = |reading: &Reading| match reading {
+        Reading::Clear { condition, .. } => is_of_body(base, *condition),
+        Reading::Several(candidates) => candidates.iter().any(|c| is_of_body(base, c.condition)),
+        Reading::Unknown(_) => false,
+    };
+    // What is said of the body is read by the words for it alone, and nothing else is made of them.
+    let place = |given: &str| match words.find(given) {
+        Some(from) => from..from + given.len(),
+        None => 0..words.len(),
+    };
+    let over = |complaints: &[Complaint], given: &str, hurts: bool| {
+        let here = place(given);
+        complaints.iter().any(|c| {
+            c.span.start < here.end && here.start < c.span.end && (!hurts || c.refer != Refer::Ask)
+        })
+    };
     for finding in note.findings {
+        if over(&body.there, &finding.given, true) {
+            continue;
+        }
+        let denied = over(&body.denied, &finding.given, false);
+        let of_body = of_body(&finding.reading);
         let said = match (state, finding.said) {
+            _ if denied && of_body => State::NotSeen,
             // `--not "grip is fine"` says the same as `"grip is fine"`.
             (_, Said::NotSeen) | (State::NotSeen, _) => State::NotSeen,
             (_, Said::Slight) | (State::Slight, _) => State::Slight,
             (state, Said::Seen) => state,
         };
-        let mut reading = finding.reading;
-        keep_pains(&mut reading, &is_pain);
-        pained |= said != State::NotSeen && speaks_of_pain(&reading, &is_pain);
+        let told = denied || over(&body.there, &finding.given, false);
+        let reading = if of_body && !told {
+            without_pains(base, finding.reading)
+        } else {
+            finding.reading
+        };
         let mut phrase = match reading {
             Reading::Clear { near, .. } if near.len() > 1 => {
                 Phrase::unsettled(&finding.given, said, &near, false)
@@ -392,28 +421,80 @@ fn take(
                 Some(chosen) => Phrase::clear(&finding.given, said, ReadBy::Choice, chosen),
                 None => Phrase::unsettled(&finding.given, said, &candidates, true),
             },
-            Reading::Unknown(_) => continue,
+            Reading::Unknown(_) => {
+                heard.not_understood.push(finding.given);
+                continue;
+            }
         };
         phrase.wants_hand = finding.wants_hand && !phrase.open.is_empty();
         phrase.implied = finding.implied;
         phrase.note = heard.notes;
         phrases.push(phrase);
     }
-    heard.not_understood.extend(note.not_understood);
-    // A pain is never lost among what else is said.
-    if !pained
-        && state != State::NotSeen
-        && let Some(pain) = reader.pain_said(words)
-    {
-        match some_pain(base, reader, &pain, &Circumstances::default()) {
-            Reading::Clear { condition, by, .. } => {
-                phrases.push(Phrase::clear(words, State::Seen, by, condition));
-            }
-            Reading::Several(pains) => {
-                phrases.push(Phrase::unsettled(words, State::Seen, &pains, false));
-            }
-            Reading::Unknown(_) => {}
+    let understood =
+        |given: &String| over(&body.there, given, false) || over(&body.denied, given, false);
+    let rest = note.not_understood.into_iter();
+    heard
+        .not_understood
+        .extend(rest.filter(|given| !understood(given)));
+    if state == State::NotSeen {
+        return;
+    }
+    for complaint in &body.there {
+        let pain = complaint.pain.or_else(|| {
+            (complaint.refer != Refer::Ask)
+                .then(|| any_pain(base))
+                .flatten()
+        });
+        let Some(pain) = pain else { continue };
+        let known = |phrase: &Phrase| phrase.meanings.iter().any(|(key, _)| *key == pain);
+        if !phrases.iter().any(known) {
+            let mut phrase = Phrase::clear(&complaint.words, state, ReadBy::Words, pain);
+            phrase.note = heard.notes;
+            phrases.push(phrase);
         }
+    }
+}
+
+/// Whether an entry is a pain, or something with which the student is sent to somebody.
+fn is_of_body(base: &KnowledgeBase, key: ConditionKey) -> bool {
+    let condition = base.condition(key);
+    condition.pain || condition.refer.is_some()
+}
+
+/// What free words mean that say nothing of the body: no pain that ships, however near they come to
+/// one by their letters. A coach's own pain may go by words that nobody else has.
+fn without_pains(base: &KnowledgeBase, reading: Reading) -> Reading {
+    let stays = |candidate: &Candidate| {
+        let condition = base.condition(candidate.condition);
+        !is_of_body(base, candidate.condition)
+            || base.layer_name(&condition.origin) != SHIPPED_LAYER
+    };
+    let several = |mut candidates: Vec<Candidate>| {
+        candidates.retain(stays);
+        if candidates.is_empty() {
+            Reading::Unknown(Vec::new())
+        } else {
+            Reading::Several(candidates)
+        }
+    };
+    match reading {
+        Reading::Clear { by, .. } if by != ReadBy::Words => reading,
+        Reading::Clear {
+            condition,
+            ref near,
+            ..
+        } if near.is_empty() => {
+            if is_of_body(base, condition) {
+                Reading::Unknown(Vec::new())
+            } else {
+                reading
+            }
+        }
+        Reading::Clear { ref near, .. } if near.iter().all(stays) => reading,
+        Reading::Clear { near, .. } => several(near),
+        Reading::Several(candidates) => several(candidates),
+        Reading::Unknown(candidates) => Reading::Unknown(candidates),
     }
 }
 
@@ -544,48 +625,6 @@ fn unreadable(words: &str) -> Option<Trouble> {
         Some(Trouble::TooLong { words })
     } else {
         None
-    }
-}
-
-/// What a word of pain means by itself; any pain, when the library knows it by no name.
-fn some_pain(
-    base: &KnowledgeBase,
-    reader: &Reader,
-    word: &str,
-    circumstances: &Circumstances,
-) -> Reading {
-    let is_pain = |key: ConditionKey| base.condition(key).is_pain();
-    let mut reading = reader.read(word, circumstances);
-    keep_pains(&mut reading, &is_pain);
-    if !speaks_of_pain(&reading, &is_pain) {
-        reading = reader.read("pain", circumstances);
-        keep_pains(&mut reading, &is_pain);
-    }
-    reading
-}
-
-/// Of several things that words may mean, when one of them is a pain, the pains.
-fn keep_pains(reading: &mut Reading, is_pain: &impl Fn(ConditionKey) -> bool) {
-    if let Reading::Several(candidates) = reading
-        && candidates.iter().any(|c| is_pain(c.condition))
-    {
-        candidates.retain(|c| is_pain(c.condition));
-    }
-    if let Reading::Clear {
-        condition, near, ..
-    } = reading
-        && is_pain(*condition)
-    {
-        near.retain(|c| is_pain(c.condition));
-    }
-}
-
-/// Whether a reading, after [`keep_pains`], is of pain and nothing else.
-fn speaks_of_pain(reading: &Reading, is_pain: &impl Fn(ConditionKey) -> bool) -> bool {
-    match reading {
-        Reading::Clear { condition, .. } => is_pain(*condition),
-        Reading::Several(candidates) => candidates.iter().all(|c| is_pain(c.condition)),
-        Reading::Unknown(_) => false,
     }
 }
 

@@ -1,6 +1,7 @@
 //! The library once everything in it has been checked: every id leads somewhere, every strength is
 //! a chance, and no chain of causes comes back to where it started.
 
+use super::body_words::BodyWords;
 use super::document::{CaseText, DoseText};
 use super::probability::Probability;
 use super::spoken::{ImpliesText, Spoken};
@@ -307,6 +308,17 @@ impl Drill {
         shot.is_none_or(|shot| self.shots.iter().any(|own| own.applies_to(shot)))
     }
 
+    /// Whether it may be done by somebody of whose body nobody has yet said what it may do: set-up, or a
+    /// rehearsal without a ball, and no exercise.
+    #[must_use]
+    pub fn is_gentle(&self) -> bool {
+        let set_up = self.kind == RemedyKind::SetupChange && self.rung <= Rung::SlowWithBall;
+        let rehearsal = self.rung == Rung::Rehearsal && self.dose.balls.unwrap_or(0) == 0;
+        self.stage != Some(Stage::Body)
+            && self.kind != RemedyKind::Referral
+            && (set_up || rehearsal)
+    }
+
     /// How well it works on a condition; 0 when it does not claim to.
     #[must_use]
     pub fn effect_on(&self, condition: ConditionKey) -> f64 {
@@ -374,6 +386,8 @@ pub struct KnowledgeBase {
     pub facts: Vec<Fact>,
     /// The words of the trade that it is read by.
     pub spoken: Spoken,
+    /// Words about the body, sorted by id.
+    pub body_words: Vec<BodyWords>,
     /// The layers it was read from, first read first.
     pub layers: Vec<LayerInfo>,
     /// SHA-256 over all files of all layers, as lowercase hex: the library's version.

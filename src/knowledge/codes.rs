@@ -59,6 +59,11 @@ pub const CODES: &[(&str, Severity, &str)] = &[
         Warning,
         "something behind a finding that no chain of causes leads from",
     ),
+    (
+        "body-words",
+        Error,
+        "words about the body that take away from earlier ones, or go in a circle",
+    ),
     ("case-expects-nothing", Warning, "a case that cannot fail"),
     (
         "case-unusable",

@@ -10,7 +10,8 @@ use super::spoken::{
     ShorthandText, TopicText, WordListText,
 };
 use super::vocabulary::{
-    FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
+    BodyRole, FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits,
+    View,
 };
 use super::words;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -169,6 +170,9 @@ pub struct LibraryFile {
     /// What is said of a student in passing: age, build, clubs, occasion, what was tried.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub facts: Vec<FactText>,
+    /// How people speak of pain, injury and illness, and of golf in the same words.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub body_words: Vec<BodyWordsText>,
     /// The library's own tests.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cases: Vec<CaseText>,
@@ -216,6 +220,7 @@ impl LibraryFile {
             .chain(self.sources.iter().map(|source| &source.id))
             .chain(self.cases.iter().map(|case| &case.id))
             .chain(self.facts.iter().map(|fact| &fact.id))
+            .chain(self.body_words.iter().map(|words| &words.id))
             .map(String::as_str)
     }
 }
@@ -383,6 +388,71 @@ pub struct FactText {
     /// Whether the words that say it may say a finding as well, as `squeezes the grip` does.
     #[serde(default, skip_serializing_if = "is_false")]
     pub in_passing: bool,
+}
+
+/// Ways of saying one thing of the body. A later layer that names words which are there already adds to
+/// their ways of saying, and changes nothing else of them.
+///
+/// A way of saying is words in their order, capitals and punctuation aside: `a/b` is one or the other,
+/// `<id>` any way of saying the body words of that id, `abc*` every word that starts so, `#` a number,
+/// `####` one of four digits, `...` up to three words of any sort. Words of the role `filler` may stand
+/// between any two.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BodyWordsText {
+    /// Small letters, digits and hyphens; unique among body words.
+    #[schemars(schema_with = "id")]
+    pub id: String,
+    /// How people say it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub say: Vec<String>,
+    /// Whom to send a student to who says it, and how soon; left out, the words are for use in others.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refer: Option<Refer>,
+    /// What the words do to others, where they report nothing themselves.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub role: Option<BodyRole>,
+    /// Ways of saying in which the words report nothing.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unless: Vec<String>,
+    /// Body words one of which must be said as well for these to report anything.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub with: Vec<String>,
+    /// Whom to send the student to instead when it is said to be long ago.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub when_old: Option<Refer>,
+    /// Whom to send the student to instead when it is said to be fresh.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub when_new: Option<Refer>,
+    /// What is said of it, beside what is said of all that is referred alike.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub caution: Option<String>,
+    /// The same for the student's page, in short words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to_student: Option<String>,
+    /// The pain of the library that it is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pain: Option<String>,
+}
+
+impl BodyWordsText {
+    /// Body words with nothing but an id.
+    #[must_use]
+    pub fn named(id: &str) -> Self {
+        Self {
+            id: id.to_owned(),
+            say: Vec::new(),
+            refer: None,
+            role: None,
+            unless: Vec::new(),
+            with: Vec::new(),
+            when_old: None,
+            when_new: None,
+            caution: None,
+            to_student: None,
+            pain: None,
+        }
+    }
 }
 
 /// How a condition is measured.

@@ -2,7 +2,7 @@
 
 use super::base::{ConditionKind, Origin};
 use super::document::{
-    CaseText, ConditionText, DrillText, FactText, LibraryFile, LinkText, SourceText,
+    BodyWordsText, CaseText, ConditionText, DrillText, FactText, LibraryFile, LinkText, SourceText,
 };
 use super::layer::{LayerText, parsed_at_build};
 use super::node::{Content, Flaw, Node, Place, Step, clip};
@@ -144,6 +144,7 @@ pub(super) struct Gathered {
     pub(super) cases: Vec<Box<Entry<CaseText>>>,
     pub(super) facts: Vec<Box<Entry<FactText>>>,
     pub(super) spoken: SpokenEntries,
+    pub(super) body_words: Vec<Box<Entry<BodyWordsText>>>,
     /// Ids of entries that could not be read; a link to one is not to blame.
     pub(super) unreadable: HashSet<String>,
 }
@@ -309,6 +310,7 @@ pub fn library_file(text: &str) -> Result<LibraryFile, Vec<Problem>> {
     file.cases = texts(gathered.cases);
     file.facts = texts(gathered.facts);
     gathered.spoken.fill(&mut file);
+    file.body_words = texts(gathered.body_words);
     Ok(file)
 }
 
@@ -374,6 +376,7 @@ fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
                     "links" => taken.links.extend(packed_entries(items, from)?),
                     "cases" => taken.cases.extend(packed_entries(items, from)?),
                     "facts" => taken.facts.extend(packed_entries(items, from)?),
+                    "body_words" => taken.body_words.extend(packed_entries(items, from)?),
                     _ => taken.spoken.take(other, items, from)?,
                 }
                 continue;
@@ -391,6 +394,7 @@ fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
     gathered.cases.append(&mut taken.cases);
     gathered.facts.append(&mut taken.facts);
     gathered.spoken.append(&mut taken.spoken);
+    gathered.body_words.append(&mut taken.body_words);
     Some(())
 }
 
@@ -524,6 +528,7 @@ fn read_item(
         "links" => keep(node, from, whole, &mut gathered.links),
         "cases" => keep(node, from, whole, &mut gathered.cases),
         "facts" => keep(node, from, whole, &mut gathered.facts),
+        "body_words" => keep(node, from, whole, &mut gathered.body_words),
         _ => gathered.spoken.keep(list, node, from, whole),
     };
     if let Err((node, flaw)) = unreadable {

@@ -4,6 +4,7 @@
 //! every problem in it. This room depends on no other.
 
 mod base;
+mod body_words;
 mod circle;
 mod codes;
 mod document;
@@ -37,10 +38,12 @@ pub use base::{
     Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Fact, FactKey,
     Impact, KnowledgeBase, LayerInfo, Measure, Origin, Source, SourceKey, Told, Treats,
 };
+pub use body_words::BodyWords;
 pub use codes::CODES;
 pub use document::{
-    BehindText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded, ImpactText,
-    LibraryFile, LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText, TreatsText,
+    BehindText, BodyWordsText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded,
+    ImpactText, LibraryFile, LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText,
+    TreatsText,
 };
 pub use frame::{Paint, report_problems, steers};
 pub use gather::library_file;
@@ -59,5 +62,6 @@ pub use spoken::{
 };
 pub use stack::{Stack, Wanted};
 pub use vocabulary::{
-    FaceSpot, Level, Place, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
+    BodyRole, FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits,
+    View,
 };

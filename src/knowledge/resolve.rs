@@ -4,6 +4,7 @@ use super::base::{
     Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Fact, FactKey,
     Impact, KnowledgeBase, LayerInfo, Measure, Source, SourceKey, Told, Treats,
 };
+use super::body_words::body_words;
 use super::document::{ConditionText, DrillText, Graded, LinkText};
 use super::gather::{Entry, origin};
 use super::node::clip;
@@ -221,6 +222,7 @@ fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
         cases: Vec::with_capacity(settled.cases.len()),
         facts: facts(settled, problems),
         spoken: Spoken::default(),
+        body_words: body_words(settled, problems),
         layers: Vec::new(),
         content_hash: String::new(),
     };
@@ -1168,5 +1170,8 @@ fn layer_infos(base: &KnowledgeBase, problems: &Problems<'_>) -> Vec<LayerInfo> 
     base.facts
         .iter()
         .for_each(|fact| count(fact.origin.layer, "facts"));
+    base.body_words
+        .iter()
+        .for_each(|words| count(words.origin.layer, "body_words"));
     infos
 }

@@ -1,7 +1,9 @@
 //! Layers laid over one another: which entry stands for each id.
 
 use super::base::ConditionKind;
-use super::document::{CaseText, ConditionText, DrillText, FactText, LinkText, SourceText};
+use super::document::{
+    BodyWordsText, CaseText, ConditionText, DrillText, FactText, LinkText, SourceText,
+};
 use super::gather::{Entry, Gathered, SpokenEntries};
 use super::node::clip;
 use super::problems::{Problems, Spot};
@@ -29,6 +31,7 @@ pub(super) struct Settled {
     #[allow(clippy::vec_box, reason = "entries come boxed, like all others")]
     pub(super) facts: BTreeMap<String, Vec<Box<Entry<FactText>>>>,
     pub(super) spoken: SpokenEntries,
+    pub(super) body_words: BTreeMap<String, Vec<Box<Entry<BodyWordsText>>>>,
     /// Ids of entries that could not be read.
     pub(super) unreadable: HashSet<String>,
 }
@@ -146,7 +149,8 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
         sources: unique(gathered.sources, |text| &text.id, "source", problems),
         cases: unique(gathered.cases, |text| &text.id, "case", problems),
         links: links(gathered.links, problems),
-        facts: facts(gathered.facts, problems),
+        facts: added_to(gathered.facts, |text| &text.id, "fact", problems),
+        body_words: added_to(gathered.body_words, |text| &text.id, "body word", problems),
         spoken: gathered.spoken,
         unreadable: gathered.unreadable,
     };
@@ -196,22 +200,24 @@ fn unique<T: PartialEq>(
     standing
 }
 
-/// A fact may be named once in each layer; a later layer adds to what earlier ones say of it.
+/// A fact, or body words, may be named once in each layer; a later layer adds to what earlier ones say.
 #[allow(clippy::vec_box, reason = "entries come boxed, like all others")]
-fn facts(
-    entries: Vec<Box<Entry<FactText>>>,
+fn added_to<T>(
+    entries: Vec<Box<Entry<T>>>,
+    id: impl Fn(&T) -> &String,
+    noun: &str,
     problems: &mut Problems<'_>,
-) -> BTreeMap<String, Vec<Box<Entry<FactText>>>> {
-    let mut standing: BTreeMap<String, Vec<Box<Entry<FactText>>>> = BTreeMap::new();
+) -> BTreeMap<String, Vec<Box<Entry<T>>>> {
+    let mut standing: BTreeMap<String, Vec<Box<Entry<T>>>> = BTreeMap::new();
     for entry in entries {
         let spot = entry.spot(&["id".into()]);
-        check_id(&entry.text.id, spot, problems);
-        let said = standing.entry(entry.text.id.clone()).or_default();
+        check_id(id(&entry.text), spot, problems);
+        let said = standing.entry(id(&entry.text).clone()).or_default();
         if let Some(first) = said.iter().find(|other| other.start().layer == spot.layer) {
             let place = problems.words(first.start(), spot);
             let message = format!(
-                "there is already a fact `{}`, in {place}",
-                clip(&entry.text.id)
+                "there is already a {noun} `{}`, in {place}",
+                clip(id(&entry.text))
             );
             problems.error(spot, "id-twice", message, "put its ways of saying together");
             continue;

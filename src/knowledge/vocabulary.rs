@@ -163,6 +163,42 @@ spelled! {
 }
 
 spelled! {
+    /// What body words do to others, where they report nothing themselves.
+    BodyRole {
+        /// May stand between any two words.
+        Filler = "filler" / "filler",
+        /// Words of golf: what shares a word with them reports nothing.
+        Trade = "trade" / "words of golf",
+        /// Says that what follows is not so.
+        Denial = "denial" / "denial",
+        /// Denies only in a double denial, such as `hardly without pain`.
+        WeakDenial = "weak-denial" / "weak denial",
+        /// Holds a denial and denies nothing, such as `not only`.
+        NoDenial = "no-denial" / "no denial",
+        /// May stand between a denial and what it denies.
+        Carries = "carries" / "carries a denial",
+        /// Says of what stands before that it is over.
+        Over = "over" / "says that it is over",
+        /// Says of what follows that it was so.
+        UsedTo = "used-to" / "says that it was so",
+        /// Takes a denial back, such as `unless`.
+        Except = "except" / "takes a denial back",
+        /// Says that it is there again, or worse.
+        Again = "again" / "says that it is back",
+        /// Lets a denial reach on to what follows, such as `or`.
+        ReachesOn = "reaches-on" / "lets a denial reach on",
+        /// Says that it is long ago.
+        Old = "old" / "long ago",
+        /// Says that it is fresh.
+        New = "new" / "fresh",
+        /// Words of any sort that are not slips of the finger for body words.
+        Known = "known" / "known words",
+        /// Not said but answered: what is told a student who is sent to somebody.
+        Answer = "answer" / "answer",
+    }
+}
+
+spelled! {
     /// Whom to send a student to, and how soon.
     Refer {
         /// Call for help at once.

@@ -4,7 +4,7 @@ use super::frame::Frame;
 use super::practice::Practice;
 use super::rules::Criterion;
 use crate::diagnosis::NextLook;
-use crate::knowledge::{ConditionKey, DrillKey, Place};
+use crate::knowledge::{ConditionKey, DrillKey, Place, Refer};
 
 /// A start that the lesson works on.
 #[derive(Clone, Debug, PartialEq)]
@@ -123,7 +123,9 @@ pub struct Plan {
     pub place_given: bool,
     /// Minutes beside the drills.
     pub frame: Frame,
-    /// Referral first, when something hurts.
+    /// Whom the student is sent to, when something was said of the body.
+    pub refer: Option<Refer>,
+    /// A referral and nothing else, when something hurts.
     pub referral: Option<Referral>,
     /// What the lesson works on, in lesson order; at most two.
     pub priorities: Vec<Priority>,
@@ -158,6 +160,8 @@ pub struct Plan {
 /// Why a plan has no steps.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Nothing {
+    /// Something hurts, or somebody is ill: that comes first.
+    Referred,
     /// Nothing was reported that has to be explained.
     NothingSeen,
     /// Nothing that the library knows would clear any of it.
@@ -173,6 +177,7 @@ impl Nothing {
     #[must_use]
     pub fn code(self) -> &'static str {
         match self {
+            Nothing::Referred => "referred",
             Nothing::NothingSeen => "nothing-seen",
             Nothing::NoCause => "no-cause",
             Nothing::NoDrillFits => "no-drill-fits",
@@ -184,6 +189,9 @@ impl Nothing {
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
+            Nothing::Referred => {
+                "No lesson today. Note what was seen; it is worked on when a licensed health professional has said what the student may do."
+            }
             Nothing::NothingSeen => {
                 "Nothing was reported that has to be explained. Say what you saw, not only what you did not see."
             }

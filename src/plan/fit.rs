@@ -3,17 +3,15 @@
 use super::options::{PlanOptions, at_hand, equipment_word};
 use crate::diagnosis::{Diagnosis, State};
 use crate::knowledge::{
-    ConditionKey, Drill, DrillKey, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Stage,
+    ConditionKey, Drill, DrillKey, KnowledgeBase, Level, Place, Refer, RemedyKind, Rung, Shot,
     Suits,
 };
+use crate::words::any_pain;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// A drill's possible harm is worth a word when what it can make worse is at least this likely. It
 /// never removes a drill: nobody has looked yet.
 const WATCH: f64 = 0.15;
-
-/// What stands for a pain anywhere in the body.
-const ANY_PAIN: &str = "pain-needs-referral";
 
 /// Why a drill is not for this lesson, whatever time there is.
 #[derive(Clone, Debug, PartialEq)]
@@ -36,10 +34,10 @@ pub enum Unfit {
     NotWith(ConditionKey),
     /// It can make worse something that was seen.
     Aggravates(ConditionKey),
-    /// It is done with a ball, and something hurts.
-    BallInPain,
-    /// It works on the body, and something hurts.
-    BodyInPain,
+    /// Something hurts, or somebody is ill.
+    InPain,
+    /// It is more than gentle, and nobody has asked the doctor yet.
+    AskFirst,
     /// It comes after a drill that does not fit.
     Waits(DrillKey, Box<Unfit>),
 }
@@ -58,7 +56,8 @@ impl Unfit {
             Unfit::Suits(_) => "suits",
             Unfit::NotWith(_) => "not-with",
             Unfit::Aggravates(_) => "aggravates",
-            Unfit::BallInPain | Unfit::BodyInPain => "pain",
+            Unfit::InPain => "pain",
+            Unfit::AskFirst => "ask-first",
             Unfit::Waits(..) => "after",
         }
     }
@@ -79,12 +78,12 @@ impl Unfit {
             Unfit::Aggravates(key) => {
                 format!("It can make worse what was seen: {}.", name(key))
             }
-            Unfit::BallInPain => {
-                "No ball is hit while something hurts and nobody licensed has looked at it."
+            Unfit::InPain => {
+                "Nothing is worked on while something hurts and nobody licensed has looked at it."
                     .to_owned()
             }
-            Unfit::BodyInPain => {
-                "No work on the body while something hurts and nobody licensed has looked at it."
+            Unfit::AskFirst => {
+                "More than set-up or a gentle rehearsal waits until the doctor was asked."
                     .to_owned()
             }
             Unfit::Waits(first, reason) => format!(
@@ -107,6 +106,8 @@ pub(crate) struct Fit<'a> {
     suits: &'a [Suits],
     /// Pains reported, given as a limit or not.
     pub pains: BTreeSet<ConditionKey>,
+    /// Whom to send the student to.
+    pub refer: Option<Refer>,
     /// What was seen, and limits that were given.
     there: BTreeSet<ConditionKey>,
     /// How likely each other condition is; what is missing is not known.
@@ -134,13 +135,22 @@ impl<'a> Fit<'a> {
                 chance.insert(observation.condition, 0.0);
             }
         }
-        let pains = diagnosis
-            .pains
+        let of_limits = options
+            .limits
             .iter()
-            .chain(&options.limits)
             .copied()
-            .filter(|key| base.condition(*key).is_pain())
-            .collect();
+            .filter(|key| base.condition(*key).pain);
+        let refer = of_limits
+            .clone()
+            .map(|key| base.condition(key).refer.unwrap_or(Refer::Professional))
+            .chain(diagnosis.complaints.refer())
+            .min();
+        let mut pains: BTreeSet<ConditionKey> = diagnosis.complaints.pains();
+        pains.extend(of_limits);
+        // Something is the matter, and nobody said where.
+        if refer.is_some() && pains.is_empty() {
+            pains.extend(any_pain(base));
+        }
         let mut fit = Self {
             base,
             place,
@@ -150,6 +160,7 @@ impl<'a> Fit<'a> {
             suits: &options.suits,
             pains,
             there,
+            refer,
             chance,
             verdicts: Vec::new(),
         };
@@ -169,6 +180,11 @@ impl<'a> Fit<'a> {
         self.chance.get(&key).is_some_and(|chance| *chance >= WATCH)
     }
 
+    /// Whether there is no lesson, only a referral.
+    pub(crate) fn stops(&self) -> bool {
+        self.refer.is_some_and(|refer| refer != Refer::Ask)
+    }
+
     /// Why a drill does not fit; `None` when it does.
     pub(crate) fn verdict(&self, key: DrillKey) -> Option<&Unfit> {
         self.verdicts[key.0].as_ref()
@@ -186,6 +202,9 @@ impl<'a> Fit<'a> {
 
     /// What speaks against a drill because of the student's body or swing.
     fn harm(&self, drill: &Drill) -> Option<Unfit> {
+        if self.stops() {
+            return Some(Unfit::InPain);
+        }
         let there = |key: &&ConditionKey| self.is_there(**key);
         if let Some(key) = drill.not_with.iter().find(there) {
             return Some(Unfit::NotWith(*key));
@@ -193,13 +212,8 @@ impl<'a> Fit<'a> {
         if let Some(key) = self.named_pain(drill) {
             return Some(Unfit::NotWith(key));
         }
-        if !self.pains.is_empty() {
-            if drill.stage == Some(Stage::Body) {
-                return Some(Unfit::BodyInPain);
-            }
-            if drill.rung > Rung::Rehearsal || drill.dose.balls.unwrap_or(0) > 0 {
-                return Some(Unfit::BallInPain);
-            }
+        if self.refer.is_some() && !drill.is_gentle() {
+            return Some(Unfit::AskFirst);
         }
         drill
             .aggravates
@@ -211,7 +225,7 @@ impl<'a> Fit<'a> {
     /// A pain for which the drill is closed: the one reported; any, when it is not known which part
     /// hurts or when the drill is closed to pain as such.
     fn named_pain(&self, drill: &Drill) -> Option<ConditionKey> {
-        let any = self.base.find(ANY_PAIN);
+        let any = any_pain(self.base);
         let unknown_part = any.is_some_and(|any| self.pains.contains(&any));
         if self.pains.is_empty() {
             return None;

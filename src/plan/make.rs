@@ -321,7 +321,11 @@ impl Room<'_> {
         let frame = Frame::of(options.minutes);
         let referral = self.referral(&frame);
         let taken = referral.as_ref().map_or(0.0, |referral| referral.minutes);
-        let chosen = self.choose(&frame, taken);
+        let chosen = if self.fit.stops() {
+            None
+        } else {
+            self.choose(&frame, taken)
+        };
         let steps = chosen
             .as_ref()
             .map_or_else(Vec::new, |chosen| self.steps(chosen, &frame, options));
@@ -339,8 +343,8 @@ impl Room<'_> {
         } else {
             frame.beside()
         };
-        let in_pain = referral.is_some();
-        let free = if steps.is_empty() || in_pain {
+        let stops = self.fit.stops();
+        let free = if steps.is_empty() || self.fit.refer.is_some() {
             0.0
         } else {
             whole_minutes(f64::from(options.minutes) - beside - taken - work)
@@ -357,26 +361,41 @@ impl Room<'_> {
                 .as_ref()
                 .map_or_else(Vec::new, |chosen| self.priorities(chosen)),
             expected_to_clear: chosen.as_ref().map_or(0.0, |chosen| chosen.value),
-            baseline: baseline(&frame, in_pain, self.diagnosis.shot == Some(Shot::Putt)),
+            baseline: baseline(
+                &frame,
+                self.fit.refer.is_some(),
+                self.diagnosis.shot == Some(Shot::Putt),
+            ),
             retest: seen
                 .iter()
                 .copied()
+                .filter(|_| !stops)
                 .filter(|key| !self.base.condition(*key).is_pain())
                 .collect(),
-            out_of_reach: self.out_of_reach(chosen.as_ref()),
-            left_out: self.left_out(chosen.as_ref(), &steps, &frame, taken),
+            // Drills that nobody is to do today are not named.
+            out_of_reach: if stops {
+                Vec::new()
+            } else {
+                self.out_of_reach(chosen.as_ref())
+            },
+            left_out: if stops {
+                Vec::new()
+            } else {
+                self.left_out(chosen.as_ref(), &steps, &frame, taken)
+            },
             not_before: chosen
                 .as_ref()
                 .map_or_else(Vec::new, |chosen| self.not_before(chosen, &seen)),
             more_time: self.more_time(options, taken, chosen.as_ref()),
             to_hand: to_hand(self.base, &steps),
-            practice: practice(self.base, &steps, &seen, options, in_pain),
+            practice: practice(self.base, &steps, &seen, options),
             cautions: cautions(self.base, &steps, options),
-            look_instead: if steps.is_empty() {
+            look_instead: if steps.is_empty() && !stops {
                 self.diagnosis.next_looks.clone()
             } else {
                 Vec::new()
             },
+            refer: self.fit.refer,
             steps,
             referral,
             nothing,
@@ -398,6 +417,9 @@ impl Room<'_> {
     }
 
     fn why_nothing(&self) -> Nothing {
+        if self.fit.stops() {
+            return Nothing::Referred;
+        }
         let seen =
             |o: &Observation| o.state.is_finding() && !self.base.condition(o.condition).is_pain();
         if !self.diagnosis.observations.iter().any(seen) {
@@ -416,9 +438,9 @@ impl Room<'_> {
         }
     }
 
-    /// Referral first, when something hurts: the library's best referral for each pain.
+    /// A referral and nothing else, when something hurts: the library's best referral for each pain.
     fn referral(&self, frame: &Frame) -> Option<Referral> {
-        if self.fit.pains.is_empty() {
+        if !self.fit.stops() {
             return None;
         }
         let mut remedies: Vec<DrillKey> = Vec::new();
@@ -584,7 +606,11 @@ impl Room<'_> {
         let taken = self
             .referral(&longer)
             .map_or(taken, |referral| referral.minutes);
-        let more = self.choose(&longer, taken);
+        let more = if self.fit.stops() {
+            None
+        } else {
+            self.choose(&longer, taken)
+        };
         let now = chosen.map_or(0.0, |chosen| chosen.value);
         let (value, drills) = more.map_or((0.0, Vec::new()), |more| (more.value, more.drills));
         let better = value > now + SAME;
@@ -798,10 +824,11 @@ impl Room<'_> {
 /// Where a reason for leaving a drill out stands in the list: harm first, then what a coach can
 /// change today, then the rest.
 fn importance(reason: &str) -> usize {
-    const ORDER: [&str; 12] = [
+    const ORDER: [&str; 13] = [
         "aggravates",
         "not-with",
         "pain",
+        "ask-first",
         "equipment",
         "time",
         "after",
@@ -850,10 +877,9 @@ fn whole_minutes(left: f64) -> f64 {
     if left < 3.0 { 0.0 } else { left.floor() }
 }
 
-fn baseline(frame: &Frame, in_pain: bool, putting: bool) -> String {
-    if in_pain {
-        return "No balls while something hurts. Look at grip, aim and posture, and note what you see."
-            .to_owned();
+fn baseline(frame: &Frame, referred: bool, putting: bool) -> String {
+    if referred {
+        return "No full swings. Look at grip, aim and posture, and note what you see.".to_owned();
     }
     if putting {
         return "Ten putts as the student putts now: how many of the ten show it?".to_owned();

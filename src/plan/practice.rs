@@ -88,14 +88,9 @@ pub(crate) fn practice(
     steps: &[Step],
     seen: &[ConditionKey],
     options: &PlanOptions,
-    in_pain: bool,
 ) -> Practice {
     let senior = options.suits.contains(&Suits::Senior);
-    let tasks = if in_pain {
-        Vec::new()
-    } else {
-        tasks(base, steps)
-    };
+    let tasks = tasks(base, steps);
     let sessions = if tasks.is_empty() {
         Vec::new()
     } else {

@@ -456,17 +456,11 @@ pub fn stop_rules() -> [&'static str; 4] {
 /// Referral first.
 pub const REFER: Rule = Rule {
     name: "pain goes first",
-    says: "When something hurts, the student sees a licensed health professional first; the plan holds only set-up and slow rehearsal without a ball.",
+    says: "When something hurts, the student sees a licensed health professional first, and the plan holds a referral and no drill; with an old injury, an operation or a lasting condition the doctor is asked first, and the plan holds set-up and gentle rehearsal.",
     source: "AHCPR, Acute low back problems in adults, quick reference guide, table 1; O'Grady W., Hazle C. (2012). International Journal of Sports Physical Therapy 7(4):425-432; common practice",
     basis: "document and abstract read",
     but: "Single signs are often false alarms: they prompt a referral and name no illness.",
 };
-
-/// What is said before anything else when something hurts; see [`REFER`].
-#[must_use]
-pub fn referral_first() -> &'static str {
-    "Something hurts. Stop what hurts, and see a licensed health professional before any more swing work. Numbness between the legs, trouble with bladder or bowel, or weak legs: an emergency, the same day. What is left below is set-up and slow rehearsal without a ball; it waits if it hurts, and it treats no pain."
-}
 
 /// Juniors.
 pub const JUNIORS: Rule = Rule {

@@ -5,6 +5,7 @@ use super::percent::percent;
 use super::show::dose;
 use crate::knowledge::{ConditionKey, Drill, KnowledgeBase, RemedyKind};
 use crate::search::{Found, Hit};
+use crate::words::cautions;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
@@ -16,10 +17,8 @@ const REASONS: usize = 3;
 pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bool) -> Page {
     let mut page = Page::new();
     let name = |key: ConditionKey| base.condition(key).name.as_str();
-    if found.pain {
-        page.warning(
-            "This speaks of pain. Stop, and see a licensed health professional; there is no drill against pain. A screen is not a diagnosis.",
-        );
+    for caution in cautions(base, &found.complaints) {
+        page.warning(caution);
     }
     let read: Vec<String> = found
         .read_as
@@ -115,7 +114,7 @@ fn nothing_fits(found: &Found) -> String {
             "Nothing fits all of it; {} would fit without the filters.",
             found.without_filters
         )
-    } else if found.pain {
+    } else if found.complaints.refer().is_some() {
         "This library names nobody to refer to for it.".to_owned()
     } else {
         "Nothing in this library fits these words.".to_owned()
@@ -290,6 +289,7 @@ pub fn drills_json(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
             "nearest": guess.nearest,
             "taken": guess.taken,
         })).collect::<Vec<_>>(),
-        "pain": found.pain,
+        "cautions": cautions(base, &found.complaints),
+        "refer": found.complaints.refer(),
     })
 }

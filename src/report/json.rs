@@ -155,7 +155,7 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
         "not_understood": diagnosis.heard.not_understood,
         "questions": questions,
         "shot": diagnosis.shot,
-        "cautions": super::why::cautions(base, diagnosis),
+        "cautions": crate::words::cautions(base, &diagnosis.complaints),
         "causes": causes,
         "next_looks": next_looks,
         "standing": diagnosis.standing.map(Standing::as_str),

@@ -9,6 +9,7 @@ use super::titled;
 use crate::diagnosis::Diagnosis;
 use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Rung};
 use crate::plan::{Plan, Practice, PracticeOrder, Priority, RULES, Referral, Session, Step, rules};
+use crate::words::cautions;
 use serde_json::{Value, json};
 
 /// How many drills that were left out a person is shown; a program gets all.
@@ -27,13 +28,20 @@ const WAITING_SHOWN: usize = 2;
 #[must_use]
 pub fn plan_page(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan, details: bool) -> Page {
     let mut page = Page::new();
-    if plan.referral.is_some() {
-        page.warning(rules::referral_first());
+    for caution in cautions(base, &diagnosis.complaints) {
+        page.warning(caution);
     }
     for caution in &plan.cautions {
         page.warning(caution.clone());
     }
     reading(&mut page, base, diagnosis);
+    if let Some(referral) = &plan.referral {
+        page.heading("Today")
+            .text(plan.nothing.map_or("", |nothing| nothing.words()))
+            .text(format!("{}.", referral_words(base, referral)));
+        page.text(format!("Library {}.", version(base)));
+        return page;
+    }
     goal(&mut page, base, plan);
     look_first(&mut page, base, diagnosis, plan);
     let place = if plan.place_given {
@@ -117,8 +125,13 @@ fn goal(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
         "Not settled: look first. What is worked on here is the best there is so far.".to_owned()
     } else {
         format!(
-            "Expect {} of what was seen to go, once it holds. It may feel worse at first; judge it after two weeks.",
-            in_ten(plan.expected_to_clear)
+            "Expect {} of what was seen to go, once it holds. {}; judge it after two weeks.",
+            in_ten(plan.expected_to_clear),
+            if plan.refer.is_some() {
+                "Nothing in it may hurt"
+            } else {
+                "It may feel worse at first"
+            }
         )
     });
 }
@@ -541,8 +554,8 @@ fn plan_alone(base: &KnowledgeBase, plan: &Plan) -> Value {
             "work": minutes(plan.frame.work),
             "retest": minutes(plan.frame.retest),
         },
+        "refer": plan.refer,
         "referral": plan.referral.as_ref().map(|referral| json!({
-            "says": rules::referral_first(),
             "pains": ids(&referral.pains),
             "remedies": drills(&referral.remedies),
             "minutes": minutes(referral.minutes),

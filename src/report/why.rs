@@ -5,32 +5,16 @@ use super::percent::percent;
 use super::titled;
 use crate::diagnosis::{Chain, Diagnosis, RankedCause, ReadBy, Standing, State};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::words::cautions;
 
 /// How many of the causes are explained to a person.
 const EXPLAINED: usize = 2;
-
-/// What is said before anything else when a pain is among what was reported.
-const PAIN: &str = "Pain was reported. Stop what hurts, do nothing that loads it, and send the student to a licensed health professional before any swing work on that part of the body. What follows is for the golf alone; it is no diagnosis.";
-
-/// The warnings that lead an answer: pains first, then what the leading cause carries.
-pub(super) fn cautions(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Vec<String> {
-    let mut found = Vec::new();
-    if !diagnosis.pains.is_empty() {
-        found.push(PAIN.to_owned());
-    }
-    for key in &diagnosis.pains {
-        if let Some(caution) = &base.condition(*key).caution {
-            found.push(format!("{}: {caution}", base.condition(*key).name));
-        }
-    }
-    found
-}
 
 /// The diagnosis as a page, with at most `shown` starts.
 #[must_use]
 pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) -> Page {
     let mut page = Page::new();
-    for caution in cautions(base, diagnosis) {
+    for caution in cautions(base, &diagnosis.complaints) {
         page.warning(caution);
     }
     page.heading("What was read")
@@ -70,7 +54,9 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) -> Pa
             format!("{} = {name}{said}{perhaps}", seen.given)
         }));
     beside(&mut page, base, diagnosis);
-    if diagnosis.causes.is_empty() {
+    if diagnosis.causes.is_empty() && diagnosis.complaints.refer().is_some() {
+        page.text("Nothing is ranked: what was said of the body comes first.");
+    } else if diagnosis.causes.is_empty() {
         page.text("Nothing was reported that has to be explained. Say what you saw, not only what you did not see.");
     } else {
         causes(&mut page, base, diagnosis, shown);

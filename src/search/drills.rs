@@ -4,12 +4,14 @@ use super::excerpt::{Excerpt, excerpt};
 use super::filter::{Counts, DrillFilters, Facets, Facts, Sieve};
 use super::index::{Alternatives, IndexError, StemIndex};
 use super::kept::{self, Kept, Part};
-use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, RemedyKind, Status, WordUse};
+use crate::knowledge::{
+    ConditionKey, Drill, DrillKey, KnowledgeBase, Refer, RemedyKind, SHIPPED_LAYER, Status, WordUse,
+};
 use crate::words::lexicon::{Growing, Lexicon, Meaning, WordKey};
 use crate::words::reader::CutCondition;
 use crate::words::term::{Cutter, FastMap, FastSet, Term, TextId};
 use crate::words::trade::Trade;
-use crate::words::{Circumstances, ReadAs, Reader};
+use crate::words::{BodyReader, Circumstances, Complaint, Complaints, ReadAs, Reader, any_pain};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
@@ -143,8 +145,9 @@ pub struct Found {
     pub facets: Facets,
     /// Words that nothing in the library says.
     pub guesses: Vec<Guess>,
-    /// Whether the words speak of pain: then there is no drill against it, only a referral.
-    pub pain: bool,
+    /// What the words say of the body: then there is no drill against it, only a referral, or only
+    /// what is gentle.
+    pub complaints: Complaints,
 }
 
 /// More words than this are not a symptom.
@@ -328,18 +331,55 @@ impl DrillIndex {
         let mut circumstances = query.circumstances;
         circumstances.shot = circumstances.shot.or(query.filters.shot);
         let mut read_as = self.reader.readings(&query.words, &circumstances);
-        if self.reader.pain_denied(&query.words) {
-            read_as.retain(|read| !base.condition(read.condition).is_pain());
+        let mut complaints = BodyReader::new(base).read(&query.words);
+        let said_of_body = !(complaints.there.is_empty() && complaints.denied.is_empty());
+        // What hurts and what does not is read by the words for it alone. A library may know a pain by
+        // words of its own.
+        read_as.retain(|read| {
+            let condition = base.condition(read.condition);
+            let of_body = condition.pain || condition.refer.is_some();
+            let own = base.layer_name(&condition.origin) != SHIPPED_LAYER;
+            let by_itself = query.words.trim() == condition.id
+                || query.words.trim().eq_ignore_ascii_case(&condition.name);
+            !of_body || (!said_of_body && (own || by_itself))
+        });
+        for read in &read_as {
+            let condition = base.condition(read.condition);
+            if read.weight >= SURE && (condition.pain || condition.refer.is_some()) {
+                complaints.there.push(Complaint {
+                    words: read.nearest.clone(),
+                    span: 0..query.words.len(),
+                    refer: condition.refer.unwrap_or(Refer::Professional),
+                    said: condition.id.clone(),
+                    pain: Some(read.condition),
+                    caution: None,
+                });
+            }
+        }
+        let refer = complaints.refer();
+        let stops = refer.is_some_and(|refer| refer != Refer::Ask);
+        if refer.is_some() {
+            let mut pains = complaints.pains();
+            if pains.is_empty() {
+                pains.extend(any_pain(base));
+            }
+            if stops {
+                read_as.clear();
+            }
+            for pain in pains {
+                if read_as.iter().all(|read| read.condition != pain) {
+                    read_as.push(ReadAs {
+                        condition: pain,
+                        weight: 1.0,
+                        nearest: base.condition(pain).name.clone(),
+                    });
+                }
+            }
         }
         let typed: Vec<(ConditionKey, f64)> = read_as
             .iter()
             .map(|read| (read.condition, read.weight))
             .collect();
-        // A library may know a pain by words that the trade has no list of.
-        let pain = self.reader.pain_said(&query.words).is_some()
-            || read_as
-                .iter()
-                .any(|read| read.weight >= SURE && base.condition(read.condition).is_pain());
         let likely = if typed.is_empty() {
             Vec::new()
         } else {
@@ -383,11 +423,13 @@ impl DrillIndex {
             total: 0,
             without_filters: 0,
             facets: Facets::default(),
-            pain,
+            complaints,
         };
         let may_be = |key: &DrillKey| {
             !self.facts.is_retired(*key)
-                && (!pain || self.facts.kind(*key) == RemedyKind::Referral)
+                && (refer.is_none()
+                    || self.facts.kind(*key) == RemedyKind::Referral
+                    || (!stops && base.drill(*key).is_gentle()))
                 && !barred.contains(key)
         };
         let of = |(key, (meaning, text)): (DrillKey, (f64, f64))| {

@@ -4,6 +4,8 @@
 //! unknown or mean several things; it never guesses in silence. All words of golf and all words of
 //! denial and doubt stand in the library (`knowledge/words/`), none here.
 
+mod body;
+mod caution;
 mod clause;
 mod exact;
 mod flight;
@@ -15,6 +17,8 @@ mod spans;
 pub(crate) mod term;
 pub(crate) mod trade;
 
+pub use body::{BodyReader, Complaint, Complaints};
+pub use caution::{any_pain, cautions, to_student};
 pub use flight::Handed;
 pub use note::{Finding, Note, Override, Said, ToldFact};
 pub use reader::{Candidate, Circumstances, ReadAs, ReadBy, Reader, Reading};

@@ -91,8 +91,6 @@ pub(super) const BESIDE: f64 = 0.80;
 pub(super) const NEAR: f64 = 0.85;
 /// No more than this many candidates are offered.
 pub(super) const OFFERED: usize = 6;
-/// A word that is nearer than this to a known one was meant.
-const LEAST_SLIP: f64 = 0.6;
 /// What a typed word counts that is found in another alias of the entry, and in its look.
 pub(super) const ELSEWHERE: f64 = 0.8;
 pub(super) const IN_LOOK: f64 = 0.6;
@@ -529,58 +527,6 @@ impl Reader {
         });
         found.truncate(MOST_READINGS);
         found
-    }
-
-    /// The word, as typed, by which a phrase speaks of pain, slips of the finger included; `no pain`
-    /// does not. What else the phrase says must not drown it.
-    #[must_use]
-    pub fn pain_said(&self, words: &str) -> Option<String> {
-        let mut pains = self.pain_words(words).into_iter();
-        pains.find(|(_, denied)| !denied).map(|(word, _)| word)
-    }
-
-    /// Whether a phrase speaks of pain only to say that there is none.
-    #[must_use]
-    pub fn pain_denied(&self, words: &str) -> bool {
-        let pains = self.pain_words(words);
-        !pains.is_empty() && pains.iter().all(|(_, denied)| *denied)
-    }
-
-    /// The words that speak of pain, each with whether `no` or the like stands before it.
-    fn pain_words(&self, words: &str) -> Vec<(String, bool)> {
-        let mut cutter = Cutter::new(&self.trade);
-        let pain: Vec<String> = PAIN.iter().map(|word| cutter.stem(word)).collect();
-        let terms = cutter.cut(words);
-        let denied = |at: usize| at > 0 && self.trade.is(WordUse::Negation, &terms[at - 1].word);
-        // As typed: `broken` is written out as `break`, which hands do too.
-        let typed = |at: usize| words[terms[at].from..terms[at].to].to_lowercase();
-        let both = |at: usize| {
-            let one = typed(at);
-            PAIN_OF_TWO.iter().any(|(first, second, between)| {
-                let near = at + 1..(at + 2 + between).min(terms.len());
-                first.contains(&one.as_str())
-                    && near.map(&typed).any(|word| second.contains(&word.as_str()))
-            })
-        };
-        let slip = |term: &Term| {
-            let near = self.lexicon.meaning(term).stems.first().copied();
-            near.is_some_and(|(key, counts)| {
-                counts >= LEAST_SLIP && pain.iter().any(|stem| self.lexicon.stem(key) == stem)
-            })
-        };
-        let speaks = |at: usize| {
-            let term = &terms[at];
-            pain.contains(&term.stem)
-                || both(at)
-                || (!self.lexicon.is_written(&term.word) && slip(term))
-        };
-        (0..terms.len())
-            .filter(|at| speaks(*at))
-            .map(|at| {
-                let word = words[terms[at].from..terms[at].to].to_owned();
-                (word, denied(at))
-            })
-            .collect()
     }
 
     /// What a phrase that names several findings names, such as `thin and topped`: each part between
@@ -1241,88 +1187,6 @@ fn keys_of(cutter: &mut Cutter, keys: &Keys, words: &[TextId]) -> Vec<WordKey> {
     }
     found
 }
-
-/// Words by which a phrase speaks of pain, injury or illness, whatever else it speaks of. One too many
-/// costs a coach a second look, one too few a student more than that.
-const PAIN: &[&str] = &[
-    "pain",
-    "painful",
-    "hurt",
-    "ache",
-    "achy",
-    "sore",
-    "soreness",
-    "twinge",
-    "throbs",
-    "injury",
-    "injured",
-    "discomfort",
-    "sprain",
-    "strained",
-    "tendonitis",
-    "tendinitis",
-    "arthritis",
-    "sciatica",
-    "inflamed",
-    "swollen",
-    "fracture",
-    "dislocated",
-    "numb",
-    "numbness",
-    "tingling",
-    "dizzy",
-    "dizziness",
-    "surgery",
-];
-
-/// The same of two words, with at most so many between them: `pulled his hamstring` is no pull, and a
-/// bad back is not a ball too far back.
-const PAIN_OF_TWO: &[(&[&str], &[&str], usize)] = &[
-    (
-        &["pulled", "torn"],
-        &[
-            "muscle",
-            "hamstring",
-            "groin",
-            "calf",
-            "cuff",
-            "ligament",
-            "meniscus",
-            "labrum",
-            "tendon",
-        ],
-        1,
-    ),
-    (
-        &["broken"],
-        &[
-            "finger", "hand", "arm", "rib", "leg", "foot", "toe", "ankle", "bone",
-        ],
-        1,
-    ),
-    (
-        &["bad"],
-        &["hip", "knee", "shoulder", "elbow", "wrist", "neck", "heart"],
-        1,
-    ),
-    (&["bad", "sensitive"], &["back"], 0),
-    (
-        &[
-            "back",
-            "hip",
-            "knee",
-            "shoulder",
-            "elbow",
-            "wrist",
-            "neck",
-            "ankle",
-            "hamstring",
-        ],
-        &["bothers", "bothering", "trouble"],
-        0,
-    ),
-    (&["heart"], &["condition", "trouble", "problem"], 0),
-];
 
 /// The shots that the clubs and places in the phrase give away.
 pub(crate) fn hinted_shots(trade: &Trade, terms: &[Term]) -> Vec<Shot> {

@@ -1,6 +1,8 @@
 //! Small libraries and diagnoses, made by hand.
 
-use fairwhy::diagnosis::{Chain, Diagnosis, Observation, RankedCause, ReadBy, State};
+use fairwhy::diagnosis::{
+    Chain, Diagnosis, Observation, RankedCause, ReadBy, Reported, State, complaints,
+};
 use fairwhy::knowledge::{ConditionKey, KnowledgeBase, LayerText, Strictness, load};
 use fairwhy::plan::{Plan, PlanOptions, make_plan};
 
@@ -38,11 +40,7 @@ pub fn diagnosis(base: &KnowledgeBase, findings: &[&str], causes: &[Cause<'_>]) 
     let first = observations.first().map(|o| o.condition);
     Diagnosis {
         heard: fairwhy::diagnosis::Heard::default(),
-        pains: observations
-            .iter()
-            .map(|o| o.condition)
-            .filter(|key| base.condition(*key).is_pain())
-            .collect(),
+        complaints: complaints(base, &Reported::default(), &observations),
         observations,
         said_twice: Vec::new(),
         shot: None,

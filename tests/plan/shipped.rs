@@ -98,16 +98,7 @@ fn a_sore_back_is_handed_over_and_hits_no_ball() {
     let base = base();
     let referral = plan.referral.as_ref().expect("something hurts");
     assert!(!referral.remedies.is_empty());
-    for step in &plan.steps {
-        let drill = base.drill(step.drill);
-        assert_eq!(
-            drill.rung,
-            fairwhy::knowledge::Rung::Rehearsal,
-            "{}",
-            drill.id
-        );
-        assert_eq!(drill.dose.balls.unwrap_or(0), 0, "{}", drill.id);
-    }
+    assert!(plan.steps.is_empty());
     assert!(plan.practice.sessions.is_empty());
 }
 

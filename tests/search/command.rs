@@ -70,7 +70,7 @@ fn pain_comes_first() {
     fairwhy(&["drills", "sore lower back"])
         .assert()
         .success()
-        .stdout(predicate::str::starts_with("! This speaks of pain."));
+        .stdout(predicate::str::starts_with("! \"sore lower back\": Stop"));
 }
 
 #[test]

@@ -23,6 +23,7 @@ use crate::diagnosis::Diagnosis;
 use crate::knowledge::{DrillKey, KnowledgeBase};
 use crate::plan::{Plan, PracticeOrder, Step};
 use crate::words::Handed;
+use crate::words::to_student;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -152,9 +153,13 @@ fn written(
             ("Next time", occasion.next.clone()),
         ],
         ticks: plan.practice.sessions.len(),
-        first: plan.referral.as_ref().map(|_| FIRST.to_owned()),
+        first: to_student(base, &diagnosis.complaints),
         seen: seen(base, diagnosis),
-        why: why(base, plan),
+        why: if plan.referral.is_some() {
+            String::new()
+        } else {
+            why(base, plan)
+        },
         tasks: steps.iter().map(|step| task(base, plan, step)).collect(),
         when: when(base, plan),
         stop: if plan.referral.is_some() {
@@ -167,14 +172,16 @@ fn written(
                 CALL_FOR_HELP.to_owned(),
             ]
         },
-        film: film(plan),
+        film: if plan.referral.is_some() {
+            Vec::new()
+        } else {
+            film(plan)
+        },
         library: version(base).to_owned(),
     };
     sheet.each_text(&mut |text| *text = sided(text));
     sheet
 }
-
-const FIRST: &str = "Something hurts. Stop what hurts. See a licensed health professional first. Do no swing that hurts. If you go numb between the legs, or your legs are weak, or you lose hold of your bladder, get help the same day.";
 
 const CALL_FOR_HELP: &str = "Your chest, jaw or arm feels tight, you feel faint, you cannot get your breath, or a part goes weak or numb. Stop and call for help at once.";
 
@@ -250,7 +257,7 @@ fn when(base: &KnowledgeBase, plan: &Plan) -> Vec<String> {
     let practice = &plan.practice;
     let Some(first) = practice.sessions.first() else {
         return vec![if plan.referral.is_some() {
-            "Wait with this until you have been seen.".to_owned()
+            "Nothing until you have been seen.".to_owned()
         } else {
             "We do this in our next lesson.".to_owned()
         }];
@@ -297,6 +304,10 @@ fn when(base: &KnowledgeBase, plan: &Plan) -> Vec<String> {
         .blocks
         .iter()
         .any(|block| base.drill(block.drill).dose.balls.unwrap_or(0) > 0);
+    if plan.refer.is_some() {
+        said.push("Take your time. No full swing. Nothing in it may hurt.".to_owned());
+        return said;
+    }
     said.push(if balls {
         format!(
             "Rest {} seconds after each ball. End with a few shots at a target.",

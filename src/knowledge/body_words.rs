@@ -1,0 +1,188 @@
+//! Words about the body, laid together over all layers and checked: what a note is read with.
+
+use super::base::Origin;
+use super::document::BodyWordsText;
+use super::gather::{Entry, origin};
+use super::node::{Step, clip};
+use super::problems::Problems;
+use super::settle::Settled;
+use super::vocabulary::{BodyRole, Refer};
+use std::collections::HashSet;
+
+/// Ways of saying one thing of the body.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BodyWords {
+    /// Kebab-case, unique among body words.
+    pub id: String,
+    /// How people say it, over all layers; see [`BodyWordsText`] for how they are written.
+    pub say: Vec<String>,
+    /// Whom to send a student to who says it.
+    pub refer: Option<Refer>,
+    /// What the words do to others.
+    pub role: Option<BodyRole>,
+    /// Ways of saying in which the words report nothing.
+    pub unless: Vec<String>,
+    /// Body words one of which must be said as well.
+    pub with: Vec<String>,
+    /// Whom to send the student to when it is long ago.
+    pub when_old: Option<Refer>,
+    /// Whom to send the student to when it is fresh.
+    pub when_new: Option<Refer>,
+    /// What is said of it.
+    pub caution: Option<String>,
+    /// The same for the student.
+    pub to_student: Option<String>,
+    /// The id of the pain that it is; of a library that this one is laid over, it may be missing.
+    pub pain: Option<String>,
+    /// Where it was written first.
+    pub origin: Origin,
+}
+
+/// Every way of saying that a way of saying names, in order.
+pub(super) fn named(says: &str) -> impl Iterator<Item = &str> {
+    says.split('<')
+        .skip(1)
+        .filter_map(|rest| Some(rest.split_once('>')?.0))
+}
+
+pub(super) fn body_words(settled: &Settled, problems: &mut Problems<'_>) -> Vec<BodyWords> {
+    let mut all = Vec::with_capacity(settled.body_words.len());
+    for (id, said) in &settled.body_words {
+        let first = &said[0];
+        for entry in said {
+            check_names(entry, settled, problems);
+        }
+        for later in &said[1..] {
+            check_adds_only(later, first, problems);
+        }
+        let text = &first.text;
+        if text.role.is_some_and(|role| role != BodyRole::Answer) && text.refer.is_some() {
+            problems.error(
+                first.key("role"),
+                "body-words",
+                format!("`{}` has both a `role` and a `refer`", clip(id)),
+                "words either report something or do something to others: keep one of the two",
+            );
+        }
+        all.push(BodyWords {
+            id: id.clone(),
+            say: said.iter().flat_map(|e| e.text.say.clone()).collect(),
+            refer: text.refer,
+            role: text.role,
+            unless: text.unless.clone(),
+            with: text.with.clone(),
+            when_old: text.when_old,
+            when_new: text.when_new,
+            caution: text.caution.clone(),
+            to_student: text.to_student.clone(),
+            pain: text.pain.clone(),
+            origin: origin(first.start(), problems.layers),
+        });
+    }
+    check_circles(&all, settled, problems);
+    all
+}
+
+/// Every id that is named must be there.
+fn check_names(entry: &Entry<BodyWordsText>, settled: &Settled, problems: &mut Problems<'_>) {
+    let text = &entry.text;
+    for (key, list) in [("say", &text.say), ("unless", &text.unless)] {
+        for (i, say) in list.iter().enumerate() {
+            for id in named(say) {
+                check_named(entry, &[key.into(), i.into()], id, settled, problems);
+            }
+        }
+    }
+    for (i, id) in text.with.iter().enumerate() {
+        check_named(entry, &["with".into(), i.into()], id, settled, problems);
+    }
+    if let Some(pain) = &text.pain
+        && !settled.conditions.contains_key(pain)
+        && !settled.unreadable.contains(pain)
+    {
+        let known = settled.conditions.keys().map(String::as_str);
+        let help =
+            problems.did_you_mean(pain, known, "write the id of a condition with `pain: true`");
+        let message = format!("there is no condition `{}`", clip(pain));
+        problems.error(entry.spot(&["pain".into()]), "unknown-id", message, help);
+    }
+}
+
+fn check_named(
+    entry: &Entry<BodyWordsText>,
+    path: &[Step<'_>],
+    id: &str,
+    settled: &Settled,
+    problems: &mut Problems<'_>,
+) {
+    if settled.body_words.contains_key(id) || settled.unreadable.contains(id) {
+        return;
+    }
+    let known = settled.body_words.keys().map(String::as_str);
+    let help = problems.did_you_mean(id, known, "name body words that are there");
+    let message = format!("there are no body words `{}`", clip(id));
+    problems.error(entry.spot(path), "unknown-id", message, help);
+}
+
+/// A later layer may add ways of saying something, and nothing that keeps a pain from being heard.
+fn check_adds_only(
+    later: &Entry<BodyWordsText>,
+    first: &Entry<BodyWordsText>,
+    problems: &mut Problems<'_>,
+) {
+    let only_says = BodyWordsText {
+        say: later.text.say.clone(),
+        ..BodyWordsText::named(&later.text.id)
+    };
+    if later.text != only_says {
+        problems.error(
+            later.head(),
+            "body-words",
+            format!(
+                "the body words `{}` are there already, and a later layer only adds to `say`",
+                clip(&later.text.id)
+            ),
+            "keep `id` and `say`; for words that mean something else take another id",
+        );
+    }
+    if first.text.role.is_some() {
+        problems.error(
+            later.head(),
+            "body-words",
+            format!(
+                "`{}` says when a pain is not one, and a later layer adds nothing to that",
+                clip(&later.text.id)
+            ),
+            "take it out; an alias of a fault or an outcome is read beside these words",
+        );
+    }
+}
+
+/// No words may be made of themselves.
+fn check_circles(all: &[BodyWords], settled: &Settled, problems: &mut Problems<'_>) {
+    let mut done: HashSet<&str> = HashSet::new();
+    // Each round takes what names only what is done; what is left at the end goes in a circle.
+    loop {
+        let before = done.len();
+        for words in all {
+            let mut names = words.say.iter().chain(&words.unless).flat_map(|s| named(s));
+            let unknown = |id: &str| !settled.body_words.contains_key(id);
+            if !done.contains(words.id.as_str()) && names.all(|id| done.contains(id) || unknown(id))
+            {
+                done.insert(&words.id);
+            }
+        }
+        if done.len() == before {
+            break;
+        }
+    }
+    if let Some(words) = all.iter().find(|words| !done.contains(words.id.as_str())) {
+        let entry = &settled.body_words[&words.id][0];
+        problems.error(
+            entry.head(),
+            "body-words",
+            format!("`{}` is said by means of itself", clip(&words.id)),
+            "take the `<...>` that leads back to it out",
+        );
+    }
+}

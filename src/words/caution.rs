@@ -1,0 +1,103 @@
+//! What is said first when something is said of the body; one answer for every command.
+
+use super::body::{BodyReader, Complaint, Complaints};
+use crate::knowledge::{BodyRole, ConditionKey, KnowledgeBase, Refer};
+
+/// What leads an answer, most urgent first; empty when nothing was said of the body.
+///
+/// The first entry says whom to send the student to, with the words that were met. Then comes what is
+/// to be said of each of them, and what the library says of each pain among them.
+#[must_use]
+pub fn cautions(base: &KnowledgeBase, complaints: &Complaints) -> Vec<String> {
+    let Some(most) = complaints.refer() else {
+        return Vec::new();
+    };
+    let reader = BodyReader::new(base);
+    let mut found: Vec<String> = Vec::new();
+    for refer in Refer::ALL {
+        let said = distinct(complaints.there.iter().filter(|c| c.refer == *refer));
+        // Who is sent to somebody need not be told to ask as well.
+        if said.is_empty() || (*refer == Refer::Ask && most != Refer::Ask) {
+            continue;
+        }
+        let text = reader
+            .answer(*refer)
+            .and_then(|words| words.caution.clone());
+        let text = text.unwrap_or_else(|| format!("{}.", capital(refer.words())));
+        found.push(format!("{}: {text}", said.join(", ")));
+    }
+    let own = complaints.there.iter().filter_map(|c| c.caution.clone());
+    let of_pains = complaints.pains().into_iter().filter_map(|key| {
+        let condition = base.condition(key);
+        let caution = condition.caution.as_ref()?;
+        Some(format!("{}: {caution}", condition.name))
+    });
+    for caution in own.chain(of_pains) {
+        if !found.contains(&caution) {
+            found.push(caution);
+        }
+    }
+    found.extend(whose_decision(base, complaints));
+    found
+}
+
+/// What the student's page says first; `None` when nothing was said of the body.
+#[must_use]
+pub fn to_student(base: &KnowledgeBase, complaints: &Complaints) -> Option<String> {
+    let refer = complaints.refer()?;
+    let reader = BodyReader::new(base);
+    let words = reader.answer(refer)?;
+    words.to_student.clone().or_else(|| words.caution.clone())
+}
+
+/// The pain that stands for one anywhere in the body.
+#[must_use]
+pub fn any_pain(base: &KnowledgeBase) -> Option<ConditionKey> {
+    base.body_words
+        .iter()
+        .filter(|words| words.role == Some(BodyRole::Answer))
+        .find_map(|words| base.find(words.pain.as_deref()?))
+}
+
+/// Whose decision it was that a caution of an earlier layer is not given.
+fn whose_decision<'a>(
+    base: &'a KnowledgeBase,
+    complaints: &Complaints,
+) -> impl Iterator<Item = String> + use<'a> {
+    complaints.pains().into_iter().filter_map(|key| {
+        let condition = base.condition(key);
+        let why = condition.drops_caution.as_ref()?;
+        Some(format!(
+            "{}: `{}` leaves out a caution that this library had: {why}",
+            condition.name,
+            base.layer_name(&condition.origin)
+        ))
+    })
+}
+
+fn distinct<'a>(complaints: impl Iterator<Item = &'a Complaint>) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    for complaint in complaints {
+        let words = format!("\"{}\"", clipped(&complaint.words));
+        if !said.contains(&words) {
+            said.push(words);
+        }
+    }
+    said
+}
+
+/// As much of the words as is read at a glance.
+fn clipped(words: &str) -> String {
+    let mut short: String = words.chars().take(60).collect();
+    if short.len() < words.len() {
+        short.push('\u{2026}');
+    }
+    short
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}

@@ -95,7 +95,6 @@ fn a_sore_back_is_handed_over_and_hits_no_ball() {
         &PlanOptions::default(),
     );
     check(&diagnosis, &plan);
-    let base = base();
     let referral = plan.referral.as_ref().expect("something hurts");
     assert!(!referral.remedies.is_empty());
     assert!(plan.steps.is_empty());

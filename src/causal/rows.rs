@@ -390,3 +390,110 @@ fn stated(base: &KnowledgeBase, key: ConditionKey, walk: &Row, sum: &mut Sum) ->
     sum.add_row(WALK, walk);
     sum.take()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::knowledge::{LayerText, Strictness, load};
+
+    /// The worked example of docs/model.md: four conditions, and a strap that a later layer adds.
+    const SHIPPED: &str = "
+outcomes:
+  - id: slice
+    name: Slice
+    stage: ball-flight
+    how_common: 0.4
+    caused_by: [{id: face, strength: 0.5}, {id: path, strength: 0.4}]
+    behind: [{id: grip, share: 0.4}, {id: path, share: 0.3}]
+faults:
+  - {id: face, name: Face, stage: impact, how_common: 0.4, caused_by: [{id: grip, strength: 0.8}]}
+  - {id: path, name: Path, stage: impact, how_common: 0.5}
+  - {id: grip, name: Grip, stage: grip, how_common: 0.3}
+";
+    const STRAP: &str = "causes: [{id: strap, name: Strap, stage: equipment}]\n";
+
+    fn rows(own: &str) -> (KnowledgeBase, Rows) {
+        let layers = [
+            LayerText::new("shipped", [("a.yaml", SHIPPED.to_owned())]),
+            LayerText::new("own", [("b.yaml", own.to_owned())]),
+        ];
+        let base = load(&layers, Strictness::ErrorsOnly).expect("sound").base;
+        let rows = Rows::new(&base, &CausalGraph::new(&base));
+        (base, rows)
+    }
+
+    fn check(own: &str, of: &str, expected: &[(&str, f64)]) {
+        let (base, rows) = rows(own);
+        let row = rows.row(base.find(of).expect("known"));
+        assert_eq!(row.entries().len(), expected.len(), "{row:?}");
+        for (id, share) in expected {
+            let found = row.share(base.find(id).expect("known"));
+            assert!((found - share).abs() < 1e-15, "{id} behind {of}: {found}");
+        }
+    }
+
+    #[test]
+    fn the_worked_example() {
+        check(STRAP, "face", &[("face", 0.4), ("grip", 0.6)]);
+        let slice = [("grip", 0.38365), ("path", 0.32775), ("face", 0.0291)];
+        check(STRAP, "slice", &slice);
+        let own = format!("{STRAP}links: [{{cause: strap, effect: face, share: 0.2}}]\n");
+        check(
+            &own,
+            "face",
+            &[("face", 0.32), ("grip", 0.48), ("strap", 0.2)],
+        );
+        let slice = [
+            ("grip", 0.38365),
+            ("path", 0.32775),
+            ("face", 0.02328),
+            ("strap", 0.00582),
+        ];
+        check(&own, "slice", &slice);
+    }
+
+    #[test]
+    fn an_added_share_is_exactly_that_and_two_do_not_depend_on_their_order() {
+        let link = |cause: &str, share: f64| {
+            format!("  - {{cause: {cause}, effect: slice, share: {share}}}\n")
+        };
+        let causes = "causes: [{id: strap, name: Strap, stage: equipment}, {id: shoe, name: Shoe, stage: equipment}]\n";
+        let of = |links: &[String]| {
+            let (base, rows) = rows(&format!("{causes}links:\n{}", links.concat()));
+            let row = rows.row(base.find("slice").expect("known"));
+            let share = |id: &str| row.share(base.find(id).expect("known"));
+            (["strap", "shoe", "grip", "path"].map(share), row.known())
+        };
+        let (one, _) = of(&[link("strap", 0.3)]);
+        assert!((one[0] - 0.3).abs() < 1e-15 && (one[2] - 0.7 * 0.38365).abs() < 1e-15);
+        let (both, known) = of(&[link("strap", 0.3), link("shoe", 0.25)]);
+        let (other, _) = of(&[link("shoe", 0.25), link("strap", 0.3)]);
+        assert_eq!(both, other);
+        assert!((both[1] - 0.25).abs() < 1e-15 && known < 1.0);
+        // Past the cap both come down together.
+        let (capped, known) = of(&[link("strap", 0.9), link("shoe", 0.6)]);
+        assert!((capped[0] - 0.97 * 0.6).abs() < 1e-15, "{capped:?}");
+        assert!(capped.iter().all(|share| *share > 0.0) && known <= 1.0);
+    }
+
+    /// The walk keeps everything: what it passes and where it stops agree.
+    #[test]
+    fn the_walk_passes_what_it_stops_at() {
+        let (base, rows) = rows(STRAP);
+        let key = |id: &str| base.find(id).expect("known");
+        let met = rows.passes(key("slice"));
+        assert!((met[key("face").0] - 0.485).abs() < 1e-15);
+        assert!((met[key("grip").0] - 0.291).abs() < 1e-15);
+        let ways = rows.ways(key("slice"), |_| true);
+        let chain = ways.chain(key("grip")).expect("a way");
+        assert_eq!(chain, ["grip", "face", "slice"].map(key));
+        assert_eq!(
+            rows.ways(key("slice"), |way| way != key("face"))
+                .chain(key("grip")),
+            None
+        );
+        let past = Rows::past_the_cap(&base);
+        assert_eq!(past.len(), 1);
+        assert!((past[0].1.asked - 1.0).abs() < 1e-15);
+    }
+}

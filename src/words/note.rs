@@ -475,7 +475,7 @@ impl Reader {
         let covered = |spans: &[Span], mark: &Found<Effect>| {
             spans
                 .iter()
-                .any(|span| span.from <= mark.from && mark.to <= span.to && span.score >= 0.9)
+                .any(|span| span.from <= mark.from && mark.to <= span.to && span.score >= 1.0)
         };
         let praised: Vec<&Found<Effect>> = sound_marks
             .iter()
@@ -528,7 +528,9 @@ impl Reader {
             .collect();
 
         let mut topics: Vec<usize> = stated.iter().map(|found| found.what).collect();
-        if sound {
+        if clause.occasion {
+            topics.clear();
+        } else if sound {
             let free = clause.topics.iter().filter(|topic| {
                 // What is named as a fault is denied as that fault.
                 !spans.iter().any(|span| {

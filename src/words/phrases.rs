@@ -52,6 +52,20 @@ impl<T: Clone> Phrases<T> {
                 if number > 0 {
                     parts.push(Part::Number);
                 }
+                if piece.contains('=') {
+                    // `left =handed` is not `left hand`: the word itself.
+                    for word in piece.split_whitespace() {
+                        let own = word.starts_with('=');
+                        parts.extend(cutter.cut(word).into_iter().map(|term| {
+                            if own {
+                                Part::Word(term.word, term.stem)
+                            } else {
+                                Part::Stem(term.stem)
+                            }
+                        }));
+                    }
+                    continue;
+                }
                 let terms = cutter.cut(piece).into_iter();
                 parts.extend(terms.map(|term| Part::Stem(term.stem)));
             }

@@ -583,6 +583,12 @@ impl Reader {
         if fitting.iter().any(agrees) {
             fitting.retain(agrees);
         }
+        // Coaches name the shot when it is not a full one.
+        let long = |saying: &Saying| !self.shots[saying.means.0].iter().all(|s| is_short(*s));
+        if shot.is_none() && hinted_shots(&self.trade, terms).is_empty() && fitting.iter().any(long)
+        {
+            fitting.retain(long);
+        }
         match fitting.as_slice() {
             [] => None,
             [saying] => Some(Reading::Clear {

@@ -233,6 +233,15 @@ impl Reader {
         for clause in &mut clauses {
             self.read_clause(&mut cutter, text, clause, &circumstances, overrides);
         }
+        if circumstances.shot.is_none()
+            && let Some(shot) = self.shot_implied(&clauses)
+        {
+            circumstances.shot = Some(shot);
+            clauses = self.clauses(&mut cutter, text);
+            for clause in &mut clauses {
+                self.read_clause(&mut cutter, text, clause, &circumstances, overrides);
+            }
+        }
         self.look_back(&mut clauses, &circumstances, text);
         let mut note = Note::default();
         for clause in clauses {
@@ -374,6 +383,47 @@ impl Reader {
             }
         }
         told
+    }
+
+    /// The short shot that most of the findings, and the places named, are about: whoever speaks of
+    /// eyes over the line is putting. A note that speaks of full swings as much implies none.
+    fn shot_implied(&self, clauses: &[Clause]) -> Option<Shot> {
+        let mut votes: Vec<(Shot, f64)> = Vec::new();
+        let mut long = 0.0;
+        let mut vote = |shot: Shot, worth: f64| match votes.iter_mut().find(|(s, _)| *s == shot) {
+            Some((_, sum)) => *sum += worth,
+            None => votes.push((shot, worth)),
+        };
+        for clause in clauses {
+            for shot in hinted_shots(&self.trade, &clause.terms) {
+                if is_short(shot) {
+                    vote(shot, 0.6);
+                }
+            }
+            for finding in &clause.findings {
+                let Reading::Clear { condition, .. } = &finding.reading else {
+                    continue;
+                };
+                let shots = &self.shots[condition.0];
+                if shots.iter().all(|shot| is_short(*shot)) {
+                    for shot in shots {
+                        // What holds for two shots still speaks for either.
+                        vote(*shot, if shots.len() == 1 { 1.0 } else { 0.7 });
+                    }
+                } else if !shots.iter().any(|shot| is_short(*shot)) && !finding.implied {
+                    long += 1.0;
+                }
+            }
+        }
+        let best = votes
+            .iter()
+            .copied()
+            .fold(None, |best: Option<(Shot, f64)>, one| match best {
+                Some(best) if best.1 >= one.1 => Some(best),
+                _ => Some(one),
+            });
+        best.filter(|(_, sum)| *sum > 1.2 && *sum >= long)
+            .map(|(shot, _)| shot)
     }
 
     fn read_clause(

@@ -275,6 +275,15 @@ impl Reader {
         if let Some(reading) = read(cutter, &kept) {
             return Some((reading, false));
         }
+        // `face 3 open to path`: what it says without its numbers.
+        let number = |at: &usize| super::phrases::number_of(&phrase.terms[*at]).is_some();
+        let plain: Vec<usize> = kept.iter().copied().filter(|at| !number(at)).collect();
+        if plain.len() < kept.len()
+            && plain.len() > 1
+            && let Some(reading) = read(cutter, &plain)
+        {
+            return Some((reading, false));
+        }
         // `path not outside in`: the same without what denies it, unless that comes first.
         let without: Vec<usize> = kept.iter().copied().filter(|at| !negation(*at)).collect();
         if without.len() == kept.len()

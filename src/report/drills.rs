@@ -38,6 +38,9 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
     } else {
         format!("\"{query}\" read as: {}", read.join(", "))
     });
+    if !found.filters.is_empty() {
+        page.text(format!("Only what fits: {}", found.filters.join(", ")));
+    }
     for line in guesses(found) {
         page.text(line);
     }
@@ -278,6 +281,7 @@ pub fn drills_json(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
         .collect();
     json!({
         "query": query,
+        "filters": found.filters,
         "read_as": found.read_as.iter().map(|read| id(read.condition)).collect::<Vec<_>>(),
         "weights": found.read_as.iter().map(|read| read.weight).collect::<Vec<_>>(),
         "drills": drills,

@@ -5,13 +5,16 @@ use super::filter::{Counts, DrillFilters, Facets, Facts, Sieve};
 use super::index::{Alternatives, IndexError, StemIndex};
 use super::kept::{self, Kept, Part};
 use crate::knowledge::{
-    ConditionKey, Drill, DrillKey, KnowledgeBase, Refer, RemedyKind, SHIPPED_LAYER, Status, WordUse,
+    ConditionKey, Drill, DrillKey, KnowledgeBase, Place, Refer, RemedyKind, SHIPPED_LAYER, Status,
+    Suits, WordUse,
 };
 use crate::words::lexicon::{Growing, Lexicon, Meaning, WordKey};
 use crate::words::reader::CutCondition;
 use crate::words::term::{Cutter, FastMap, FastSet, Term, TextId};
 use crate::words::trade::Trade;
-use crate::words::{BodyReader, Circumstances, Complaint, Complaints, ReadAs, Reader, any_pain};
+use crate::words::{
+    BodyReader, Circumstances, Complaint, Complaints, Handed, ReadAs, Reader, any_pain,
+};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
@@ -148,6 +151,8 @@ pub struct Found {
     /// What the words say of the body: then there is no drill against it, only a referral, or only
     /// what is gentle.
     pub complaints: Complaints,
+    /// Words of the query that were taken as filters, by what they ask for: `home`, `junior`.
+    pub filters: Vec<String>,
 }
 
 /// More words than this are not a symptom.
@@ -325,6 +330,69 @@ impl DrillIndex {
         query: &DrillQuery,
         likely: &MakesLikely<'_>,
     ) -> Result<Found, DrillQueryError> {
+        let (narrowed, filters) = self.with_filters_said(base, query);
+        if !filters.is_empty() {
+            let mut found = self.search_as_is(base, &narrowed, likely)?;
+            found.filters = filters;
+            return Ok(found);
+        }
+        self.search_as_is(base, query, likely)
+    }
+
+    /// The query with words such as `at home` or `seven-year-old` as filters, and what they ask for. Words
+    /// that a filter was given for already, and a query of nothing else, stay as they are.
+    fn with_filters_said(
+        &self,
+        base: &KnowledgeBase,
+        query: &DrillQuery,
+    ) -> (DrillQuery, Vec<String>) {
+        let mut narrowed = query.clone();
+        let mut said: Vec<String> = Vec::new();
+        let mut out: Vec<std::ops::Range<usize>> = Vec::new();
+        for (told, bytes) in self.reader.facts_told(&query.words) {
+            let id = base.fact(told.fact).id.as_str();
+            let filters = &mut narrowed.filters;
+            let taken = if let (Some(place), None) = (Place::parse(id), query.filters.place) {
+                filters.place = Some(place);
+                true
+            } else if let (Some(suits), None) = (Suits::parse(id), query.filters.suits) {
+                filters.suits = Some(suits);
+                true
+            } else if id == NOTHING_AT_HAND && query.filters.have.is_none() {
+                filters.have = Some(Vec::new());
+                true
+            } else if let Some(hand) = id.strip_prefix("handed-").and_then(Handed::parse) {
+                narrowed.circumstances.handed = narrowed.circumstances.handed.or(Some(hand));
+                true
+            } else {
+                false
+            };
+            if taken {
+                out.push(bytes);
+                if !said.iter().any(|known| known == id) {
+                    said.push(id.to_owned());
+                }
+            }
+        }
+        let mut words = query.words.clone();
+        for bytes in &out {
+            words.replace_range(bytes.clone(), &" ".repeat(bytes.len()));
+        }
+        let mut cutter = Cutter::new(self.reader.trade());
+        let asks = |term: &Term| !cutter_fills(self.reader.trade(), term);
+        if said.is_empty() || !cutter.cut(&words).iter().any(asks) {
+            return (query.clone(), Vec::new());
+        }
+        narrowed.words = words;
+        (narrowed, said)
+    }
+
+    fn search_as_is(
+        &self,
+        base: &KnowledgeBase,
+        query: &DrillQuery,
+        likely: &MakesLikely<'_>,
+    ) -> Result<Found, DrillQueryError> {
         let mut cutter = Cutter::new(self.reader.trade());
         let terms = self.terms(query, &mut cutter)?;
         let words = words_of(cutter.trade(), &self.texts.lexicon, terms);
@@ -376,6 +444,9 @@ impl DrillIndex {
                 }
             }
         }
+        // What is said not to be there needs no drill.
+        let denied = self.reader.denied(&query.words, &circumstances);
+        read_as.retain(|read| !denied.contains(&read.condition));
         let typed: Vec<(ConditionKey, f64)> = read_as
             .iter()
             .map(|read| (read.condition, read.weight))
@@ -424,6 +495,7 @@ impl DrillIndex {
             without_filters: 0,
             facets: Facets::default(),
             complaints,
+            filters: Vec::new(),
         };
         let may_be = |key: &DrillKey| {
             !self.facts.is_retired(*key)
@@ -709,6 +781,14 @@ impl DrillIndex {
             })
             .collect()
     }
+}
+
+/// The fact that no equipment is at hand.
+const NOTHING_AT_HAND: &str = "no-equipment";
+
+/// Whether a word says nothing of what is looked for.
+fn cutter_fills(trade: &Trade, term: &Term) -> bool {
+    trade.is_filler(&term.word) || trade.is(WordUse::Asking, &term.word)
 }
 
 /// Each typed word once, with what it can stand for; fillers only when there is nothing else.

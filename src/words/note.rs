@@ -262,6 +262,30 @@ impl Reader {
         note
     }
 
+    /// The facts that a text tells, those that follow included, with the bytes that tell them.
+    pub(crate) fn facts_told(&self, text: &str) -> Vec<(ToldFact, std::ops::Range<usize>)> {
+        let mut told: Vec<(ToldFact, std::ops::Range<usize>)> = Vec::new();
+        for clause in self.clauses(&mut Cutter::new(&self.trade), text) {
+            for found in &clause.facts {
+                let terms = &clause.terms[found.from..found.to];
+                let bytes = terms[0].from..terms[terms.len() - 1].to;
+                let mut facts = Vec::new();
+                self.tell(&mut facts, &text[bytes.clone()], found.what, found.number);
+                told.extend(facts.into_iter().map(|fact| (fact, bytes.clone())));
+            }
+        }
+        told
+    }
+
+    /// What a text says is not there.
+    pub(crate) fn denied(&self, text: &str, circumstances: &Circumstances) -> Vec<ConditionKey> {
+        let findings = self.note(text, circumstances, &[]).findings.into_iter();
+        let denied = findings.filter(|finding| finding.said == Said::NotSeen);
+        denied
+            .filter_map(|finding| means(&finding.reading))
+            .collect()
+    }
+
     /// The hand that a note tells, if it tells one.
     #[must_use]
     pub fn hand_in(&self, text: &str) -> Option<Handed> {

@@ -5,7 +5,9 @@ use super::observation::{Heard, Observation, Open, State};
 use super::settle::{Phrase, settle};
 use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
 use crate::knowledge::words::DEFAULT_SHARE;
-use crate::knowledge::{ConditionKey, KnowledgeBase, Measure, Refer, SHIPPED_LAYER, Side, nearest};
+use crate::knowledge::{
+    ConditionKey, KnowledgeBase, Measure, Place, Refer, SHIPPED_LAYER, Side, nearest,
+};
 use crate::words::{
     BodyReader, Candidate, Circumstances, Complaint, Complaints, Handed, Note, Override, ReadBy,
     Reader, Reading, Said, ToldFact, any_pain,
@@ -370,7 +372,9 @@ fn take(
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
 ) {
     heard.notes += 1;
-    for told in note.facts {
+    // Where a drill is wanted is for a search of drills; it says nothing of the swing.
+    let place = |told: &ToldFact| Place::parse(&base.fact(told.fact).id).is_some();
+    for told in note.facts.into_iter().filter(|told| !place(told)) {
         if heard.told.iter().all(|known| known.fact != told.fact) {
             heard.told.push(told);
         }

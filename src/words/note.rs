@@ -565,6 +565,38 @@ impl Reader {
             };
             (found, weights) = self.spans(cutter, &clause.terms, &around);
         }
+        // A clause without denial, doubt or facts is one phrase, which is read best as a whole.
+        if clause.effects.is_empty()
+            && clause.facts.is_empty()
+            && stated.is_empty()
+            && spans.is_empty()
+            && !clause.occasion
+            && n <= 12
+            && found.len() < 2
+            && found.first().is_none_or(|span| span.score < 1.0)
+        {
+            let (reading, score) = self.read_with_score(&given, circumstances);
+            let least = if found.is_empty() {
+                0.62
+            } else {
+                found[0].score * 0.9
+            };
+            let taken = match &reading {
+                Reading::Clear { .. } => true,
+                Reading::Several(list) => found.is_empty() && list.len() > 1,
+                Reading::Unknown(_) => false,
+            };
+            if taken && score >= least {
+                found = vec![Span {
+                    from: 0,
+                    to: n,
+                    reading,
+                    score,
+                    denied: false,
+                    adjective: false,
+                }];
+            }
+        }
         spans.extend(found);
         spans.sort_by_key(|span| span.from);
 

@@ -457,7 +457,11 @@ impl Reader {
     }
 
     /// The reading, and how near the words come to the best entry, from 0 to 1.
-    fn read_with_score(&self, words: &str, circumstances: &Circumstances) -> (Reading, f64) {
+    pub(super) fn read_with_score(
+        &self,
+        words: &str,
+        circumstances: &Circumstances,
+    ) -> (Reading, f64) {
         let mut cutter = Cutter::new(&self.trade);
         let terms = cutter.cut(words);
         if terms.is_empty() {

@@ -1,5 +1,7 @@
 //! The commands as a coach meets them: real input, typing slips, broken libraries, pipes.
 
+#[path = "cli/lesson.rs"]
+mod lesson;
 #[path = "cli/refusals.rs"]
 mod refusals;
 #[path = "cli/show.rs"]

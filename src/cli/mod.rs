@@ -12,6 +12,7 @@ mod flight;
 mod frame;
 mod home;
 mod layers;
+mod lesson;
 mod library;
 mod observations;
 mod output;
@@ -53,6 +54,8 @@ pub struct Cli {
 enum Command {
     /// Rank the root causes of what was seen, with the chain, and what to look at next
     Why(why::WhyArgs),
+    /// The same as a dialogue: a look at a time, the order moving with each answer, then the plan
+    Lesson(lesson::LessonCommand),
     /// Find drills by what you see, each with its reason
     Drills(drills::DrillsArgs),
     /// The same, then a lesson in order and the practice until the next
@@ -158,6 +161,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
     };
     let result = match command {
         Command::Why(args) => why::run(args, &cli.globals, &output, out),
+        Command::Lesson(args) => lesson::run(args, &cli.globals, &output, out),
         Command::Drills(args) => drills::run(args, &cli.globals, &output, out),
         Command::Plan(args) => plan::run(args, &cli.globals, &output, out),
         Command::Flight(args) => flight::run(args, &cli.globals, &output, out),

@@ -8,11 +8,13 @@ use crate::words::{Candidate, Circumstances, Handed, Reader};
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 use clap::builder::TypedValueParser;
+use serde::{Deserialize, Serialize};
 use std::io::{BufRead, IsTerminal, Write};
 use std::mem::ManuallyDrop;
 
 /// What was seen.
-#[derive(Clone, Debug, Args)]
+#[derive(Clone, Debug, Default, PartialEq, Args, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 #[command(next_help_heading = "What was seen")]
 pub(crate) struct ObservationArgs {
     /// What was seen: a whole note in quotes, or several; ids and names are words too
@@ -48,7 +50,8 @@ pub(crate) struct ObservationArgs {
 }
 
 /// `right` or `left`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub(crate) enum HandedArg {
     /// Plays right-handed
     Right,
@@ -73,14 +76,23 @@ pub(crate) fn shot_parser() -> impl TypedValueParser<Value = Shot> {
 }
 
 impl ObservationArgs {
-    /// Which way the student plays, when it was said.
+    /// Which way the student plays, when it was said by an option.
     pub(crate) fn handed(&self) -> Option<Handed> {
         self.handed.map(HandedArg::handed)
     }
 
-    /// Reads everything typed; asks at a terminal where words may mean several things.
-    pub(crate) fn read(&self, base: &KnowledgeBase, output: &Output) -> Result<Asked, Failure> {
-        let reported = Reported {
+    /// Whether nothing was seen, told or looked for.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.reported().is_empty()
+    }
+
+    /// Takes another note in.
+    pub(crate) fn add_note(&mut self, note: String) {
+        self.seen.push(note);
+    }
+
+    fn reported(&self) -> Reported {
+        Reported {
             seen: self.seen.clone(),
             found: self.found.clone(),
             not_seen: self.not_seen.clone(),
@@ -89,7 +101,12 @@ impl ObservationArgs {
             likelihood: self.likelihood.clone(),
             facts: self.facts.clone(),
             read: self.read.clone(),
-        };
+        }
+    }
+
+    /// Reads everything typed; asks at a terminal where words may mean several things.
+    pub(crate) fn read(&self, base: &KnowledgeBase, output: &Output) -> Result<Asked, Failure> {
+        let reported = self.reported();
         if reported.is_empty() {
             return Err(Failure::NotUnderstood(
                 "error: nothing was reported\n  help: say what you saw, such as: fairwhy why \"weak slice\" \"divots point in\"".into(),

@@ -5,10 +5,11 @@ use super::drills::at_hand;
 use super::observations::ObservationArgs;
 use super::output::{Output, whole};
 use super::{Failure, Format, Globals, layers};
-use crate::diagnosis::{clears_together, diagnose};
-use crate::knowledge::{Level, Place, Suits};
-use crate::plan::{PlanOptions, Sessions, make_plan};
-use crate::report::{Handout, Occasion, handout, picture, plan_json, plan_page};
+use crate::diagnosis::{Asked, Diagnosis, DiagnosisError, clears_together, diagnose};
+use crate::knowledge::{KnowledgeBase, Level, Place, Suits};
+use crate::plan::{Plan, PlanOptions, Sessions, make_plan};
+use crate::report::{Handout, Occasion, handout, picture, plan_json, plan_page, sided};
+use crate::words::Handed;
 use chrono::{Duration, NaiveDate};
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
@@ -35,7 +36,7 @@ pub(crate) struct PlanArgs {
 /// What the lesson has to fit into.
 #[derive(Clone, Debug, Args)]
 #[command(next_help_heading = "The lesson")]
-struct LessonArgs {
+pub(super) struct LessonArgs {
     /// Length of the lesson in minutes, from 10 to 180
     #[arg(long, default_value_t = 45, value_parser = whole)]
     minutes: u32,
@@ -60,6 +61,68 @@ struct LessonArgs {
     /// What the student's body asks of a drill; repeatable
     #[arg(long, value_delimiter = ',', value_parser = word_parser(Suits::ALL.iter().map(|s| s.as_str()), Suits::parse))]
     suits: Vec<Suits>,
+}
+
+impl LessonArgs {
+    /// Length of the lesson in minutes.
+    pub(super) fn minutes(&self) -> u32 {
+        self.minutes
+    }
+
+    /// What the plan has to fit into.
+    fn options(&self) -> PlanOptions {
+        PlanOptions {
+            minutes: self.minutes,
+            place: self.place,
+            have: self.have.as_deref().map(at_hand),
+            sessions: self.sessions,
+            weeks: self.weeks,
+            level: self.level,
+            suits: self.suits.clone(),
+            ..PlanOptions::default()
+        }
+    }
+
+    /// Whose page it is, and of which day.
+    fn occasion(&self, handed: Option<Handed>) -> Occasion {
+        let date = self.on.unwrap_or_else(today);
+        let next = date.checked_add_signed(Duration::weeks(i64::from(self.weeks)));
+        Occasion {
+            handed,
+            student: None,
+            date: Some(date.to_string()),
+            next: next.map(|next| next.to_string()),
+        }
+    }
+
+    /// The plan for what was asked, with the diagnosis that it rests on.
+    pub(super) fn plan(
+        &self,
+        base: &KnowledgeBase,
+        asked: &Asked,
+    ) -> Result<(Diagnosis, Plan), Failure> {
+        let not_done = |error: DiagnosisError| Failure::NotDone(format!("error: {error}"));
+        let diagnosis = diagnose(base, asked).map_err(not_done)?;
+        let clears = clears_together(base, asked).map_err(not_done)?;
+        let plan = make_plan(base, &diagnosis, &*clears, &self.options())
+            .map_err(|error| Failure::NotUnderstood(format!("error: {error}")))?;
+        Ok((diagnosis, plan))
+    }
+
+    /// The student's page of a plan.
+    pub(super) fn sheet(
+        &self,
+        base: &KnowledgeBase,
+        diagnosis: &Diagnosis,
+        plan: &Plan,
+    ) -> Handout {
+        handout(
+            base,
+            diagnosis,
+            plan,
+            &self.occasion(diagnosis.heard.handed),
+        )
+    }
 }
 
 /// What is written beside the answer.
@@ -165,32 +228,8 @@ pub(crate) fn run(
     args.files.check()?;
     let base = layers::load(globals)?;
     let asked = args.observations.read(&base, output)?;
-    let not_done = |error: &dyn std::fmt::Display| Failure::NotDone(format!("error: {error}"));
-    let diagnosis = diagnose(&base, &asked).map_err(|error| not_done(&error))?;
-    let clears = clears_together(&base, &asked).map_err(|error| not_done(&error))?;
-    let lesson = &args.lesson;
-    let options = PlanOptions {
-        minutes: lesson.minutes,
-        place: lesson.place,
-        have: lesson.have.as_deref().map(at_hand),
-        sessions: lesson.sessions,
-        weeks: lesson.weeks,
-        level: lesson.level,
-        suits: lesson.suits.clone(),
-        ..PlanOptions::default()
-    };
-    let plan = make_plan(&base, &diagnosis, &*clears, &options)
-        .map_err(|error| Failure::NotUnderstood(format!("error: {error}")))?;
-    let date = lesson.on.unwrap_or_else(today);
-    let occasion = Occasion {
-        handed: args.observations.handed(),
-        student: None,
-        date: Some(date.to_string()),
-        next: date
-            .checked_add_signed(Duration::weeks(i64::from(lesson.weeks)))
-            .map(|next| next.to_string()),
-    };
-    let sheet = || handout(&base, &diagnosis, &plan, &occasion);
+    let (diagnosis, plan) = args.lesson.plan(&base, &asked)?;
+    let sheet = || args.lesson.sheet(&base, &diagnosis, &plan);
 
     let mut written = Vec::new();
     if let Some(path) = &args.files.picture {
@@ -204,11 +243,7 @@ pub(crate) fn run(
         .as_ref()
         .filter(|_| !args.files.sheet_instead())
     {
-        let text = match sheet_of(path)? {
-            Sheet::Html => sheet().to_html(),
-            Sheet::Markdown => sheet().to_markdown(),
-        };
-        write_file(path, &text, args.files.replace)?;
+        write_sheet(path, &sheet(), args.files.replace)?;
         written.push(path);
     }
     if args.files.sheet_instead() {
@@ -216,7 +251,10 @@ pub(crate) fn run(
     } else {
         output.print(
             out,
-            || plan_page(&base, &diagnosis, &plan, args.details),
+            || {
+                let page = plan_page(&base, &diagnosis, &plan, args.details);
+                sided(page, diagnosis.heard.handed)
+            },
             || plan_json(&base, &diagnosis, &plan, LISTED),
         )?;
     }
@@ -225,6 +263,20 @@ pub(crate) fn run(
         let _ = writeln!(std::io::stderr(), "wrote {}", path.display());
     }
     Ok(0)
+}
+
+/// Whether a file's name says how the student's page is to be written.
+pub(super) fn is_sheet(path: &Path) -> bool {
+    sheet_of(path).is_ok()
+}
+
+/// Writes the student's page, as its file's name says how.
+pub(super) fn write_sheet(path: &Path, sheet: &Handout, replace: bool) -> Result<(), Failure> {
+    let text = match sheet_of(path)? {
+        Sheet::Html => sheet.to_html(),
+        Sheet::Markdown => sheet.to_markdown(),
+    };
+    write_file(path, &text, replace)
 }
 
 fn print_sheet(sheet: &Handout, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {

@@ -4,7 +4,7 @@ use super::observations::ObservationArgs;
 use super::output::Output;
 use super::{Failure, Globals, layers};
 use crate::diagnosis::{Effort, diagnose};
-use crate::report::{why_json, why_page};
+use crate::report::{View, sided, why_json, why_page};
 use clap::Args;
 use std::io::Write;
 
@@ -24,6 +24,9 @@ pub(crate) struct WhyArgs {
     /// List at most this many starts
     #[arg(long, value_name = "N")]
     limit: Option<usize>,
+    /// Numbers, chains and every look in full
+    #[arg(long)]
+    details: bool,
 }
 
 impl WhyArgs {
@@ -50,9 +53,14 @@ pub(crate) fn run(
     };
     let diagnosis =
         diagnose(&base, &asked).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
+    let view = View {
+        starts: args.listed(SHOWN),
+        details: args.details,
+        width: output.width,
+    };
     output.print(
         out,
-        || why_page(&base, &diagnosis, args.listed(SHOWN)),
+        || sided(why_page(&base, &diagnosis, view), diagnosis.heard.handed),
         || why_json(&base, &diagnosis, args.listed(LISTED)),
     )?;
     Ok(0)

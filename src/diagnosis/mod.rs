@@ -7,6 +7,7 @@
 mod answer;
 mod body;
 mod cases;
+mod checkup;
 mod diagnose;
 mod impact;
 mod looks;
@@ -24,6 +25,7 @@ pub use answer::{
 };
 pub use body::complaints;
 pub use cases::{CaseVerdict, run_cases};
+pub use checkup::{Answer, CheckUp};
 pub use diagnose::{
     Asked, ClearsTogether, DiagnosisError, Effort, best_remedy, clears_together, diagnose,
 };

@@ -1,6 +1,7 @@
 //! What the coach reports, once it is known which entry each word means.
 
 use crate::knowledge::{ConditionKey, FactKey};
+use crate::words::Handed;
 use crate::words::{ReadBy, ToldFact};
 
 /// What is reported of a condition.
@@ -97,6 +98,8 @@ pub struct Heard {
     pub open: Vec<Open>,
     /// How many notes were read.
     pub notes: usize,
+    /// How the student plays, where it was said.
+    pub handed: Option<Handed>,
 }
 
 /// Words that are left open, and what would settle them.

@@ -247,6 +247,7 @@ pub fn observe(
     circumstances.handed = circumstances
         .handed
         .or_else(|| hand_in(reader, &lists, base, &heard));
+    heard.handed = circumstances.handed;
     let body_reader = BodyReader::new(base);
     let mut of_body = false;
     let mut phrases = Vec::new();

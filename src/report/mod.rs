@@ -34,11 +34,13 @@ pub use compare::{
 pub use drills::{drills_json, drills_page};
 pub use flight::{flight_json, flight_page};
 pub use frame::{frame_json, frame_page, frame_quantities};
-pub use handout::{Color, Handout, Occasion, Task, contrast, handout, reading_grade, with_sides};
+pub use handout::{
+    Color, Handout, Occasion, Task, contrast, handout, reading_grade, sided, with_sides,
+};
 pub use json::why_json;
 pub use page::{Block, Page};
 pub use percent::{in_ten, percent};
 pub use picture::picture;
 pub use plan::{plan_json, plan_page};
 pub use show::{Entry, LEAST, dose, drill_json, show_json, show_page};
-pub use why::why_page;
+pub use why::{View, order_page, why_page};

@@ -2,7 +2,9 @@
 
 use crate::knowledge::steers;
 use anstyle::{Effects, Style};
-use comfy_table::{Cell, ContentArrangement, LineStyle, Table, TableStyle};
+use comfy_table::{
+    Cell, ColumnConstraint, ContentArrangement, LineStyle, Table, TableStyle, Width,
+};
 use std::fmt::Write as _;
 use unicode_width::UnicodeWidthStr;
 
@@ -15,6 +17,8 @@ pub enum Block {
     Text(String),
     /// Text that must not be overlooked, such as a caution.
     Warning(String),
+    /// Lines that belong together, each behind a label that what follows hangs from.
+    Lines(Vec<(String, String)>),
     /// Points of equal rank.
     Bullets(Vec<String>),
     /// Steps in order, numbered from 1.
@@ -25,7 +29,18 @@ pub enum Block {
         head: Vec<String>,
         /// Rows of cells.
         rows: Vec<Vec<String>>,
+        /// What stands in its place on a screen of fewer columns, a line for each row.
+        narrow: Option<Narrow>,
     },
+}
+
+/// A grid for a screen that is too narrow for its columns.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Narrow {
+    /// The columns from which the grid itself is shown.
+    pub below: usize,
+    /// A line for each row.
+    pub lines: Vec<String>,
 }
 
 /// What a command has to say to a person.
@@ -65,6 +80,15 @@ impl Page {
         self.push(Block::Warning(text.into()))
     }
 
+    /// Adds lines that belong together, each behind its label; none at all when there are none.
+    pub fn lines(&mut self, lines: impl IntoIterator<Item = (String, String)>) -> &mut Self {
+        let lines: Vec<(String, String)> = lines.into_iter().collect();
+        if lines.is_empty() {
+            return self;
+        }
+        self.push(Block::Lines(lines))
+    }
+
     /// Adds points of equal rank; none at all when the list is empty.
     pub fn bullets(&mut self, items: impl IntoIterator<Item = String>) -> &mut Self {
         let items: Vec<String> = items.into_iter().collect();
@@ -85,22 +109,59 @@ impl Page {
 
     /// Adds a grid; none at all when there are no rows.
     pub fn grid<const N: usize>(&mut self, head: [&str; N], rows: Vec<[String; N]>) -> &mut Self {
+        self.table(
+            head.map(str::to_owned).to_vec(),
+            rows.into_iter().map(Vec::from).collect(),
+            None,
+        )
+    }
+
+    /// Adds a grid of any number of columns, with what stands in its place on a narrow screen.
+    pub fn table(
+        &mut self,
+        head: Vec<String>,
+        rows: Vec<Vec<String>>,
+        narrow: Option<Narrow>,
+    ) -> &mut Self {
         if rows.is_empty() {
             return self;
         }
-        self.push(Block::Grid {
-            head: head.map(str::to_owned).to_vec(),
-            rows: rows.into_iter().map(Vec::from).collect(),
-        })
+        self.push(Block::Grid { head, rows, narrow })
+    }
+
+    /// Changes every text of the page.
+    pub fn each_text(&mut self, mut change: impl FnMut(&mut String)) {
+        for block in &mut self.blocks {
+            match block {
+                Block::Heading(text) | Block::Text(text) | Block::Warning(text) => change(text),
+                Block::Lines(lines) => lines.iter_mut().for_each(|(_, text)| change(text)),
+                Block::Bullets(items) | Block::Steps(items) => {
+                    items.iter_mut().for_each(&mut change);
+                }
+                Block::Grid { head, rows, narrow } => {
+                    let cells = rows.iter_mut().flatten();
+                    let lines = narrow.iter_mut().flat_map(|narrow| &mut narrow.lines);
+                    head.iter_mut()
+                        .chain(cells)
+                        .chain(lines)
+                        .for_each(&mut change);
+                }
+            }
+        }
     }
 
     fn push(&mut self, mut block: Block) -> &mut Self {
         match &mut block {
             Block::Heading(text) | Block::Text(text) | Block::Warning(text) => tame(text),
+            Block::Lines(lines) => lines.iter_mut().for_each(|(label, text)| {
+                tame(label);
+                tame(text);
+            }),
             Block::Bullets(items) | Block::Steps(items) => items.iter_mut().for_each(tame),
-            Block::Grid { head, rows } => {
+            Block::Grid { head, rows, narrow } => {
                 let cells = rows.iter_mut().flatten();
-                head.iter_mut().chain(cells).for_each(tame);
+                let lines = narrow.iter_mut().flat_map(|narrow| &mut narrow.lines);
+                head.iter_mut().chain(cells).chain(lines).for_each(tame);
             }
         }
         self.blocks.push(block);
@@ -112,7 +173,7 @@ impl Page {
     pub fn to_text(&self, width: usize, color: bool) -> String {
         let mut out = String::new();
         for (index, block) in self.blocks.iter().enumerate() {
-            if index > 0 && (matches!(block, Block::Heading(_)) || !self.follows_heading(index)) {
+            if index > 0 && (matches!(block, Block::Heading(_)) || !self.hangs_on(index)) {
                 out.push('\n');
             }
             match block {
@@ -125,6 +186,12 @@ impl Page {
                     let style = Style::new().effects(Effects::BOLD | Effects::UNDERLINE);
                     push_wrapped(&mut out, text, width, "! ", "! ", color.then_some(style));
                 }
+                Block::Lines(lines) => {
+                    for (label, text) in lines {
+                        let rest = " ".repeat(label.width());
+                        push_wrapped(&mut out, text, width, label, &rest, None);
+                    }
+                }
                 Block::Bullets(items) => {
                     for item in items {
                         push_wrapped(&mut out, item, width, "  - ", "    ", None);
@@ -136,14 +203,27 @@ impl Page {
                         push_wrapped(&mut out, item, width, &first, "     ", None);
                     }
                 }
-                Block::Grid { head, rows } => push_grid(&mut out, head, rows, width, color),
+                Block::Grid {
+                    narrow: Some(narrow),
+                    ..
+                } if width < narrow.below => {
+                    for line in &narrow.lines {
+                        push_wrapped(&mut out, line, width, "  - ", "    ", None);
+                    }
+                }
+                Block::Grid { head, rows, .. } => push_grid(&mut out, head, rows, width, color),
             }
         }
         out
     }
 
-    fn follows_heading(&self, index: usize) -> bool {
-        matches!(self.blocks[index - 1], Block::Heading(_))
+    /// Whether a block belongs right under the one before it: under a title, or lines under a grid.
+    fn hangs_on(&self, index: usize) -> bool {
+        match (&self.blocks[index - 1], &self.blocks[index]) {
+            (Block::Heading(_), _) => true,
+            (before, Block::Lines(_)) => matches!(before, Block::Grid { .. }),
+            _ => false,
+        }
     }
 
     /// The page as Markdown; `level` is the depth of its headings, from 1.
@@ -164,6 +244,12 @@ impl Page {
                 Block::Warning(text) => {
                     let _ = writeln!(out, "> **{}**", escaped(text));
                 }
+                Block::Lines(lines) => {
+                    for (label, text) in lines {
+                        let said = format!("{} {text}", label.trim());
+                        let _ = writeln!(out, "- {}", escaped(said.trim()));
+                    }
+                }
                 Block::Bullets(items) => {
                     for item in items {
                         let _ = writeln!(out, "- {}", escaped(item));
@@ -174,7 +260,7 @@ impl Page {
                         let _ = writeln!(out, "{}. {}", number + 1, escaped(item));
                     }
                 }
-                Block::Grid { head, rows } => {
+                Block::Grid { head, rows, .. } => {
                     let line = |cells: &[String]| {
                         let cells: Vec<String> = cells
                             .iter()
@@ -247,6 +333,47 @@ fn push_wrapped(
 const STYLE: TableStyle =
     TableStyle::new().header_separator(LineStyle::none().fill('─').junction('─'));
 
+/// Blank columns behind each column of a grid, beside the one that comfy-table puts between two.
+const GAP: u16 = 1;
+
+/// How wide each column is: as wide as its widest cell where all fit; else the widest is narrowed again
+/// and again, but never below its longest word. comfy-table's own arrangement narrows all alike, and
+/// breaks a name over two lines beside a column that has room to spare.
+fn column_widths(head: &[String], rows: &[Vec<String>], width: usize) -> Vec<usize> {
+    let cells = |column: usize| {
+        let below = rows.iter().filter_map(move |row| row.get(column));
+        head.get(column).into_iter().chain(below)
+    };
+    let of = |measure: fn(&str) -> usize| -> Vec<usize> {
+        (0..head.len())
+            .map(|column| {
+                cells(column)
+                    .map(|cell| measure(cell))
+                    .max()
+                    .unwrap_or(0)
+                    .max(1)
+            })
+            .collect()
+    };
+    let mut widths = of(|cell| cell.width());
+    let least = of(|cell| {
+        cell.split_whitespace()
+            .map(UnicodeWidthStr::width)
+            .max()
+            .unwrap_or(0)
+    });
+    let between = (usize::from(GAP) + 1) * head.len();
+    let room = (width + 1).saturating_sub(between);
+    while widths.iter().sum::<usize>() > room {
+        let narrowed = (0..widths.len())
+            .filter(|column| widths[*column] > least[*column])
+            .max_by_key(|column| (widths[*column], *column));
+        let Some(column) = narrowed else { break };
+        widths[column] -= 1;
+    }
+    widths
+}
+
 fn push_grid(out: &mut String, head: &[String], rows: &[Vec<String>], width: usize, color: bool) {
     let mut table = Table::new();
     table
@@ -269,6 +396,17 @@ fn push_grid(out: &mut String, head: &[String], rows: &[Vec<String>], width: usi
     }
     for row in rows {
         table.add_row(row);
+    }
+    for (column, columns) in table
+        .column_iter_mut()
+        .zip(column_widths(head, rows, width))
+    {
+        // A column of marks or numbers needs no air of its own on both sides.
+        column.set_padding((0, GAP));
+        let columns = u16::try_from(columns)
+            .unwrap_or(u16::MAX)
+            .saturating_add(GAP);
+        column.set_constraint(ColumnConstraint::Absolute(Width::Fixed(columns)));
     }
     for line in table.to_string().lines() {
         let _ = writeln!(out, "{}", line.trim_end());

@@ -6,7 +6,7 @@ use super::percent::{in_ten, percent};
 use super::sentence::{capital, clause, first_sentence, sentence};
 use super::show::dose;
 use super::titled;
-use crate::diagnosis::Diagnosis;
+use crate::diagnosis::{Diagnosis, Standing};
 use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Rung};
 use crate::plan::{Plan, Practice, PracticeOrder, Priority, RULES, Referral, Session, Step, rules};
 use crate::words::cautions;
@@ -42,7 +42,7 @@ pub fn plan_page(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan, detai
         page.text(format!("Library {}.", version(base)));
         return page;
     }
-    goal(&mut page, base, plan);
+    goal(&mut page, base, diagnosis, plan);
     look_first(&mut page, base, diagnosis, plan);
     let place = if plan.place_given {
         plan.place.words().to_owned()
@@ -103,10 +103,10 @@ fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
         }
     });
     page.text(format!("Read: {}.", read.collect::<Vec<_>>().join("; ")));
-    super::why::beside(page, base, diagnosis);
+    page.lines(super::why::beside(base, diagnosis));
 }
 
-fn goal(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
+fn goal(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) {
     page.heading("Work on");
     if let Some(nothing) = plan.nothing {
         page.text(nothing.words());
@@ -121,7 +121,8 @@ fn goal(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
             so.collect::<String>()
         )
     }));
-    page.text(if plan.expected_to_clear < WORTH_PROMISING {
+    let settled = diagnosis.standing == Some(Standing::Settled);
+    page.text(if plan.expected_to_clear < WORTH_PROMISING && !settled {
         "Not settled: look first. What is worked on here is the best there is so far.".to_owned()
     } else {
         format!(
@@ -139,7 +140,8 @@ fn goal(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
 /// What to look at before more is worked on: what a second job waits for, then the diagnosis's own
 /// looks; two at most, and none when the plan promises enough and nothing waits.
 fn look_first(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) {
-    let unsure = plan.nothing.is_some() || plan.expected_to_clear < WORTH_PROMISING;
+    let settled = diagnosis.standing == Some(Standing::Settled);
+    let unsure = plan.nothing.is_some() || (plan.expected_to_clear < WORTH_PROMISING && !settled);
     let mut looks: Vec<ConditionKey> = plan.look_first.into_iter().collect();
     if unsure {
         for look in &diagnosis.next_looks {

@@ -288,7 +288,7 @@ fn what_is_not_understood_is_json_where_json_was_asked_for() {
     for (arguments, code, said) in [
         (&["why", "--shto", "iron"][..], 2, "--shto"),
         (&["why"][..], 2, "nothing was reported"),
-        (&["show", "grip-to-weak"][..], 2, "grip-to-weak"),
+        (&["show", "qqzzx"][..], 2, "qqzzx"),
         (
             &["show", "slice", "--library", "/nowhere/at/all"][..],
             1,

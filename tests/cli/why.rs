@@ -337,3 +337,70 @@ fn a_small_answer_as_table_and_as_markdown() {
         insta::assert_snapshot!(format!("small-{format}"), ran.out);
     }
 }
+
+/// Every case of the library with one to three findings, on the screen that a coach has: 24 lines at 80
+/// columns, nothing wider than the screen, no word broken.
+#[test]
+fn an_answer_to_three_findings_is_one_screen() {
+    use fairwhy::diagnosis::{Asked, Observation, ReadBy, State, diagnose};
+    use fairwhy::knowledge::{Strictness, load, shipped};
+    use fairwhy::report::{View, why_page};
+    let base = load(&[shipped()], Strictness::ErrorsOnly)
+        .expect("sound")
+        .base;
+    let few = base.cases.iter().filter(|case| case.text.seen.len() <= 3);
+    let mut shown = 0;
+    for case in few.step_by(5) {
+        let seen = case.text.seen.iter().map(|id| Observation {
+            given: id.clone(),
+            condition: base.find(id).expect("there"),
+            state: State::Seen,
+            read_by: ReadBy::Id,
+            perhaps: Vec::new(),
+        });
+        let asked = Asked {
+            observations: seen.collect(),
+            shot: case.text.shot,
+            ..Asked::default()
+        };
+        let diagnosis = diagnose(&base, &asked).expect("answers");
+        // What must be said of a pain is not cut to fit.
+        if diagnosis.complaints.refer().is_some() {
+            continue;
+        }
+        for width in [40, 60, 80, 120] {
+            let view = View {
+                starts: 5,
+                details: false,
+                width,
+            };
+            let text = why_page(&base, &diagnosis, view).to_text(width, false);
+            let lines: Vec<&str> = text.lines().collect();
+            assert!(width < 80 || lines.len() <= 24, "{}\n{text}", case.text.id);
+            assert!(lines.iter().all(|line| line.width() <= width), "{text}");
+            // A word of the first remedy's name stands whole somewhere.
+            let first = diagnosis.causes[0].best_remedy.expect("a remedy");
+            for word in base.drill(first).name.split_whitespace() {
+                assert!(text.contains(word), "{word}\n{text}");
+            }
+        }
+        shown += 1;
+    }
+    assert!(shown > 40, "{shown}");
+}
+
+/// Left and right on the screen once the hand is known, lead and trail until then.
+#[test]
+fn the_screen_speaks_the_students_sides() {
+    let said = |arguments: &[&str]| {
+        let ran = run(arguments);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        ran.out
+    };
+    let neutral = said(&["why", "hangs-back", "fat-strike"]);
+    assert!(neutral.contains("trail foot") && !neutral.contains("right foot"));
+    let right = said(&["why", "hangs-back", "fat-strike", "--handed", "right"]);
+    assert!(right.contains("right foot") && !right.contains("trail foot"));
+    let lefty = said(&["why", "lefty, hangs back on the trail foot"]);
+    assert!(lefty.contains("left foot"), "{lefty}");
+}

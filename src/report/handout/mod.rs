@@ -14,7 +14,7 @@ pub use contrast::{Color, contrast};
 pub(crate) use contrast::{INK, PAPER, SHADE};
 pub(crate) use html::escaped as html_escaped;
 pub use reading_grade::reading_grade;
-pub use sides::with_sides;
+pub use sides::{sided, with_sides};
 
 use super::plan::{phases, version};
 use super::sentence::{clause, sentence, story};

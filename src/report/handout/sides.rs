@@ -1,5 +1,6 @@
 //! Lead and trail as left and right, once it is known how the student plays.
 
+use crate::report::Page;
 use crate::words::Handed;
 
 /// What can be a lead or a trail one: parts of the body and what is worn on them.
@@ -39,6 +40,28 @@ pub fn with_sides(text: &str, handed: Handed) -> String {
     }
     out.push_str(rest);
     out
+}
+
+/// The page as one would say it to a student who plays so: left and right for lead and trail, and for the
+/// out and the in side of the target line. As it was when it is not known.
+#[must_use]
+pub fn sided(mut page: Page, handed: Option<Handed>) -> Page {
+    if let Some(handed) = handed {
+        page.each_text(|text| *text = with_line_sides(&with_sides(text, handed), handed));
+    }
+    page
+}
+
+/// `the in side` is the side the player stands on, `the out side` the one beyond the ball.
+fn with_line_sides(text: &str, handed: Handed) -> String {
+    let (within, beyond) = match handed {
+        Handed::Right => ("left", "right"),
+        Handed::Left => ("right", "left"),
+    };
+    text.replace("to the in side", &format!("to the {within}"))
+        .replace("to the out side", &format!("to the {beyond}"))
+        .replace("the in side", &format!("the {within} side"))
+        .replace("the out side", &format!("the {beyond} side"))
 }
 
 /// `left` or `right` in the capitals of the word, when the word is `lead` or `trail`.

@@ -1,0 +1,456 @@
+//! `fairwhy lesson`: the answer as a dialogue, a look at a time, then the plan.
+//!
+//! Plain lines in, plain lines out: it reads the same to a screen reader, in a pipe and at a terminal.
+//! What was said is kept after every answer, so that a lesson that was broken off goes on where it was.
+
+use super::home::home;
+use super::observations::ObservationArgs;
+use super::output::{Output, wrapped};
+use super::plan::{LessonArgs, is_sheet, write_sheet};
+use super::{Failure, Globals, layers};
+use crate::diagnosis::{Answer, CheckUp, Diagnosis, NextLook, Standing};
+use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::report::{View, order_page, plan_page, sided, why_page};
+use crate::words::{Circumstances, Reader, Reading};
+use clap::Args;
+use serde::{Deserialize, Serialize};
+use std::io::{BufRead, Write};
+use std::path::{Path, PathBuf};
+
+/// How many starts a person is shown.
+const SHOWN: usize = 5;
+
+/// More than this is no lesson that was broken off.
+const LARGEST_KEPT: u64 = 1 << 20;
+
+#[derive(Debug, Args)]
+pub(crate) struct LessonCommand {
+    #[command(flatten)]
+    observations: ObservationArgs,
+    #[command(flatten)]
+    lesson: LessonArgs,
+}
+
+/// A lesson as it is kept between two answers.
+#[derive(Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Kept {
+    observations: ObservationArgs,
+    /// Readings put right: the number, and the id that was meant; none where it was dropped.
+    #[serde(default)]
+    reread: Vec<(usize, Option<String>)>,
+    /// Looks by id, with the word for the answer.
+    #[serde(default)]
+    answers: Vec<(String, String)>,
+}
+
+/// What came of one prompt.
+enum Said {
+    /// An answer to the look.
+    Answer(Answer),
+    /// How to look, in full.
+    How,
+    /// The last answer back.
+    Back,
+    /// A reading to be put right, by its number.
+    Reading(usize),
+    /// On to the plan.
+    Enough,
+    /// Something else.
+    Unclear,
+}
+
+pub(crate) fn run(
+    args: &LessonCommand,
+    globals: &Globals,
+    output: &Output,
+    out: &mut dyn Write,
+) -> Result<u8, Failure> {
+    let base = layers::load(globals)?;
+    let place = home()?.join("lesson.json");
+    let mut talk = Talk {
+        input: Box::new(std::io::stdin().lock()),
+        out,
+        width: output.width,
+    };
+    let mut kept = begin(args, &place, &mut talk)?;
+    let mut checkup = match opened(&base, &kept, output) {
+        Ok(checkup) => checkup,
+        Err(failure) => {
+            // What cannot be read would stop every later lesson too.
+            let _ = std::fs::remove_file(&place);
+            return Err(failure);
+        }
+    };
+    keep(&place, &kept)?;
+    let diagnosis = look_by_look(&base, &mut checkup, &mut kept, &place, output, &mut talk)?;
+    let planned = plan(&base, &checkup, &diagnosis, args, output, &mut talk)?;
+    if planned {
+        let _ = std::fs::remove_file(&place);
+    } else {
+        talk.say("The lesson is kept: fairwhy lesson goes on with it.")?;
+    }
+    Ok(0)
+}
+
+/// Where words come from and go to.
+struct Talk<'a> {
+    input: Box<dyn BufRead + 'a>,
+    out: &'a mut dyn Write,
+    width: usize,
+}
+
+impl Talk<'_> {
+    fn say(&mut self, line: &str) -> Result<(), Failure> {
+        writeln!(self.out, "{}", wrapped(line, self.width))?;
+        Ok(())
+    }
+
+    /// The line that answers a prompt; `None` when nobody is there any more.
+    fn ask(&mut self, prompt: &str) -> Result<Option<String>, Failure> {
+        write!(self.out, "{} ", wrapped(prompt, self.width))?;
+        self.out.flush()?;
+        let mut line = String::new();
+        let read = self.input.read_line(&mut line)?;
+        if read == 0 {
+            writeln!(self.out)?;
+        }
+        Ok((read > 0).then(|| line.trim().to_owned()))
+    }
+}
+
+/// What the lesson starts from: the note given, the lesson that was broken off, or a note asked for.
+fn begin(args: &LessonCommand, place: &Path, talk: &mut Talk<'_>) -> Result<Kept, Failure> {
+    let mut observations = args.observations.clone();
+    if !observations.is_empty() {
+        if let Some(aside) = put_aside(place)? {
+            talk.say(&format!(
+                "A lesson that was broken off was put aside: {}",
+                aside.display()
+            ))?;
+        }
+        return Ok(Kept {
+            observations,
+            ..Kept::default()
+        });
+    }
+    if let Some(kept) = broken_off(place)? {
+        talk.say("Going on with the lesson that was broken off. (Give a note to start another.)")?;
+        return Ok(kept);
+    }
+    let note = talk.ask("What did you see?")?.unwrap_or_default();
+    if !note.is_empty() {
+        observations.add_note(note);
+    }
+    Ok(Kept {
+        observations,
+        ..Kept::default()
+    })
+}
+
+/// The lesson that is kept, if there is one.
+fn broken_off(place: &Path) -> Result<Option<Kept>, Failure> {
+    let not_read = |why: &dyn std::fmt::Display| {
+        Failure::NotDone(format!(
+            "error: the lesson that was broken off cannot be read: {why}\n  help: it is kept in {}; move it away, or give a note to put it aside and start another",
+            place.display()
+        ))
+    };
+    match std::fs::metadata(place) {
+        Ok(about) if about.len() > LARGEST_KEPT => return Err(not_read(&"it is too large")),
+        Ok(_) => {}
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(not_read(&error)),
+    }
+    let text = std::fs::read_to_string(place).map_err(|error| not_read(&error))?;
+    let kept = serde_json::from_str(&text).map_err(|error| not_read(&error))?;
+    Ok(Some(kept))
+}
+
+/// Moves a kept lesson out of the way, beside itself, never over another.
+fn put_aside(place: &Path) -> Result<Option<PathBuf>, Failure> {
+    if !place.exists() {
+        return Ok(None);
+    }
+    let aside = (1..)
+        .map(|number| place.with_file_name(format!("lesson-aside-{number}.json")))
+        .find(|free| !free.exists())
+        .expect("numbers do not run out");
+    std::fs::rename(place, &aside).map_err(|error| {
+        Failure::NotDone(format!(
+            "error: a lesson that was broken off could not be put aside: {error}\n  help: move {} away",
+            place.display()
+        ))
+    })?;
+    Ok(Some(aside))
+}
+
+/// Writes the lesson whole or not at all; for the coach's eyes only, since it is about a student.
+fn keep(place: &Path, kept: &Kept) -> Result<(), Failure> {
+    let failed = |error: std::io::Error| {
+        Failure::NotDone(format!(
+            "error: the lesson could not be kept in {}: {error}\n  help: make the folder writable, or name another with FAIRWHY_HOME",
+            place.display()
+        ))
+    };
+    let folder = place.parent().unwrap_or(Path::new("."));
+    std::fs::create_dir_all(folder).map_err(failed)?;
+    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(failed)?;
+    serde_json::to_writer(&mut file, kept).map_err(|error| failed(error.into()))?;
+    file.as_file().sync_all().map_err(failed)?;
+    file.persist(place).map_err(|error| failed(error.error))?;
+    Ok(())
+}
+
+/// The check-up as it was: what was read, put right where it was, with every answer. An id that the
+/// library no longer has is left out.
+fn opened(base: &KnowledgeBase, kept: &Kept, output: &Output) -> Result<CheckUp, Failure> {
+    let mut checkup = CheckUp::new(kept.observations.read(base, output)?);
+    for (number, meant) in &kept.reread {
+        let meant = meant.as_ref().map(|id| base.find(id));
+        if meant != Some(None) {
+            checkup.reread(*number, meant.flatten());
+        }
+    }
+    for (id, word) in &kept.answers {
+        if let (Some(condition), Some(answer)) = (base.find(id), Answer::parse(word)) {
+            checkup.answer(condition, answer);
+        }
+    }
+    Ok(checkup)
+}
+
+/// Puts one look after another until the order is settled, the coach has enough, or nothing is left to
+/// look at. Gives the order as it then stands.
+fn look_by_look(
+    base: &KnowledgeBase,
+    checkup: &mut CheckUp,
+    kept: &mut Kept,
+    place: &Path,
+    output: &Output,
+    talk: &mut Talk<'_>,
+) -> Result<Diagnosis, Failure> {
+    let mut first = true;
+    loop {
+        let diagnosis = checkup
+            .diagnosis(base)
+            .map_err(|error| Failure::NotDone(format!("error: {error}")))?;
+        let page = if first {
+            let view = View {
+                starts: SHOWN,
+                details: false,
+                width: output.width,
+            };
+            why_page(base, &diagnosis, view)
+        } else {
+            order_page(base, &diagnosis, SHOWN)
+        };
+        let page = sided(page, diagnosis.heard.handed);
+        writeln!(talk.out, "\n{}", page.to_text(output.width, output.color))?;
+        first = false;
+        let look = checkup.next_look(&diagnosis).cloned();
+        let Some(look) = look else {
+            return Ok(diagnosis);
+        };
+        // What is settled needs no look; who wants one all the same, or answered too fast, may have it.
+        if diagnosis.standing == Some(Standing::Settled) {
+            let line = talk.ask(
+                "Settled. Enter for the plan, l to look further, u to take back, a number to correct a reading:",
+            )?;
+            match understood(line.as_deref()) {
+                Said::Unclear if line.is_some_and(|line| line.starts_with(['l', 'L'])) => {}
+                Said::Back => {
+                    if checkup.take_back().is_some() {
+                        kept.answers.pop();
+                        keep(place, kept)?;
+                    }
+                    continue;
+                }
+                Said::Reading(number) => {
+                    correct(base, number, checkup, kept, talk)?;
+                    keep(place, kept)?;
+                    continue;
+                }
+                _ => return Ok(diagnosis),
+            }
+        }
+        if put(base, &look, &diagnosis, checkup, kept, talk)? {
+            return Ok(diagnosis);
+        }
+        keep(place, kept)?;
+    }
+}
+
+/// Puts one look until it is answered; `true` when the coach has enough.
+fn put(
+    base: &KnowledgeBase,
+    look: &NextLook,
+    diagnosis: &Diagnosis,
+    checkup: &mut CheckUp,
+    kept: &mut Kept,
+    talk: &mut Talk<'_>,
+) -> Result<bool, Failure> {
+    let condition = base.condition(look.condition);
+    let hand = diagnosis.heard.handed;
+    let said =
+        |text: String| hand.map_or(text.clone(), |hand| crate::report::with_sides(&text, hand));
+    let views: Vec<&str> = condition
+        .seen_from
+        .iter()
+        .map(|view| view.words())
+        .collect();
+    talk.say(&said(format!(
+        "Look: {} ({}).",
+        condition.name,
+        views.join(", ")
+    )))?;
+    loop {
+        let line = talk.ask(
+            "Is it there? y yes, n no, s slightly, Enter not now, ? how to look, u take back, a number to correct a reading, q to the plan:",
+        )?;
+        match understood(line.as_deref()) {
+            Said::Enough => return Ok(true),
+            Said::Answer(answer) => {
+                checkup.answer(look.condition, answer);
+                kept.answers.retain(|(id, _)| *id != condition.id);
+                kept.answers
+                    .push((condition.id.clone(), answer.as_str().to_owned()));
+                return Ok(false);
+            }
+            Said::How => talk.say(&said(condition.look_for.clone()))?,
+            Said::Back => match checkup.take_back() {
+                Some((back, _)) => {
+                    kept.answers.pop();
+                    talk.say(&format!("Taken back: {}.", base.condition(back).name))?;
+                    return Ok(false);
+                }
+                None => talk.say("There is no answer to take back yet.")?,
+            },
+            Said::Reading(number) => {
+                if correct(base, number, checkup, kept, talk)? {
+                    return Ok(false);
+                }
+            }
+            Said::Unclear => talk.say("Write y, n, s, ?, u, q or a number, or press Enter.")?,
+        }
+    }
+}
+
+fn understood(line: Option<&str>) -> Said {
+    let Some(line) = line else {
+        return Said::Enough;
+    };
+    match line.to_lowercase().as_str() {
+        "y" | "yes" => Said::Answer(Answer::Yes),
+        "n" | "no" => Said::Answer(Answer::No),
+        "s" | "slight" | "slightly" => Said::Answer(Answer::Slight),
+        "" | "later" | "not now" => Said::Answer(Answer::Later),
+        "?" | "how" | "h" => Said::How,
+        "u" | "undo" => Said::Back,
+        "q" | "quit" | "plan" => Said::Enough,
+        other => other.parse().map_or(Said::Unclear, Said::Reading),
+    }
+}
+
+/// Puts a reading right; `true` when it was.
+fn correct(
+    base: &KnowledgeBase,
+    number: usize,
+    checkup: &mut CheckUp,
+    kept: &mut Kept,
+    talk: &mut Talk<'_>,
+) -> Result<bool, Failure> {
+    let Some(reading) = checkup
+        .read()
+        .observations
+        .iter()
+        .filter(|seen| seen.state.is_finding())
+        .nth(number.wrapping_sub(1))
+        .cloned()
+    else {
+        talk.say(&format!("Nothing was read as number {number}."))?;
+        return Ok(false);
+    };
+    let prompt = format!(
+        "\"{}\" was read as {}. What does it mean? (an id, a name or other words; - to leave it out; Enter to let it stand)",
+        reading.given,
+        base.condition(reading.condition).name
+    );
+    let words = talk.ask(&prompt)?.unwrap_or_default();
+    let meant = match words.as_str() {
+        "" => return Ok(false),
+        "-" => None,
+        words => match meant(base, words) {
+            Some(key) => Some(key),
+            None => {
+                talk.say(&format!(
+                    "\"{words}\" means nothing certain; it stands as it was."
+                ))?;
+                return Ok(false);
+            }
+        },
+    };
+    let place = checkup
+        .read()
+        .observations
+        .iter()
+        .position(|seen| *seen == reading)
+        .map_or(0, |place| place + 1);
+    checkup.reread(place, meant);
+    kept.reread
+        .push((place, meant.map(|key| base.condition(key).id.clone())));
+    Ok(true)
+}
+
+fn meant(base: &KnowledgeBase, words: &str) -> Option<ConditionKey> {
+    match Reader::new(base).read(words, &Circumstances::default()) {
+        Reading::Clear { condition, .. } => Some(condition),
+        Reading::Several(_) | Reading::Unknown(_) => None,
+    }
+}
+
+/// The plan, and the student's page to a file; whether the lesson is done.
+fn plan(
+    base: &KnowledgeBase,
+    checkup: &CheckUp,
+    diagnosis: &Diagnosis,
+    args: &LessonCommand,
+    output: &Output,
+    talk: &mut Talk<'_>,
+) -> Result<bool, Failure> {
+    if diagnosis.observations.is_empty() {
+        return Ok(false);
+    }
+    let wanted = talk.ask(&format!(
+        "Plan {} minutes? Enter yes, n no:",
+        args.lesson.minutes()
+    ))?;
+    if !wanted.is_some_and(|line| matches!(line.to_lowercase().as_str(), "" | "y" | "yes")) {
+        return Ok(false);
+    }
+    let (diagnosis, plan) = args.lesson.plan(base, &checkup.asked(base))?;
+    let page = sided(
+        plan_page(base, &diagnosis, &plan, false),
+        diagnosis.heard.handed,
+    );
+    writeln!(talk.out, "\n{}", page.to_text(output.width, output.color))?;
+    loop {
+        let file = talk
+            .ask("The student's page to a file? (such as page.html or page.md; Enter for none)")?;
+        let Some(file) = file.filter(|file| !file.is_empty()) else {
+            return Ok(true);
+        };
+        if !is_sheet(Path::new(&file)) {
+            talk.say("Write a name that ends in .html or .md.")?;
+            continue;
+        }
+        let sheet = args.lesson.sheet(base, &diagnosis, &plan);
+        match write_sheet(Path::new(&file), &sheet, false) {
+            Ok(()) => {
+                talk.say(&format!("Wrote {file}."))?;
+                return Ok(true);
+            }
+            Err(failure) => talk.say(failure.text())?,
+        }
+    }
+}

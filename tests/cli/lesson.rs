@@ -1,0 +1,128 @@
+//! `fairwhy lesson`: typed to, line by line.
+
+use super::fairwhy;
+use std::path::Path;
+
+/// What is printed when these lines are typed, with the coach's own folder in `home`.
+fn typed(home: &Path, arguments: &[&str], lines: &str) -> (String, i32) {
+    let output = fairwhy(&["lesson"])
+        .env("FAIRWHY_HOME", home)
+        .args(arguments)
+        .write_stdin(lines)
+        .output()
+        .expect("it runs");
+    let text = String::from_utf8(output.stdout).expect("text");
+    let error = String::from_utf8_lossy(&output.stderr);
+    assert!(!error.contains("panicked"), "{error}");
+    (text + &error, output.status.code().expect("a status"))
+}
+
+fn home() -> tempfile::TempDir {
+    tempfile::tempdir().expect("a folder")
+}
+
+#[test]
+fn a_lesson_goes_from_the_note_by_the_looks_to_the_plan_and_the_page() {
+    let home = home();
+    let page = home.path().join("page.md");
+    let lines = format!("?\nn\nn\ns\nq\n\n{}\n", page.display());
+    let note = [
+        "pulls it, divots point in",
+        "--shot",
+        "iron",
+        "--on",
+        "2026-05-04",
+    ];
+    let (text, code) = typed(home.path(), &note, &lines);
+    assert_eq!(code, 0, "{text}");
+    assert!(text.matches("Look:").count() >= 3, "{text}");
+    assert!(text.contains("Work on") && text.contains("Wrote"), "{text}");
+    let page = std::fs::read_to_string(page).expect("the page");
+    assert!(
+        page.contains("2026-05-04") && page.contains("2026-06-01"),
+        "{page}"
+    );
+    // A lesson that is done is not kept.
+    assert!(!home.path().join("lesson.json").exists());
+}
+
+/// An answer moves the order; taken back, the same order is printed again.
+#[test]
+fn an_answer_can_be_taken_back() {
+    let home = home();
+    let note = ["pulls it, divots point in", "--shot", "iron"];
+    let (text, _) = typed(home.path(), &note, "n\nu\nq\nn\n");
+    let orders: Vec<&str> = text.split("Start ").skip(1).collect();
+    assert_eq!(orders.len(), 3, "{text}");
+    let rows = |order: &str| -> Vec<String> {
+        let rows = order
+            .lines()
+            .skip(2)
+            .take(5)
+            .map(|row| row.trim().to_owned());
+        rows.filter(|row| row.contains("likely") || row.contains("possible"))
+            .collect()
+    };
+    assert_ne!(rows(orders[0]), rows(orders[1]), "{text}");
+    assert_eq!(rows(orders[0])[0], rows(orders[2])[0], "{text}");
+    assert!(text.contains("Taken back"), "{text}");
+}
+
+/// What was broken off goes on where it was; a new note puts it aside and loses nothing.
+#[test]
+fn a_lesson_that_was_broken_off_goes_on() {
+    let home = home();
+    let note = ["pulls it, divots point in", "--shot", "iron"];
+    let (before, _) = typed(home.path(), &note, "n\n");
+    assert!(home.path().join("lesson.json").exists(), "{before}");
+    let (text, code) = typed(home.path(), &[], "q\nn\n");
+    assert_eq!(code, 0, "{text}");
+    assert!(
+        text.contains("Going on") && text.contains("not seen"),
+        "{text}"
+    );
+    let (text, _) = typed(home.path(), &["fat shots"], "q\nn\n");
+    assert!(text.contains("put aside"), "{text}");
+    assert!(home.path().join("lesson-aside-1.json").exists());
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let about = std::fs::metadata(home.path().join("lesson.json")).expect("kept");
+        assert_eq!(
+            about.permissions().mode() & 0o077,
+            0,
+            "it is about a student"
+        );
+    }
+}
+
+#[test]
+fn a_reading_is_corrected_by_its_number() {
+    let home = home();
+    let note = ["pulls it, divots point in", "--shot", "iron"];
+    let (text, _) = typed(home.path(), &note, "1\nslice\n9\n1\n-\nq\nn\n");
+    assert!(text.contains("What does it mean?"), "{text}");
+    assert!(text.contains("Nothing was read as number 9"), "{text}");
+    let kept = std::fs::read_to_string(home.path().join("lesson.json")).expect("kept");
+    assert!(kept.contains("\"slice\""), "{kept}");
+}
+
+#[test]
+fn slips_are_said_and_nothing_breaks() {
+    let home = home();
+    let (text, code) = typed(home.path(), &["fat shots"], "maybe\nq\ny\npage.pdf\n\n");
+    assert_eq!(code, 0, "{text}");
+    assert!(
+        text.contains("Write y, n, s") && text.contains("ends in .html or .md"),
+        "{text}"
+    );
+    // Nothing typed at all.
+    let (text, code) = typed(home.path(), &[], "");
+    assert_eq!(code, 2, "{text}");
+    // A kept lesson that is not one says where it is, and a note starts another.
+    std::fs::write(home.path().join("lesson.json"), "{nonsense").expect("written");
+    let (text, code) = typed(home.path(), &[], "q\n");
+    assert!(code == 1 && text.contains("lesson.json"), "{text}");
+    let (text, code) = typed(home.path(), &["fat shots"], "q\nn\n");
+    assert_eq!(code, 0, "{text}");
+}

@@ -279,7 +279,7 @@ pub fn observe(
         || !reported.likelihood.is_empty();
     if !understood && troubles.is_empty() {
         let typed = lists.iter().flat_map(|(list, _)| *list);
-        troubles.extend(typed.map(|words| unknown(reader, words, &circumstances)));
+        troubles.extend(typed.map(|words| unknown(base, reader, words, &circumstances)));
     }
     if phrases.len() > MOST_REPORTED {
         return Err(vec![Trouble::TooMany {
@@ -330,7 +330,7 @@ pub fn observe(
     let typed = lists.iter().flat_map(|(list, _)| *list);
     let strange = typed.filter(|words| heard.not_understood.contains(words));
     let mut all: Vec<Trouble> = strange
-        .map(|words| unknown(reader, words, &circumstances))
+        .map(|words| unknown(base, reader, words, &circumstances))
         .filter(|trouble| !troubles.contains(trouble))
         .collect();
     all.append(&mut troubles);
@@ -563,15 +563,25 @@ fn overriding(base: &KnowledgeBase, words: &str) -> Result<Override, Trouble> {
 }
 
 /// The trouble with words that mean nothing known.
-fn unknown(reader: &Reader, words: &str, circumstances: &Circumstances) -> Trouble {
+fn unknown(
+    base: &KnowledgeBase,
+    reader: &Reader,
+    words: &str,
+    circumstances: &Circumstances,
+) -> Trouble {
     let words = words.to_owned();
-    match reader.read(&words, circumstances) {
+    // Nobody is asked whether it was a pain who said nothing of the body.
+    match without_pains(base, reader.read(&words, circumstances)) {
         Reading::Several(candidates) => Trouble::Several {
             candidates: candidates.iter().map(|c| c.condition).collect(),
             words,
         },
         Reading::Unknown(candidates) => Trouble::Unknown {
-            nearest: candidates.iter().map(|c| c.condition).collect(),
+            nearest: candidates
+                .iter()
+                .map(|c| c.condition)
+                .filter(|key| !is_of_body(base, *key))
+                .collect(),
             words,
         },
         Reading::Clear { condition, .. } => Trouble::Unknown {

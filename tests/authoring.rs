@@ -482,7 +482,7 @@ fn a_change_of_advice_that_a_case_asks_for_is_said() {
 faults:
   - id: own-fault
     name: Own fault
-    stage: top
+    stage: takeaway
     caused_by: [{id: own-cause, strength: 0.4, basis: own lessons}]
     behind: [{id: own-cause, share: 0.3}]
 causes:

@@ -29,6 +29,13 @@ const EXAMPLES: &[(&str, [&str; 2])] = &[
         ],
     ),
     (
+        "lesson",
+        [
+            "lesson \"weak slice, pulls the short irons, divots point in\"",
+            "lesson \"fat irons\" --shot iron --handed right --minutes 30",
+        ],
+    ),
+    (
         "show",
         [
             "show grip-too-weak",

@@ -16,7 +16,7 @@
 use super::diagnose::Asked;
 use super::observation::{Observation, State};
 use crate::causal::{Row, Rows, commonness};
-use crate::knowledge::{Condition, ConditionKey, FactKey, KnowledgeBase, Shot, Stage};
+use crate::knowledge::{Condition, ConditionKey, FactKey, KnowledgeBase, Shot, WhenSeen};
 use std::collections::BTreeSet;
 
 /// How much of its own share counts for something seen late in the motion, when it comes to naming the
@@ -161,27 +161,9 @@ impl<'a> Student<'a> {
     }
 }
 
-/// What it says of a student that something was seen at a stage of the motion.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum WhenSeen {
-    /// It is there, so it acts: a grip, a stance.
-    Acts,
-    /// Who reports it asks what is behind it: whatever comes from the top of the swing on.
-    Asks,
-}
-
-/// The stages of the short strokes hold set-up and motion alike, and count as neither.
+/// What the library says of something that was seen at the condition's stage.
 fn when_seen(base: &KnowledgeBase, key: ConditionKey) -> Option<WhenSeen> {
-    match base.condition(key).stage {
-        Stage::Grip | Stage::Setup => Some(WhenSeen::Acts),
-        Stage::Top
-        | Stage::Transition
-        | Stage::Downswing
-        | Stage::Impact
-        | Stage::FollowThrough
-        | Stage::Finish => Some(WhenSeen::Asks),
-        _ => None,
-    }
+    base.when_seen.get(&base.condition(key).stage).copied()
 }
 
 /// How many times as common a condition is among students of whom all these facts are said.

@@ -7,6 +7,7 @@ use super::probability::Probability;
 use super::spoken::{ImpliesText, Spoken};
 use super::vocabulary::{
     FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
+    WhenSeen,
 };
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -388,6 +389,8 @@ pub struct KnowledgeBase {
     pub spoken: Spoken,
     /// Words about the body, sorted by id.
     pub body_words: Vec<BodyWords>,
+    /// What it says of a student that something was seen at a stage, where it says more than that.
+    pub when_seen: BTreeMap<Stage, WhenSeen>,
     /// The layers it was read from, first read first.
     pub layers: Vec<LayerInfo>,
     /// SHA-256 over all files of all layers, as lowercase hex: the library's version.

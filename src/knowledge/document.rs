@@ -11,7 +11,7 @@ use super::spoken::{
 };
 use super::vocabulary::{
     BodyRole, FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits,
-    View,
+    View, WhenSeen,
 };
 use super::words;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -173,6 +173,9 @@ pub struct LibraryFile {
     /// How people speak of pain, injury and illness, and of golf in the same words.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub body_words: Vec<BodyWordsText>,
+    /// What it says of a student that something was seen at a stage; a later layer's word counts.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub stages: Vec<StageText>,
     /// The library's own tests.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cases: Vec<CaseText>,
@@ -351,6 +354,20 @@ pub struct BehindText {
     /// In what share of those students, from 0 to 1; what is left over is a habit of its own.
     #[schemars(schema_with = "share")]
     pub share: f64,
+}
+
+/// A stage of the motion, or another place where things are met.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StageText {
+    /// The stage.
+    pub id: Stage,
+    /// Its place in the order of the motion, for the reader of the file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub order: Option<u32>,
+    /// What it says of a student that something was seen there; left out, nothing more than that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub when_seen: Option<WhenSeen>,
 }
 
 /// What a fact about the student does to how common a condition is.

@@ -3,6 +3,7 @@
 use super::base::{ConditionKind, Origin};
 use super::document::{
     BodyWordsText, CaseText, ConditionText, DrillText, FactText, LibraryFile, LinkText, SourceText,
+    StageText,
 };
 use super::layer::{LayerText, parsed_at_build};
 use super::node::{Content, Flaw, Node, Place, Step, clip};
@@ -145,6 +146,7 @@ pub(super) struct Gathered {
     pub(super) facts: Vec<Box<Entry<FactText>>>,
     pub(super) spoken: SpokenEntries,
     pub(super) body_words: Vec<Box<Entry<BodyWordsText>>>,
+    pub(super) stages: Vec<Box<Entry<StageText>>>,
     /// Ids of entries that could not be read; a link to one is not to blame.
     pub(super) unreadable: HashSet<String>,
 }
@@ -311,6 +313,7 @@ pub fn library_file(text: &str) -> Result<LibraryFile, Vec<Problem>> {
     file.facts = texts(gathered.facts);
     gathered.spoken.fill(&mut file);
     file.body_words = texts(gathered.body_words);
+    file.stages = texts(gathered.stages);
     Ok(file)
 }
 
@@ -377,6 +380,7 @@ fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
                     "cases" => taken.cases.extend(packed_entries(items, from)?),
                     "facts" => taken.facts.extend(packed_entries(items, from)?),
                     "body_words" => taken.body_words.extend(packed_entries(items, from)?),
+                    "stages" => taken.stages.extend(packed_entries(items, from)?),
                     _ => taken.spoken.take(other, items, from)?,
                 }
                 continue;
@@ -395,6 +399,7 @@ fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
     gathered.facts.append(&mut taken.facts);
     gathered.spoken.append(&mut taken.spoken);
     gathered.body_words.append(&mut taken.body_words);
+    gathered.stages.append(&mut taken.stages);
     Some(())
 }
 
@@ -529,6 +534,7 @@ fn read_item(
         "cases" => keep(node, from, whole, &mut gathered.cases),
         "facts" => keep(node, from, whole, &mut gathered.facts),
         "body_words" => keep(node, from, whole, &mut gathered.body_words),
+        "stages" => keep(node, from, whole, &mut gathered.stages),
         _ => gathered.spoken.keep(list, node, from, whole),
     };
     if let Err((node, flaw)) = unreadable {

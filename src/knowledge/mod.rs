@@ -43,7 +43,7 @@ pub use codes::CODES;
 pub use document::{
     BehindText, BodyWordsText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded,
     ImpactText, LibraryFile, LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText,
-    TreatsText,
+    StageText, TreatsText,
 };
 pub use frame::{Paint, report_problems, steers};
 pub use gather::library_file;
@@ -63,5 +63,5 @@ pub use spoken::{
 pub use stack::{Stack, Wanted};
 pub use vocabulary::{
     BodyRole, FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits,
-    View,
+    View, WhenSeen,
 };

@@ -12,7 +12,7 @@ use super::probability::Probability;
 use super::problems::{Problems, Spot};
 use super::settle::{Settled, is_kebab, to_kebab};
 use super::spoken::Spoken;
-use super::vocabulary::{Place, RemedyKind, Rung, Shot, Side, Status};
+use super::vocabulary::{Place, RemedyKind, Rung, Shot, Side, Stage, Status, WhenSeen};
 use super::words::{COMMON_WORDS, DEFAULT_EFFECT, DEFAULT_SHARE, LEAK_WORDS, STRENGTH_WORDS};
 use foldhash::fast::RandomState;
 use std::collections::{BTreeMap, HashMap};
@@ -223,6 +223,7 @@ fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
         facts: facts(settled, problems),
         spoken: Spoken::default(),
         body_words: body_words(settled, problems),
+        when_seen: when_seen(settled),
         layers: Vec::new(),
         content_hash: String::new(),
     };
@@ -501,6 +502,26 @@ fn behind(
     }
     found
 }
+
+/// What the layers say of stages; where none says anything, what ships.
+fn when_seen(settled: &Settled) -> BTreeMap<Stage, WhenSeen> {
+    let said = |stages: &mut dyn Iterator<Item = (Stage, Option<WhenSeen>)>| {
+        stages
+            .filter_map(|(stage, when)| Some((stage, when?)))
+            .collect()
+    };
+    if !settled.stages.is_empty() {
+        return said(&mut settled.stages.iter().map(|(stage, when)| (*stage, *when)));
+    }
+    let files = super::layer::shipped().files;
+    let file = files.iter().find(|file| file.path == STAGES_FILE);
+    let file = file.and_then(|file| super::gather::library_file(&file.text).ok());
+    let stages = file.map(|file| file.stages).unwrap_or_default();
+    said(&mut stages.iter().map(|stage| (stage.id, stage.when_seen)))
+}
+
+/// Where the shipped library keeps its stages.
+const STAGES_FILE: &str = "words/stages.yaml";
 
 /// Every fact with what all layers say of it, sorted by id.
 fn facts(settled: &Settled, problems: &Problems<'_>) -> Vec<Fact> {

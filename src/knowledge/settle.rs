@@ -7,6 +7,7 @@ use super::document::{
 use super::gather::{Entry, Gathered, SpokenEntries};
 use super::node::clip;
 use super::problems::{Problems, Spot};
+use super::vocabulary::{Stage, WhenSeen};
 use std::collections::btree_map::{BTreeMap, Entry as Slot};
 use std::collections::{HashMap, HashSet};
 
@@ -32,6 +33,8 @@ pub(super) struct Settled {
     pub(super) facts: BTreeMap<String, Vec<Box<Entry<FactText>>>>,
     pub(super) spoken: SpokenEntries,
     pub(super) body_words: BTreeMap<String, Vec<Box<Entry<BodyWordsText>>>>,
+    /// What each stage says when something is seen there, the last layer's word on it.
+    pub(super) stages: BTreeMap<Stage, Option<WhenSeen>>,
     /// Ids of entries that could not be read.
     pub(super) unreadable: HashSet<String>,
 }
@@ -151,6 +154,11 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
         links: links(gathered.links, problems),
         facts: added_to(gathered.facts, |text| &text.id, "fact", problems),
         body_words: added_to(gathered.body_words, |text| &text.id, "body word", problems),
+        stages: gathered
+            .stages
+            .iter()
+            .map(|entry| (entry.text.id, entry.text.when_seen))
+            .collect(),
         spoken: gathered.spoken,
         unreadable: gathered.unreadable,
     };

@@ -211,6 +211,16 @@ spelled! {
 }
 
 spelled! {
+    /// What it says of a student that something was seen at a stage.
+    WhenSeen {
+        /// It is there for every shot, so it acts on what it stands behind.
+        Acts = "acts" / "acts",
+        /// Who reports it asks what is behind it.
+        Asks = "asks" / "asks",
+    }
+}
+
+spelled! {
     /// How near a drill is to the shot as played, in the order they are climbed.
     Rung {
         /// No ball.

@@ -49,22 +49,67 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, view: View) -> Page
     let findings = findings(diagnosis).count();
     let fits = |page: &Page| page.to_text(view.width, false).lines().count() <= SCREEN;
     let bounded = !view.details && view.width >= WIDE_SCREEN && findings <= FINDINGS_OF_A_SCREEN;
-    let mut page = screen(base, diagnosis, view, true);
-    for starts in (3..=view.starts.min(5)).rev() {
+    let mut page = screen(base, diagnosis, view, WHOLE);
+    for less in [
+        Kept {
+            because: false,
+            ..WHOLE
+        },
+        Kept {
+            because: false,
+            stories: 1,
+            ..WHOLE
+        },
+        Kept {
+            because: false,
+            stories: 1,
+            starts: 4,
+            ..WHOLE
+        },
+        Kept {
+            because: false,
+            stories: 1,
+            starts: 3,
+            ..WHOLE
+        },
+        Kept {
+            because: false,
+            stories: 1,
+            starts: 3,
+            looks: 1,
+        },
+    ] {
         if !bounded || fits(&page) {
             break;
         }
-        page = screen(base, diagnosis, View { starts, ..view }, false);
+        page = screen(base, diagnosis, view, less);
     }
     page
 }
 
-fn screen(base: &KnowledgeBase, diagnosis: &Diagnosis, view: View, because: bool) -> Page {
-    let View {
-        starts: shown,
-        details,
-        ..
-    } = view;
+/// How much of an answer is kept on the screen; the rest is in the details.
+#[derive(Clone, Copy)]
+struct Kept {
+    /// Whether the library's reason closes a story.
+    because: bool,
+    /// At most so many starts are told as a story.
+    stories: usize,
+    /// At most so many starts are listed.
+    starts: usize,
+    /// At most so many looks are put.
+    looks: usize,
+}
+
+/// All of it.
+const WHOLE: Kept = Kept {
+    because: true,
+    stories: 2,
+    starts: usize::MAX,
+    looks: LOOKS,
+};
+
+fn screen(base: &KnowledgeBase, diagnosis: &Diagnosis, view: View, kept: Kept) -> Page {
+    let shown = view.starts.min(kept.starts);
     let mut page = Page::new();
     for caution in cautions(base, &diagnosis.complaints) {
         page.warning(caution);
@@ -79,6 +124,7 @@ fn screen(base: &KnowledgeBase, diagnosis: &Diagnosis, view: View, because: bool
         return page;
     }
     let looks = looks(diagnosis);
+    let looks = &looks[..looks.len().min(kept.looks)];
     page.lines(
         std::iter::once((String::new(), standing(base, diagnosis))).chain(
             looks
@@ -88,8 +134,8 @@ fn screen(base: &KnowledgeBase, diagnosis: &Diagnosis, view: View, because: bool
         ),
     );
     starts(&mut page, base, diagnosis, shown);
-    page.lines(reasons(base, diagnosis, looks, because));
-    if details {
+    page.lines(reasons(base, diagnosis, looks, kept));
+    if view.details {
         behind_it(&mut page, base, diagnosis, shown);
     }
     page
@@ -318,7 +364,7 @@ fn reasons(
     base: &KnowledgeBase,
     diagnosis: &Diagnosis,
     looks: &[NextLook],
-    because: bool,
+    kept: Kept,
 ) -> Vec<(String, String)> {
     let mut said = Vec::new();
     let mut line = |text: String| said.push((String::new(), text));
@@ -328,9 +374,9 @@ fn reasons(
     } else {
         1
     };
-    for cause in diagnosis.causes.iter().take(told) {
+    for cause in diagnosis.causes.iter().take(told.min(kept.stories)) {
         let name = &base.condition(cause.condition).name;
-        let told = story(base, &cause.chains, because);
+        let told = story(base, &cause.chains, kept.because);
         if cause.is_link() {
             line(format!(
                 "{name} is a link on the way: holding it right helps for as long as it is held. {told}"

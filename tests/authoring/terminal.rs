@@ -375,7 +375,7 @@ fn words_that_mean_several_things_are_asked_about() {
         .hears("Which one? (number, or Enter for none) ")
         .types("1")
         .hears("early release = ")
-        .hears("Where it starts");
+        .hears("often behind it");
     let (shown, status) = coach.ends();
     assert!(matches!(status, WaitStatus::Exited(_, 0)), "{shown}");
     assert!(

@@ -64,19 +64,39 @@ fn between(text: &str, start: &str, end: &str, new: &str) -> String {
 fn the_readme_shows_what_its_main_command_prints() {
     let answer = printed(&[
         "why",
-        "weak slice",
-        "pulls the short irons",
-        "divots point in",
-        "--not",
-        "grip too weak",
+        "weak slice, pulls the short irons, divots point in, grip is fine",
     ]);
     let readme = std::fs::read_to_string(root("README.md")).expect("a README");
     let wanted = between(&readme, "<!-- answer: why -->\n```text\n", "```", &answer);
     settle("README.md", &wanted);
 }
 
+/// The picture and the page that the README shows are what the program makes today.
+#[test]
+fn the_readme_shows_a_picture_and_a_page_as_they_are_made() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let chain = folder.path().join("chain.svg");
+    let page = printed(&[
+        "plan",
+        "weak slice, pulls the short irons, divots point in, grip is fine",
+        "--handed",
+        "right",
+        "--on",
+        "2026-05-04",
+        "--picture",
+        chain.to_str().expect("text"),
+        "--handout",
+    ]);
+    settle("docs/students-page.md", &page);
+    settle(
+        "docs/chain.svg",
+        &std::fs::read_to_string(chain).expect("a picture"),
+    );
+}
+
 const COMMANDS: &[&str] = &[
     "why",
+    "lesson",
     "drills",
     "plan",
     "flight",

@@ -695,6 +695,7 @@ fn the_schema_names_every_list_and_refuses_other_keys() {
             "sayings",
             "shorthand",
             "sources",
+            "stages",
             "synonyms",
             "topics",
             "word_lists",

@@ -400,7 +400,8 @@ impl Lexicon {
 
     /// Known words within the slips that a word of this length allows, nearest first: none up to
     /// three letters, one up to seven, two beyond. Neighbours swapped are one slip. The first letter
-    /// is hardly ever wrong, unless it was swapped with the second.
+    /// is hardly ever wrong, unless it was swapped with the second. In four letters another letter
+    /// makes another word, such as a cafe of a cave, so it takes a letter too many, too few or swapped.
     fn slips(&self, word: &str) -> Vec<(WordKey, usize)> {
         let length = word.chars().count();
         let most = match length {
@@ -425,7 +426,8 @@ impl Lexicon {
                 continue;
             }
             let distance = strsim::osa_distance(word, &written.word);
-            if distance <= most {
+            let another_word = length == 4 && written.length == 4 && written.letters != mask;
+            if distance <= most && !(another_word && distance > 0) {
                 found.push((written.stem, distance));
             }
         }

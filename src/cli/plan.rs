@@ -104,7 +104,12 @@ impl LessonArgs {
         let not_done = |error: DiagnosisError| Failure::NotDone(format!("error: {error}"));
         let diagnosis = diagnose(base, asked).map_err(not_done)?;
         let clears = clears_together(base, asked).map_err(not_done)?;
-        let plan = make_plan(base, &diagnosis, &*clears, &self.options())
+        let facts: Vec<&str> = asked
+            .facts
+            .iter()
+            .map(|fact| base.fact(*fact).id.as_str())
+            .collect();
+        let plan = make_plan(base, &diagnosis, &*clears, &self.options().told(&facts))
             .map_err(|error| Failure::NotUnderstood(format!("error: {error}")))?;
         Ok((diagnosis, plan))
     }

@@ -70,6 +70,11 @@ pub const CODES: &[(&str, Severity, &str)] = &[
         Error,
         "a case with nothing seen, a contradiction, or an impossible rank",
     ),
+    (
+        "caution-dropped",
+        Error,
+        "an entry that replaces another and leaves out its pain, referral, caution or `not_with` without saying why",
+    ),
     ("common-and-leak", Error, "both `how_common` and `leak`"),
     ("cycle", Error, "causes that go in a circle"),
     (
@@ -203,6 +208,11 @@ pub const CODES: &[(&str, Severity, &str)] = &[
         "range-reversed",
         Error,
         "a sound range with the higher number first",
+    ),
+    (
+        "referral-at-speed",
+        Error,
+        "a referral, which sends to a professional, with a `ladder` of half speed or more",
     ),
     (
         "replaces-nothing",

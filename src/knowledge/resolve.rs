@@ -943,6 +943,17 @@ fn drill(
     );
     let kind = text.kind.unwrap_or(RemedyKind::Drill);
     let needs = text.needs.clone().unwrap_or_default();
+    if kind == RemedyKind::Referral && text.ladder.is_some_and(|rung| rung > Rung::SlowWithBall) {
+        problems.error(
+            entry.spot(&["ladder".into()]),
+            "referral-at-speed",
+            format!(
+                "`{}` is a referral, and nobody swings at speed before it",
+                text.id
+            ),
+            "write `ladder: rehearsal`, or another `kind`",
+        );
+    }
     Drill {
         id: text.id.clone(),
         name: text.name.clone(),

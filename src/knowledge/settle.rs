@@ -348,7 +348,10 @@ fn may_replace(before: &Thing, thing: &Thing, problems: &mut Problems<'_>) -> bo
             );
             false
         }
-        Some(_) => true,
+        Some(_) => {
+            check_cautions_kept(before, thing, problems);
+            true
+        }
         None if before.start().layer != thing.start().layer && before.same(thing) => {
             taken_once(thing.noun(), thing.id(), &first, spot, problems);
             false
@@ -366,6 +369,53 @@ fn may_replace(before: &Thing, thing: &Thing, problems: &mut Problems<'_>) -> bo
             false
         }
     }
+}
+
+/// What keeps a student from harm is not lost by oversight: an entry that takes the place of another says
+/// it too, or says why not. A retired entry is offered no more, but a pain stays one.
+fn check_cautions_kept(before: &Thing, thing: &Thing, problems: &mut Problems<'_>) {
+    let given = |text: &Option<String>| text.as_ref().is_some_and(|text| !text.trim().is_empty());
+    let mut dropped: Vec<String> = Vec::new();
+    let why = match (before, thing) {
+        (Thing::Condition(_, old), Thing::Condition(_, new)) => {
+            let (old, new) = (&old.text, &new.text);
+            if old.pain && !new.pain {
+                dropped.push("`pain: true`".to_owned());
+            }
+            if old.refer.is_some() && new.refer.is_none() {
+                dropped.push("`refer`".to_owned());
+            }
+            if given(&old.caution) && !given(&new.caution) && !thing.retired() {
+                dropped.push("`caution`".to_owned());
+            }
+            &new.drops_caution
+        }
+        (Thing::Drill(old), Thing::Drill(new)) if !thing.retired() => {
+            let (old, new) = (&old.text, &new.text);
+            if given(&old.caution) && !given(&new.caution) {
+                dropped.push("`caution`".to_owned());
+            }
+            let lost = old.not_with.iter().filter(|id| !new.not_with.contains(id));
+            dropped.extend(lost.map(|id| format!("`not_with: {}`", clip(id))));
+            &new.drops_caution
+        }
+        _ => return,
+    };
+    if dropped.is_empty() || given(why) {
+        return;
+    }
+    let spot = thing.id_spot();
+    let first = problems.words(before.start(), spot);
+    problems.error(
+        spot,
+        "caution-dropped",
+        format!(
+            "`{}` leaves out what the entry that it replaces, in {first}, has: {}",
+            clip(thing.id()),
+            dropped.join(", ")
+        ),
+        "write it here too; or, to leave it out, add `drops_caution: \"why\"`",
+    );
 }
 
 /// Lower-case words and digits with single hyphens between them.

@@ -177,6 +177,14 @@ pub(crate) fn equipment_word(text: &str) -> String {
     }
 }
 
+/// Whether a student cannot be both.
+fn contradicts(one: Suits, other: Suits) -> bool {
+    matches!(
+        (one, other),
+        (Suits::Junior, Suits::Senior) | (Suits::Senior, Suits::Junior)
+    )
+}
+
 /// What is always there.
 const ALWAYS: [&str; 2] = ["club", "ball"];
 
@@ -191,6 +199,33 @@ pub(crate) fn at_hand(options: &PlanOptions) -> Option<BTreeSet<String>> {
 }
 
 impl PlanOptions {
+    /// The options with what the facts told of the student ask of a drill, by the facts' ids: `junior`
+    /// and `senior` as [`Self::suits`], `beginner` as [`Self::level`]. What was given stands: a level is
+    /// not changed, and an age told does not contradict one given. Of two ages told, such as a father's
+    /// beside the child's, the junior's counts, for it asks more.
+    ///
+    /// ```
+    /// use fairwhy::knowledge::Suits;
+    /// use fairwhy::plan::PlanOptions;
+    /// let options = PlanOptions::default().told(&["senior", "rest-fine"]);
+    /// assert_eq!(options.suits, [Suits::Senior]);
+    /// ```
+    #[must_use]
+    pub fn told(mut self, facts: &[&str]) -> Self {
+        for suits in Suits::ALL.iter().rev() {
+            if facts.contains(&suits.as_str())
+                && !self.suits.iter().any(|given| contradicts(*given, *suits))
+                && !self.suits.contains(suits)
+            {
+                self.suits.push(*suits);
+            }
+        }
+        self.level = self
+            .level
+            .or_else(|| facts.iter().find_map(|fact| Level::parse(fact)));
+        self
+    }
+
     /// Whether the options make sense by themselves, together, and with the library.
     ///
     /// # Errors
@@ -262,6 +297,31 @@ mod tests {
         assert_eq!(equipment_word(" Alignment-Sticks "), "alignment stick");
         assert_eq!(equipment_word("glass"), "glass");
         assert_eq!(equipment_word("Tees"), "tee");
+    }
+
+    #[test]
+    fn what_is_told_adds_to_what_is_given_and_never_contradicts_it() {
+        let told = |given: &[Suits], facts: &[&str]| {
+            let options = PlanOptions {
+                suits: given.to_vec(),
+                ..PlanOptions::default()
+            };
+            options.told(facts)
+        };
+        assert_eq!(told(&[], &["junior"]).suits, [Suits::Junior]);
+        assert_eq!(told(&[Suits::Junior], &["junior"]).suits, [Suits::Junior]);
+        assert_eq!(told(&[Suits::Senior], &["junior"]).suits, [Suits::Senior]);
+        assert_eq!(told(&[], &["senior", "junior"]).suits, [Suits::Junior]);
+        assert_eq!(
+            told(&[Suits::Seated], &["senior"]).suits,
+            [Suits::Seated, Suits::Senior]
+        );
+        assert_eq!(told(&[], &["beginner"]).level, Some(Level::Beginner));
+        let given = PlanOptions {
+            level: Some(Level::Advanced),
+            ..PlanOptions::default()
+        };
+        assert_eq!(given.told(&["beginner"]).level, Some(Level::Advanced));
     }
 
     #[test]

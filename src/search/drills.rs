@@ -5,8 +5,8 @@ use super::filter::{Counts, DrillFilters, Facets, Facts, Sieve};
 use super::index::{Alternatives, IndexError, StemIndex};
 use super::kept::{self, Kept, Part};
 use crate::knowledge::{
-    ConditionKey, Drill, DrillKey, KnowledgeBase, Place, Refer, RemedyKind, SHIPPED_LAYER, Status,
-    Suits, WordUse,
+    ConditionKey, Drill, DrillKey, KnowledgeBase, Level, Place, Refer, RemedyKind, SHIPPED_LAYER,
+    Status, Suits, WordUse,
 };
 use crate::words::lexicon::{Growing, Lexicon, Meaning, WordKey};
 use crate::words::reader::CutCondition;
@@ -357,6 +357,9 @@ impl DrillIndex {
                 true
             } else if let (Some(suits), None) = (Suits::parse(id), query.filters.suits) {
                 filters.suits = Some(suits);
+                true
+            } else if let (Some(level), None) = (Level::parse(id), query.filters.level) {
+                filters.level = Some(level);
                 true
             } else if id == NOTHING_AT_HAND && query.filters.have.is_none() {
                 filters.have = Some(Vec::new());

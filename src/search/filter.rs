@@ -247,14 +247,16 @@ impl<'a> Sieve<'a> {
     fn failed(&self, row: &Row, equipment: &[u32]) -> u8 {
         let none_of = |asked: Option<Bits>, own: Bits| asked.is_some_and(|asked| asked & own == 0);
         let lacks = |have: &Vec<bool>| equipment.iter().any(|kind| !have[*kind as usize]);
+        // Who is hurt is sent to a professional at any age.
+        let for_some = row.kind != RemedyKind::Referral;
         [
             (axis::PLACE, none_of(self.place, row.places)),
             (axis::HAVE, self.have.as_ref().is_some_and(lacks)),
             (axis::SHOT, none_of(self.shot, row.shots)),
             (axis::RUNG, self.rung.is_some_and(|rung| row.rung != rung)),
             (axis::KIND, self.kind.is_some_and(|kind| row.kind != kind)),
-            (axis::SUITS, none_of(self.suits, row.suits)),
-            (axis::LEVEL, none_of(self.level, row.levels)),
+            (axis::SUITS, for_some && none_of(self.suits, row.suits)),
+            (axis::LEVEL, for_some && none_of(self.level, row.levels)),
             (
                 axis::MINUTES,
                 self.minutes.is_some_and(|most| row.minutes > most),

@@ -1,6 +1,7 @@
 //! `fairwhy plan` as it is typed.
 
 use assert_cmd::Command;
+use fairwhy::knowledge::{Rung, Suits};
 use predicates::str::contains;
 
 fn plan(arguments: &[&str]) -> Command {
@@ -168,4 +169,61 @@ fn table_markdown_and_json_carry_the_same_drills() {
         let name = step["name"].as_str().expect("a name");
         assert!(table.contains(name) && markdown.contains(name), "{name}");
     }
+}
+
+fn planned(words: &str, more: &[&str]) -> serde_json::Value {
+    let arguments = [&[words, "--format", "json"], more].concat();
+    let output = plan(&arguments)
+        .assert()
+        .success()
+        .get_output()
+        .stdout
+        .clone();
+    serde_json::from_slice(&output).expect("JSON")
+}
+
+/// The drills of a plan, by their ids.
+fn drills_of(plan: &serde_json::Value) -> Vec<String> {
+    let steps = plan["plan"]["steps"].as_array().expect("a list");
+    let ids = steps.iter().filter_map(|step| step["drill"].as_str());
+    ids.map(str::to_owned).collect()
+}
+
+/// An age told in the words asks of the drills what `--suits` asks.
+#[test]
+fn an_age_that_is_told_drives_the_fit() {
+    let loaded = fairwhy::knowledge::load(
+        &[fairwhy::knowledge::shipped()],
+        fairwhy::knowledge::Strictness::ErrorsOnly,
+    )
+    .expect("it loads");
+    let drill = |id: &str| loaded.base.drills.iter().find(|drill| drill.id == id);
+    let suits = |id: &str, suits: Suits| drill(id).expect("there").suits.contains(&suits);
+
+    let junior = planned("my 9 year old slices", &[]);
+    let drills = drills_of(&junior);
+    assert!(!drills.is_empty());
+    assert!(
+        drills.iter().all(|id| suits(id, Suits::Junior)),
+        "{drills:?}"
+    );
+    assert!(junior["plan"]["cautions"].to_string().contains("Junior:"));
+
+    let senior = planned("68 year old slices", &[]);
+    let drills = drills_of(&senior);
+    assert!(!drills.is_empty());
+    let slow = |id: &str| drill(id).expect("there").rung <= Rung::SlowWithBall;
+    assert!(
+        drills.iter().all(|id| slow(id) || suits(id, Suits::Senior)),
+        "{drills:?}"
+    );
+    assert!(senior["plan"]["cautions"].to_string().contains("Senior:"));
+
+    // A fact by its id is the same; what is written out is taken at its word; the referral is never lost.
+    let by_id = planned("slice", &["--fact", "senior"]);
+    assert!(by_id["plan"]["cautions"].to_string().contains("Senior:"));
+    let given = planned("my 9 year old slices", &["--suits", "senior"]);
+    assert!(!given["plan"]["cautions"].to_string().contains("Junior:"));
+    let sore = planned("my 9 year old slices, his wrist hurts", &[]);
+    assert!(sore["plan"]["referral"].is_object());
 }

@@ -23,10 +23,6 @@ const SEEN_WHEN_THERE: f64 = 0.97;
 /// 41 % of them, bits alone in 55, 49 and 33 %.
 const BITS_COUNT: f64 = 0.5;
 
-/// Looks whose scores differ by less than this are level, and the cheaper one comes first: a hundredth is
-/// less than what the rows are good to.
-const STEP: f64 = 0.01;
-
 /// The best looks, best first. With every start in proportion to its worth, a look at L scores the chance
 /// that L is the start, plus half the expected drop in bits, where
 ///
@@ -117,11 +113,8 @@ pub(super) fn next_looks(
             .copied()
     };
     looks.sort_by(|(a, one), (b, two)| {
-        let step = |score: &f64| (score / STEP).floor();
-        step(b)
-            .total_cmp(&step(a))
+        b.total_cmp(a)
             .then(cost(one).cmp(&cost(two)))
-            .then(b.total_cmp(a))
             .then(one.condition.cmp(&two.condition))
     });
     let looks = looks.into_iter().filter(|(score, _)| *score > 0.0);

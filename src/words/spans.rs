@@ -127,8 +127,12 @@ impl Reader {
                 };
                 let worth = said * (score - WORTH_FROM) * 1.6 * if sure { 1.0 } else { UNSURE };
                 let before = best[window.from].1.map(|before| &windows[before]);
-                // `weak slice` is one finding, `narrow, steep` would be two.
-                if before.is_some_and(|before| before.adjective || window.adjective) {
+                // `weak slice` is one finding, `narrow, steep` would be two; `thin off the heel` is two,
+                // since what follows is a saying of its own.
+                let own_saying = window.to - window.from > 1 && window.score >= 1.0;
+                if before
+                    .is_some_and(|before| window.adjective || (before.adjective && !own_saying))
+                {
                     continue;
                 }
                 let sum = best[window.from].0 + worth - A_SPAN;

@@ -2,7 +2,6 @@
 
 use super::page::Page;
 use super::percent::percent;
-use super::show::dose;
 use crate::knowledge::{ConditionKey, Drill, KnowledgeBase, RemedyKind};
 use crate::search::{Found, Hit};
 use crate::words::cautions;
@@ -62,22 +61,14 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
         }
         return page;
     }
-    let rows = found.drills.iter().enumerate().map(|(place, hit)| {
-        let drill = base.drill(hit.drill);
-        [
-            (place + 1).to_string(),
-            format!("{}{}\n{}", drill.name, status(hit), drill.id),
-            because(base, found, hit).join("\n"),
-            std::iter::once(drill.rung.words().to_owned())
-                .chain(dose(drill))
-                .collect::<Vec<_>>()
-                .join("\n"),
-        ]
-    });
-    page.grid(["", "drill", "because", "how"], rows.collect());
+    let lines = found.drills.iter().enumerate();
+    page.lines(lines.flat_map(|(place, hit)| in_two_lines(base, found, place + 1, hit)));
     if explain {
         page.heading("How the scores came about");
-        page.bullets(found.drills.iter().map(|hit| explained(base, hit)));
+        page.bullets(found.drills.iter().map(|hit| {
+            let reasons = because(base, found, hit).join("; ");
+            format!("{}. {reasons}", explained(base, hit))
+        }));
     }
     if found.total > found.drills.len() {
         page.text(format!(
@@ -96,6 +87,35 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
     page.text("fairwhy show ID gives a drill in full.");
     page
 }
+
+/// Letters of a line that a screen of 80 columns takes behind a drill's number.
+const LINE: usize = 75;
+
+/// A drill as a line that names it, with how it is done where there is room, and a line for why it is
+/// there; what it can make worse is never left out.
+fn in_two_lines(
+    base: &KnowledgeBase,
+    found: &Found,
+    number: usize,
+    hit: &Hit,
+) -> [(String, String); 2] {
+    let drill = base.drill(hit.drill);
+    let mut name = format!("{}{} ({})", drill.name, status(hit), drill.id);
+    let how = format!(", {}, {} min", drill.rung.words(), drill.minutes());
+    if name.chars().count() + how.chars().count() <= LINE {
+        name.push_str(&how);
+    }
+    let reasons = because(base, found, hit);
+    let harms = reasons.iter().filter(|reason| reason.starts_with(HARM));
+    let first = reasons.iter().find(|reason| !reason.starts_with(HARM));
+    let said: Vec<&str> = first.into_iter().chain(harms).map(String::as_str).collect();
+    let label = format!("{number:>3}  ");
+    let below = " ".repeat(label.len());
+    [(label, name), (below, said.join(", "))]
+}
+
+/// How a reason against a drill begins.
+const HARM: &str = "but can make";
 
 /// The filters with how many drills fit each of their values.
 fn narrowing(found: &Found) -> [(&'static str, &BTreeMap<String, usize>); 6] {
@@ -192,10 +212,7 @@ fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<String> {
         reasons.push("found by its wording alone".to_owned());
     }
     for condition in &hit.aggravates {
-        reasons.push(format!(
-            "but can make {} worse",
-            base.condition(*condition).name
-        ));
+        reasons.push(format!("{HARM} {} worse", base.condition(*condition).name));
     }
     reasons
 }

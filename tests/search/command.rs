@@ -48,6 +48,32 @@ fn json_carries_the_promised_keys() {
     assert!(scores.is_sorted_by(|a, b| a >= b), "{scores:?}");
 }
 
+/// A junior coach reads a drill in two lines: what it is called and how it is done, and why it is there.
+#[test]
+fn a_drill_takes_two_lines_at_the_most() {
+    for query in [
+        "weak slice",
+        "chunked wedges",
+        "feet together",
+        "short putts miss",
+    ] {
+        let output = fairwhy(&["drills", query, "--limit", "10"])
+            .assert()
+            .success()
+            .get_output()
+            .stdout
+            .clone();
+        let text = String::from_utf8(output).expect("text");
+        let lines = text.lines().filter(|line| line.starts_with("  "));
+        let (named, below): (Vec<&str>, Vec<&str>) = lines
+            .take_while(|line| !line.starts_with("  - "))
+            .partition(|line| line.trim_start().starts_with(|c: char| c.is_ascii_digit()));
+        assert!(!named.is_empty(), "{text}");
+        // What a drill can make worse may take a line more, and a long name too; not in the mean.
+        assert!(below.len() * 2 <= named.len() * 3, "{text}");
+    }
+}
+
 #[test]
 fn a_page_fits_eighty_columns_and_has_no_colour_in_a_pipe() {
     let output = fairwhy(&["drills", "weak slice", "--explain"])

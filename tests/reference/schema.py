@@ -22,8 +22,8 @@ INVALID = ROOT / "tests/cases/invalid"
 
 # Faults of shape: a schema sees one value at a time.
 OF_SHAPE = """
-bad-id empty-item empty-step empty-text empty-value key-not-text key-twice missing-key not-on-list
-off-scale out-of-range several-documents tag too-deep unknown-id unknown-key wrong-type
+bad-id body-words empty-item empty-step empty-text empty-value key-not-text key-twice missing-key not-on-list
+off-scale out-of-range several-documents tag told-twice too-deep unknown-id unknown-key wrong-type
 wrong-type-list yaml-syntax-backslash yaml-syntax-colon yaml-syntax-indent yaml-syntax-quote
 yaml-syntax-sign yaml-syntax-tab
 """.split()

@@ -87,7 +87,9 @@ fn the_readme_shows_a_picture_and_a_page_as_they_are_made() {
         chain.to_str().expect("text"),
         "--handout",
     ]);
-    settle("docs/students-page.md", &page);
+    // The version of the library at its foot changes with every entry, whether the page uses it or not.
+    let foot = page.rfind(" Library ").expect("the page says its library");
+    settle("docs/students-page.md", &format!("{}\n", &page[..foot]));
     settle(
         "docs/chain.svg",
         &std::fs::read_to_string(chain).expect("a picture"),

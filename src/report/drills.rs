@@ -30,7 +30,9 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
             )
         })
         .collect();
-    page.text(if read.is_empty() {
+    page.text(if found.by_filters_alone {
+        "No fault or flight was named: first what does most for what is most common.".to_owned()
+    } else if read.is_empty() {
         format!("\"{query}\" is no finding that this library knows; drills by their text alone.")
     } else if found.read_as[0].weight < SURELY {
         format!("\"{query}\" may mean: {}", read.join(", "))
@@ -194,6 +196,8 @@ fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<String> {
                     "which the words may mean"
                 };
                 format!("{works_on} {name}, {as_typed}")
+            } else if found.by_filters_alone {
+                format!("{works_on} {name}")
             } else {
                 format!(
                     "{works_on} {name}, which may be behind it ({})",

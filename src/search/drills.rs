@@ -4,6 +4,7 @@ use super::excerpt::{Excerpt, excerpt};
 use super::filter::{Counts, DrillFilters, Facets, Facts, Sieve};
 use super::index::{Alternatives, IndexError, StemIndex};
 use super::kept::{self, Kept, Part};
+use crate::causal::commonness;
 use crate::knowledge::{
     ConditionKey, Drill, DrillKey, KnowledgeBase, Level, Place, Refer, RemedyKind, SHIPPED_LAYER,
     Status, Suits, WordUse,
@@ -153,6 +154,9 @@ pub struct Found {
     pub complaints: Complaints,
     /// Words of the query that were taken as filters, by what they ask for: `home`, `junior`.
     pub filters: Vec<String>,
+    /// Whether there were no other words: then a drill's score is how common what it treats is, times
+    /// its effect on it.
+    pub by_filters_alone: bool,
 }
 
 /// More words than this are not a symptom.
@@ -330,17 +334,85 @@ impl DrillIndex {
         query: &DrillQuery,
         likely: &MakesLikely<'_>,
     ) -> Result<Found, DrillQueryError> {
-        let (narrowed, filters) = self.with_filters_said(base, query);
-        if !filters.is_empty() {
-            let mut found = self.search_as_is(base, &narrowed, likely)?;
-            found.filters = filters;
-            return Ok(found);
+        let (mut narrowed, filters) = self.with_filters_said(base, query);
+        if filters.is_empty() {
+            return self.search_as_is(base, query, likely);
         }
-        self.search_as_is(base, query, likely)
+        let nothing_else = narrowed.words.trim().is_empty();
+        let hurts = BodyReader::new(base).read(&query.words).refer().is_some();
+        let mut found = if nothing_else && !hurts {
+            self.whatever_fits(base, &narrowed)
+        } else {
+            if nothing_else {
+                narrowed.words.clone_from(&query.words);
+            }
+            self.search_as_is(base, &narrowed, likely)?
+        };
+        found.filters = filters;
+        Ok(found)
     }
 
-    /// The query with words such as `at home` or `seven-year-old` as filters, and what they ask for. Words
-    /// that a filter was given for already, and a query of nothing else, stay as they are.
+    /// The drills for somebody who asks for `something at home` and no more: what passes the filters,
+    /// first what does most for what is most common.
+    fn whatever_fits(&self, base: &KnowledgeBase, query: &DrillQuery) -> Found {
+        let common: HashMap<ConditionKey, f64> = base
+            .condition_keys()
+            .map(|key| (key, commonness(base, key)))
+            .collect();
+        let mut cutter = Cutter::new(self.reader.trade());
+        let sieve = Sieve::new(&query.filters, &self.facts, &mut cutter);
+        let mut counts = Counts::new(&self.facts);
+        let mut hits: Vec<Hit> = Vec::new();
+        let mut without_filters = 0;
+        for (place, drill) in base.drills.iter().enumerate() {
+            let key = DrillKey(place);
+            if self.facts.is_retired(key) || self.facts.kind(key) == RemedyKind::Referral {
+                continue;
+            }
+            without_filters += 1;
+            if !sieve.pass(key, &mut counts) {
+                continue;
+            }
+            let on = works_on(drill, &common, &[]);
+            let score = on.first().map_or(0.0, |on| on.likely * on.effect);
+            hits.push(Hit {
+                drill: key,
+                score,
+                by_meaning: score,
+                by_text: 0.0,
+                held_down: 1.0,
+                works_on: on,
+                excerpt: None,
+                aggravates: Vec::new(),
+                trial: drill.status == Status::Trial,
+            });
+        }
+        hits.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.drill.cmp(&b.drill)));
+        // One for each thing it works on, then the second of each: a list to choose from.
+        let mut for_this: FastMap<Option<ConditionKey>, usize> = FastMap::default();
+        hits.sort_by_cached_key(|hit| {
+            let on = hit.works_on.first().map(|on| on.condition);
+            let before = for_this.entry(on).or_default();
+            *before += 1;
+            *before
+        });
+        let total = hits.len();
+        hits.truncate(query.limit);
+        Found {
+            read_as: Vec::new(),
+            drills: hits,
+            total,
+            without_filters,
+            facets: counts.facets(&self.facts),
+            guesses: Vec::new(),
+            complaints: Complaints::default(),
+            filters: Vec::new(),
+            by_filters_alone: true,
+        }
+    }
+
+    /// The query with words such as `at home` or `seven-year-old` as filters, and what they ask for; no
+    /// words where there are no others. Words that a filter was given for already stay as they are.
     fn with_filters_said(
         &self,
         base: &KnowledgeBase,
@@ -349,8 +421,15 @@ impl DrillIndex {
         let mut narrowed = query.clone();
         let mut said: Vec<String> = Vec::new();
         let mut out: Vec<std::ops::Range<usize>> = Vec::new();
-        for (told, bytes) in self.reader.facts_told(&query.words) {
-            let id = base.fact(told.fact).id.as_str();
+        let alone = query.words.trim();
+        let told = self.reader.facts_told(&query.words);
+        let told = told
+            .iter()
+            .map(|(told, bytes)| (base.fact(told.fact).id.as_str(), bytes.clone()));
+        // Somebody who types `home` and nothing else means the place, which in a note it need not.
+        let alone = base.facts.iter().find(|fact| fact.id == alone);
+        let alone = alone.map(|fact| (fact.id.as_str(), 0..query.words.len()));
+        for (id, bytes) in told.chain(alone) {
             let filters = &mut narrowed.filters;
             let taken = if let (Some(place), None) = (Place::parse(id), query.filters.place) {
                 filters.place = Some(place);
@@ -383,10 +462,14 @@ impl DrillIndex {
         }
         let mut cutter = Cutter::new(self.reader.trade());
         let asks = |term: &Term| !cutter_fills(self.reader.trade(), term);
-        if said.is_empty() || !cutter.cut(&words).iter().any(asks) {
-            return (query.clone(), Vec::new());
+        if said.is_empty() {
+            return (query.clone(), said);
         }
-        narrowed.words = words;
+        narrowed.words = if cutter.cut(&words).iter().any(asks) {
+            words
+        } else {
+            String::new()
+        };
         (narrowed, said)
     }
 
@@ -499,6 +582,7 @@ impl DrillIndex {
             facets: Facets::default(),
             complaints,
             filters: Vec::new(),
+            by_filters_alone: false,
         };
         let may_be = |key: &DrillKey| {
             !self.facts.is_retired(*key)

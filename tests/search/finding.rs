@@ -6,6 +6,7 @@ use fairwhy::search::{
     DrillFilters, DrillIndex, DrillQuery, DrillQueryError, Found, MOST_QUERY_WORDS, Question,
     behind_shares,
 };
+use std::collections::BTreeSet;
 
 fn find(
     base: &KnowledgeBase,
@@ -69,7 +70,7 @@ fn every_word_of_every_drill_finds_it() {
             },
         );
         let found = found.unwrap_or_else(|error| panic!("{word}: {error}"));
-        if found.complaints.refer().is_some() {
+        if found.complaints.refer().is_some() || found.by_filters_alone {
             continue;
         }
         let barred = |key: usize| {
@@ -125,6 +126,29 @@ fn bad_queries_are_refused_with_words_of_advice() {
     for wrong in [0.0, -1.0, f64::NAN, f64::INFINITY] {
         assert!(refused(&minutes(wrong)).contains("no time"));
     }
+}
+
+#[test]
+fn filters_alone_find_what_fits_and_read_no_fault_into_it() {
+    let base = shipped();
+    let index = DrillIndex::new(&base).expect("memory");
+    for words in ["something for home", "home", "homework for him"] {
+        let found = find(&base, &index, &query(words)).expect("found");
+        assert!(
+            found.by_filters_alone && found.read_as.is_empty(),
+            "{words}"
+        );
+        assert_eq!(found.filters, ["home"], "{words}");
+        let mut on = BTreeSet::new();
+        for hit in &found.drills {
+            let drill = base.drill(hit.drill);
+            assert!(drill.places.contains(&Place::Home), "{words}: {}", drill.id);
+            on.insert(hit.works_on.first().map(|on| on.condition));
+        }
+        assert_eq!(on.len(), 10, "one for each fault first");
+    }
+    let hurts = find(&base, &index, &query("something for home with a sore back")).expect("found");
+    assert!(!hurts.by_filters_alone && hurts.complaints.refer().is_some());
 }
 
 #[test]

@@ -82,6 +82,80 @@ const EXAMPLES: &[(&str, [&str; 2])] = &[
             "library receive robin.yaml --into academy",
         ],
     ),
+    (
+        "student",
+        [
+            "student add heron --handed right --level improver --goal \"keep it in play\"",
+            "student show heron",
+        ],
+    ),
+    (
+        "student add",
+        [
+            "student add heron --handed right --level improver --fact senior --limits \"stiff neck\"",
+            "student add wren --fact junior --goal \"break ninety\" --keep 12",
+        ],
+    ),
+    (
+        "student list",
+        ["student list", "student list --format json"],
+    ),
+    (
+        "student show",
+        ["student show heron", "student show heron --limits"],
+    ),
+    (
+        "student edit",
+        [
+            "student edit heron --level advanced",
+            "student edit heron --no-limits --no-fact senior",
+        ],
+    ),
+    (
+        "student export",
+        ["student export heron", "student export heron --format json"],
+    ),
+    (
+        "student forget",
+        ["student forget heron", "student forget heron --yes"],
+    ),
+    (
+        "records",
+        ["records backup heron-and-all.db", "records undo"],
+    ),
+    (
+        "records backup",
+        [
+            "records backup may.db",
+            "records backup /media/stick/may.db",
+        ],
+    ),
+    (
+        "records restore",
+        [
+            "records restore may.db",
+            "records restore /media/stick/may.db",
+        ],
+    ),
+    (
+        "records undo",
+        ["records undo", "records undo --format json"],
+    ),
+    (
+        "records check",
+        ["records check", "records check --format json"],
+    ),
+    (
+        "records export",
+        [
+            "records export all.jsonl",
+            "records export all.csv --replace",
+        ],
+    ),
+    (
+        "records import",
+        ["records import all.jsonl", "records import all.csv"],
+    ),
     ("schema", ["schema", "schema > fairwhy.schema.json"]),
     (
         "completions",

@@ -185,6 +185,16 @@ fn put_aside(place: &Path) -> Result<Option<PathBuf>, Failure> {
     Ok(Some(aside))
 }
 
+/// Erases a lesson that was broken off and says this student's handle, so that nothing of it is left.
+pub(super) fn forget(handle: &str) -> Result<(), Failure> {
+    let place = home()?.join("lesson.json");
+    let about = std::fs::read_to_string(&place).is_ok_and(|text| text.contains(handle));
+    if about {
+        std::fs::remove_file(&place)?;
+    }
+    Ok(())
+}
+
 /// Writes the lesson whole or not at all; for the coach's eyes only, since it is about a student.
 fn keep(place: &Path, kept: &Kept) -> Result<(), Failure> {
     let failed = |error: std::io::Error| {

@@ -18,11 +18,13 @@ mod observations;
 mod output;
 mod own;
 mod plan;
+mod records;
 mod remove;
 mod retire;
 mod schema;
 mod shots;
 mod show;
+mod student;
 mod terminal;
 mod why;
 
@@ -82,6 +84,10 @@ enum Command {
     Retire(retire::RetireArgs),
     /// The layers of the library and what each brings; a library as one file to hand on
     Library(library::LibraryArgs),
+    /// Who comes to you, what is known of them, what was seen and what came of it
+    Student(student::StudentArgs),
+    /// Keep the records: copies, bringing one back, undo, a look over everything
+    Records(records::RecordsArgs),
     /// Print the JSON Schema of a library file, with which an editor completes and checks
     Schema,
     /// Print what a shell completes commands and options from
@@ -175,6 +181,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
         Command::Remove(args) => remove::run(args, &cli.globals, &output, out),
         Command::Retire(args) => retire::run(args, &cli.globals, &output, out),
         Command::Library(args) => library::run(args, &cli.globals, &output, out),
+        Command::Student(args) => student::run(args, &cli.globals, &output, out),
+        Command::Records(args) => records::run(args, &cli.globals, &output, out),
         Command::Schema => schema::run(out),
         Command::Completions(args) => examples::completions(args, out),
         Command::Manual => examples::manual(out),

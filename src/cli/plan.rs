@@ -146,7 +146,7 @@ struct FileArgs {
 }
 
 /// Takes one of a closed list of words.
-fn word_parser<T: Clone + Send + Sync + 'static>(
+pub(super) fn word_parser<T: Clone + Send + Sync + 'static>(
     words: impl Iterator<Item = &'static str>,
     parse: fn(&str) -> Option<T>,
 ) -> impl TypedValueParser<Value = T> {
@@ -295,6 +295,16 @@ fn print_sheet(sheet: &Handout, output: &Output, out: &mut dyn Write) -> Result<
 /// Writes a file whole or not at all: into a new file beside it, which then takes its name. A file
 /// that is there is only replaced when that was asked for, even one that appeared just now.
 pub(crate) fn write_file(path: &Path, text: &str, replace: bool) -> Result<(), Failure> {
+    // A page is for anyone to read; the umask still takes from this what it takes from every file.
+    write_with(path, text, replace, 0o666)
+}
+
+/// The same for its owner's eyes only.
+pub(crate) fn write_private(path: &Path, text: &str, replace: bool) -> Result<(), Failure> {
+    write_with(path, text, replace, 0o600)
+}
+
+fn write_with(path: &Path, text: &str, replace: bool, mode: u32) -> Result<(), Failure> {
     let not_written = |error: &std::io::Error| {
         Failure::NotDone(format!(
             "error: `{}` could not be written: {error}\n  help: name a file in a folder that is there and that you may write to",
@@ -307,9 +317,10 @@ pub(crate) fn write_file(path: &Path, text: &str, replace: bool) -> Result<(), F
     };
     let mut builder = tempfile::Builder::new();
     builder.prefix(".fairwhy-");
-    // A page is for anyone to read; the umask still takes from this what it takes from every file.
     #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(mode));
+    #[cfg(not(unix))]
+    let _ = mode;
     let mut file = builder.tempfile_in(folder).map_err(|e| not_written(&e))?;
     file.write_all(text.as_bytes())
         .and_then(|()| file.as_file().sync_all())

@@ -17,6 +17,7 @@ mod picture;
 mod plan;
 mod sentence;
 mod show;
+mod student;
 mod why;
 
 /// The name of a drill, with a word when it is still being tried out.
@@ -43,4 +44,5 @@ pub use percent::{in_ten, percent};
 pub use picture::picture;
 pub use plan::{plan_json, plan_page};
 pub use show::{Entry, LEAST, dose, drill_json, show_json, show_page};
+pub use student::{checked_page, student_json, student_page, students_json, students_page};
 pub use why::{View, order_page, why_page};

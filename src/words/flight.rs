@@ -9,7 +9,8 @@ use super::trade::Trade;
 use crate::knowledge::{ConditionKey, FlightText, KnowledgeBase, Way, WordUse};
 
 /// Which way the student plays.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Handed {
     /// Stands to the left of the ball as seen from behind; lead side is the left.
     Right,

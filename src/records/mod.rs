@@ -1,0 +1,48 @@
+//! What was seen of each student, what was done about it, and what came of it.
+//!
+//! A [`Student`] goes by a handle. Every check-up is a [`LessonRecord`]: what was seen and ruled out,
+//! our order, the start as the coach calls it, what was prescribed, what was counted and measured. An
+//! [`Outcome`] says how a drill went. A [`Store`] keeps them in one SQLite file, or on a PostgreSQL
+//! server that several coaches share; the statements are the same.
+//!
+//! ```
+//! use fairwhy::records::{LessonRecord, Place, Store, Student};
+//!
+//! let folder = tempfile::tempdir().expect("a folder");
+//! let place = Place::File(folder.path().join("records.db"));
+//! let mut store = Store::to_write(&place, "robin").expect("opens");
+//! let day = "2026-05-04".parse().expect("a day");
+//! store.add_student(&Student::new("heron", day), Some("stiff neck")).expect("kept");
+//! let lesson = LessonRecord { day, seen: vec!["slice".into()], ..LessonRecord::new(day) };
+//! let kept = store.add_lesson("heron", &lesson).expect("kept and read back");
+//! assert_eq!((kept.number, kept.coach.as_str()), (1, "robin"));
+//!
+//! let mut store = Store::to_read(&place).expect("opens").expect("is there");
+//! assert_eq!(store.history("heron").expect("read").lessons, [kept]);
+//! ```
+
+mod called;
+mod error;
+mod exchange;
+mod handle;
+mod journal;
+mod keeping;
+mod lesson;
+mod outcome;
+mod place;
+mod rows;
+mod sql;
+mod store;
+mod student;
+
+pub use error::StoreError;
+pub use exchange::{EXPORT_FORMAT, ExchangeError, from_csv, from_lines, to_csv, to_lines};
+pub use handle::mistaken_for;
+pub use journal::Undone;
+pub use keeping::{Checked, Forgotten, Restored};
+pub use lesson::{LessonRecord, Picture, Prescribed, Quantity, Ranked, Tally};
+pub use outcome::{DrillResult, Outcome};
+pub use place::Place;
+pub use rows::Entry;
+pub use store::{History, Store, Summary};
+pub use student::{KEPT_MONTHS, Student, shape_of_handle};

@@ -1,0 +1,760 @@
+//! The store: one connection, its own runtime, plain calls.
+
+use super::error::StoreError;
+use super::journal::{Change, Undone, reversed};
+use super::lesson::LessonRecord;
+use super::outcome::Outcome;
+use super::place::Place;
+use super::rows::{self, Entry, RowError, Rowed};
+use super::student::{Student, shape_of_handle};
+use super::{called, sql};
+use crate::knowledge::nearest;
+use chrono::{Local, NaiveDate};
+use sqlx::{AnyConnection, Connection, Row};
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::sync::Once;
+use std::time::Duration;
+use tokio::runtime::Runtime;
+
+/// How often a write is tried again when another writer was quicker.
+const TRIES: u32 = 40;
+
+/// Records, open.
+///
+/// Every call blocks until it is done; call it from a thread of its own where others must not wait.
+/// Opened to read, it never writes. Each change is one transaction, is read back over a connection of
+/// its own before the call returns, and can be taken back with [`Store::undo`].
+pub struct Store {
+    pub(super) place: Place,
+    pub(super) coach: String,
+    pub(super) runtime: Runtime,
+    pub(super) link: AnyConnection,
+}
+
+/// A student among all, at a glance.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Summary {
+    /// The student.
+    pub student: Student,
+    /// How many lessons are kept.
+    pub lessons: usize,
+    /// The day of the last.
+    pub last: Option<NaiveDate>,
+}
+
+/// What is kept of a student, limits aside.
+#[derive(Clone, Debug, PartialEq)]
+pub struct History {
+    /// The student.
+    pub student: Student,
+    /// Lessons, earliest day first, on one day in the order in which they were kept.
+    pub lessons: Vec<LessonRecord>,
+    /// Outcomes, in the order in which they were told.
+    pub outcomes: Vec<Outcome>,
+}
+
+impl History {
+    /// How the drills of a lesson went.
+    pub fn outcomes_of(&self, lesson: i64) -> impl Iterator<Item = &Outcome> {
+        self.outcomes
+            .iter()
+            .filter(move |outcome| outcome.lesson == Some(lesson))
+    }
+
+    /// The day of the last lesson.
+    #[must_use]
+    pub fn last(&self) -> Option<NaiveDate> {
+        self.lessons.last().map(|lesson| lesson.day)
+    }
+}
+
+impl std::fmt::Debug for Store {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Store")
+            .field("place", &self.place)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Store {
+    /// Opens records to read them; `None` where none are kept yet. Nothing is made and nothing written,
+    /// but for two things: records in an earlier form are first brought into ours, and a write that a
+    /// crash broke off is taken back, as SQLite does it.
+    ///
+    /// # Errors
+    ///
+    /// When what is there cannot be read, or was written by a later version.
+    pub fn to_read(place: &Place) -> Result<Option<Self>, StoreError> {
+        if place.file().is_some_and(|file| !file.exists()) {
+            return Ok(None);
+        }
+        let mut store = match Self::connect(place, "ro", "") {
+            Err(StoreError::NoAccess { .. }) if place.file().is_some() => {
+                Self::connect(place, "rw", "")?
+            }
+            connected => connected?,
+        };
+        match store.form() {
+            Ok(Some(form)) if form == sql::FORM => Ok(Some(store)),
+            Ok(None) => Ok(None),
+            // A journal is left of a write that was broken off: it takes a writer to clear it up.
+            Ok(Some(_)) | Err(StoreError::NoAccess { .. }) => {
+                drop(store);
+                Self::to_write(place, "").map(Some)
+            }
+            Err(error) => Err(error),
+        }
+    }
+
+    /// Opens records to write; they are begun where there are none. A file is readable by its owner
+    /// alone. `coach` is who writes; empty when that is not said.
+    ///
+    /// # Errors
+    ///
+    /// When the place cannot be written, or what is there is not ours, damaged, or from a later version.
+    pub fn to_write(place: &Place, coach: &str) -> Result<Self, StoreError> {
+        if let Some(file) = place.file() {
+            begin_file(place, file)?;
+        }
+        let mut store = Self::connect(place, "rw", coach)?;
+        match store.form()? {
+            Some(form) if form == sql::FORM => {}
+            None if place.file().is_some() => {
+                return Err(StoreError::Damaged {
+                    place: place.to_string(),
+                    why: "it is a database that holds something else".into(),
+                });
+            }
+            _ => store.migrate()?,
+        }
+        if coach.is_empty() && place.file().is_none() {
+            store.coach = store.reading(async |link| {
+                Ok(sqlx::query_scalar("select cast(current_user as text)")
+                    .fetch_one(link)
+                    .await?)
+            })?;
+        }
+        Ok(store)
+    }
+
+    /// Where the records are.
+    #[must_use]
+    pub fn place(&self) -> &Place {
+        &self.place
+    }
+
+    pub(super) fn connect(place: &Place, mode: &str, coach: &str) -> Result<Self, StoreError> {
+        static DRIVERS: Once = Once::new();
+        DRIVERS.call_once(sqlx::any::install_default_drivers);
+        let shown = place.to_string();
+        if place.file().is_none() && !cfg!(feature = "academy") {
+            return Err(StoreError::NoServer);
+        }
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()
+            .map_err(|error| StoreError::NoAccess {
+                place: shown.clone(),
+                why: error.to_string(),
+            })?;
+        let address = place.address(mode);
+        let link = runtime
+            .block_on(async {
+                let mut link = AnyConnection::connect(&address).await?;
+                if place.file().is_some() {
+                    settle(&mut link).await?;
+                }
+                Ok(link)
+            })
+            .map_err(|error| StoreError::of(&shown, error))?;
+        Ok(Self {
+            place: place.clone(),
+            coach: coach.to_owned(),
+            runtime,
+            link,
+        })
+    }
+
+    /// The form of the tables; `None` where there are none yet.
+    fn form(&mut self) -> Result<Option<i64>, StoreError> {
+        let file = self.place.file().is_some();
+        let found = self.reading(async |link| {
+            let query = sqlx::query_scalar::<_, Option<i64>>(sql::FORM_FOUND);
+            match query.fetch_one(link).await {
+                Ok(found) => Ok(found),
+                // No such table, in the words of each database.
+                Err(sqlx::Error::Database(said))
+                    if matches!(said.code().as_deref(), Some("1" | "42P01")) =>
+                {
+                    Ok(None)
+                }
+                Err(error) => Err(error.into()),
+            }
+        })?;
+        if file && found.is_some() {
+            let ours: i64 = self.reading(async |link| {
+                let row = sqlx::query("pragma application_id").fetch_one(link).await?;
+                Ok(i64::from(row.try_get::<i32, _>(0).or_else(|_| {
+                    row.try_get::<i64, _>(0).map(|id| id as i32)
+                })?))
+            })?;
+            if ours != sql::APPLICATION {
+                return Err(StoreError::Damaged {
+                    place: self.place.to_string(),
+                    why: "it is a database that holds something else".into(),
+                });
+            }
+        }
+        match found {
+            Some(found) if found > sql::FORM => Err(StoreError::FromLater {
+                place: self.place.to_string(),
+                found,
+                known: sql::FORM,
+            }),
+            found => Ok(found),
+        }
+    }
+
+    fn migrate(&mut self) -> Result<(), StoreError> {
+        let place = self.place.to_string();
+        let migrations = sql::migrations(self.place.file().is_none());
+        let run = migrations.run(&mut self.link);
+        self.runtime.block_on(run).map_err(|error| match error {
+            sqlx::migrate::MigrateError::Execute(error)
+            | sqlx::migrate::MigrateError::ExecuteMigration(error, _) => {
+                StoreError::of(&place, error)
+            }
+            other => StoreError::Damaged {
+                place,
+                why: other.to_string(),
+            },
+        })
+    }
+
+    /// Reads.
+    pub(super) fn reading<T>(
+        &mut self,
+        read: impl AsyncFnOnce(&mut AnyConnection) -> Rowed<T>,
+    ) -> Result<T, StoreError> {
+        let read = self.runtime.block_on(read(&mut self.link));
+        read.map_err(|error| error.at(&self.place.to_string()))
+    }
+
+    /// Makes one change in one transaction, and reads back what it left. `work` says what is to be
+    /// changed, given what is there; it runs again when another writer was quicker.
+    pub(super) fn change<T>(
+        &mut self,
+        mut work: impl AsyncFnMut(&mut AnyConnection) -> Rowed<(Change, T)>,
+    ) -> Result<T, StoreError> {
+        let shown = self.place.to_string();
+        let day = Local::now().date_naive().to_string();
+        let mut tried = 0;
+        let (change, result) = loop {
+            let once = async {
+                let mut transaction = match &self.place {
+                    Place::File(_) => self.link.begin_with("begin immediate").await?,
+                    Place::Server(_) => self.link.begin().await?,
+                };
+                let (change, result) = work(&mut transaction).await?;
+                if change.is_empty() {
+                    return Ok((change, result));
+                }
+                change.make(&mut transaction).await?;
+                for handle in change.handles() {
+                    called::settle(&mut transaction, &handle).await?;
+                }
+                change.note(&mut transaction, &day, &self.coach).await?;
+                transaction.commit().await?;
+                Ok::<_, RowError>((change, result))
+            };
+            match self.runtime.block_on(once) {
+                Ok(done) => break done,
+                Err(error) if error.passes() && tried < TRIES => {
+                    tried += 1;
+                    std::thread::sleep(Duration::from_millis(u64::from(tried)));
+                }
+                Err(error) => return Err(error.at(&shown)),
+            }
+        };
+        self.read_back(&change)?;
+        Ok(result)
+    }
+
+    /// Reads what a change left over a connection of its own, which has nothing in its memory.
+    fn read_back(&self, change: &Change) -> Result<(), StoreError> {
+        let mut other = Self::connect(&self.place, "ro", "")?;
+        let as_meant = other.reading(async |link| {
+            for entry in &change.later {
+                if rows::current(link, entry).await?.as_ref() != Some(entry) {
+                    return Ok(false);
+                }
+            }
+            let stays: Vec<_> = change.later.iter().map(Entry::key).collect();
+            for entry in change.earlier.iter().filter(|e| !stays.contains(&e.key())) {
+                if rows::current(link, entry).await?.is_some() {
+                    return Ok(false);
+                }
+            }
+            Ok(true)
+        })?;
+        if as_meant {
+            Ok(())
+        } else {
+            Err(StoreError::ReadBack(self.place.to_string()))
+        }
+    }
+
+    /// Keeps a new student, with what was said of the body.
+    ///
+    /// # Errors
+    ///
+    /// When the handle is not written as one, or is taken.
+    pub fn add_student(
+        &mut self,
+        student: &Student,
+        limits: Option<&str>,
+    ) -> Result<(), StoreError> {
+        shape_of_handle(&student.handle).map_err(|write| StoreError::HandleShape {
+            handle: student.handle.clone(),
+            write,
+        })?;
+        let entry = Entry::Student {
+            student: student.clone(),
+            limits: limits.map(str::to_owned),
+        };
+        self.change(async |link| {
+            if rows::student(link, &student.handle).await?.is_some() {
+                return Err(StoreError::HandleTaken(student.handle.clone()).into());
+            }
+            let change = Change {
+                what: format!("the record of {} begun", student.handle),
+                later: vec![entry.clone()],
+                ..Change::default()
+            };
+            Ok((change, ()))
+        })
+    }
+
+    /// Every student, by handle.
+    ///
+    /// # Errors
+    ///
+    /// When the records cannot be read.
+    pub fn students(&mut self) -> Result<Vec<Summary>, StoreError> {
+        self.reading(async |link| {
+            let all = sqlx::query(sql::STUDENTS).fetch_all(link).await?;
+            all.iter()
+                .map(|row| {
+                    let lessons: Option<i64> = row.try_get(1)?;
+                    let last: Option<String> = row.try_get(2)?;
+                    Ok(Summary {
+                        student: serde_json::from_str(row.try_get::<&str, _>(0)?)?,
+                        lessons: usize::try_from(lessons.unwrap_or(0)).unwrap_or(0),
+                        last: last.and_then(|day| day.parse().ok()),
+                    })
+                })
+                .collect()
+        })
+    }
+
+    /// One student.
+    ///
+    /// # Errors
+    ///
+    /// [`StoreError::NoStudent`] with the handles that come nearest.
+    pub fn student(&mut self, handle: &str) -> Result<Student, StoreError> {
+        self.reading(async |link| Ok(known(link, handle).await?.1))
+    }
+
+    /// Whether a student goes by this handle.
+    ///
+    /// # Errors
+    ///
+    /// When the records cannot be read.
+    pub fn has(&mut self, handle: &str) -> Result<bool, StoreError> {
+        self.reading(async |link| Ok(rows::student(link, handle).await?.is_some()))
+    }
+
+    /// What was said of a student's body.
+    ///
+    /// # Errors
+    ///
+    /// When the records cannot be read.
+    pub fn limits(&mut self, handle: &str) -> Result<Option<String>, StoreError> {
+        self.reading(async |link| rows::limits(link, handle).await)
+    }
+
+    /// Everything kept of a student but the limits.
+    ///
+    /// # Errors
+    ///
+    /// As [`Store::student`].
+    pub fn history(&mut self, handle: &str) -> Result<History, StoreError> {
+        self.reading(async |link| {
+            Ok(History {
+                student: known(link, handle).await?.1,
+                lessons: rows::lessons(link, handle).await?,
+                outcomes: rows::outcomes(link, handle).await?,
+            })
+        })
+    }
+
+    /// Changes what is known of a student and of the body; what another coach changed meanwhile stays,
+    /// since `edit` is given the record as it then is.
+    ///
+    /// # Errors
+    ///
+    /// As [`Store::student`].
+    pub fn edit_student(
+        &mut self,
+        handle: &str,
+        edit: impl Fn(&mut Student, &mut Option<String>),
+    ) -> Result<Student, StoreError> {
+        self.change(async |link| {
+            let (revision, mut student) = known(link, handle).await?;
+            let mut limits = rows::limits(link, handle).await?;
+            let earlier = Entry::Student {
+                student: student.clone(),
+                limits: limits.clone(),
+            };
+            edit(&mut student, &mut limits);
+            handle.clone_into(&mut student.handle);
+            // Holds the row until the end, or finds that another was quicker.
+            let claimed = sqlx::query(sql::CHANGE_STUDENT)
+                .bind(serde_json::to_string(&student)?)
+                .bind(handle)
+                .bind(revision)
+                .execute(link)
+                .await?;
+            if claimed.rows_affected() == 0 {
+                return Err(RowError::Again(handle.to_owned()));
+            }
+            let change = Change {
+                what: format!("the record of {handle} edited"),
+                earlier: vec![earlier],
+                later: vec![Entry::Student {
+                    student: student.clone(),
+                    limits,
+                }],
+                ..Change::default()
+            };
+            Ok((change, student))
+        })
+    }
+
+    /// Keeps a lesson as a new one, also when there is another of the same day. Its number and, where it
+    /// names none, its coach are set here.
+    ///
+    /// # Errors
+    ///
+    /// As [`Store::student`].
+    pub fn add_lesson(
+        &mut self,
+        handle: &str,
+        lesson: &LessonRecord,
+    ) -> Result<LessonRecord, StoreError> {
+        let coach = self.coach.clone();
+        self.change(async |link| {
+            known(link, handle).await?;
+            let mut lesson = lesson.clone();
+            lesson.number = rows::next_number(link, sql::LAST_LESSON_NUMBER, handle).await?;
+            if lesson.coach.is_empty() {
+                lesson.coach.clone_from(&coach);
+            }
+            let change = Change {
+                what: format!("lesson {} of {handle}", lesson.number),
+                later: vec![Entry::Lesson {
+                    handle: handle.to_owned(),
+                    lesson: lesson.clone(),
+                }],
+                ..Change::default()
+            };
+            Ok((change, lesson))
+        })
+    }
+
+    /// Keeps how a drill went. Where it names no lesson, it belongs to the last in which the drill was
+    /// given, if there is one.
+    ///
+    /// # Errors
+    ///
+    /// As [`Store::student`].
+    pub fn add_outcome(&mut self, handle: &str, outcome: &Outcome) -> Result<Outcome, StoreError> {
+        let coach = self.coach.clone();
+        self.change(async |link| {
+            known(link, handle).await?;
+            let mut outcome = outcome.clone();
+            outcome.number = rows::next_number(link, sql::LAST_OUTCOME_NUMBER, handle).await?;
+            if outcome.coach.is_empty() {
+                outcome.coach.clone_from(&coach);
+            }
+            if outcome.lesson.is_none() {
+                let lessons = rows::lessons(link, handle).await?;
+                let given = |lesson: &&LessonRecord| {
+                    lesson
+                        .prescribed
+                        .iter()
+                        .any(|given| given.drill == outcome.drill)
+                };
+                outcome.lesson = lessons.iter().rev().find(given).map(|lesson| lesson.number);
+            }
+            let change = Change {
+                what: format!("{} of {handle}: {}", outcome.drill, outcome.result.as_str()),
+                later: vec![Entry::Outcome {
+                    handle: handle.to_owned(),
+                    outcome: outcome.clone(),
+                }],
+                ..Change::default()
+            };
+            Ok((change, outcome))
+        })
+    }
+
+    /// Takes the last change back; called again, the change stands again. On a server it is the last
+    /// change of this coach.
+    ///
+    /// # Errors
+    ///
+    /// When there is none, or what it left was changed since.
+    pub fn undo(&mut self) -> Result<Undone, StoreError> {
+        let by = self.place.file().is_none().then(|| self.coach.clone());
+        self.change(async |link| reversed(link, by.as_deref()).await)
+    }
+
+    /// Everything: each student, with lessons and outcomes behind; of one student when a handle is given.
+    ///
+    /// # Errors
+    ///
+    /// As [`Store::student`].
+    pub fn entries(&mut self, handle: Option<&str>) -> Result<Vec<Entry>, StoreError> {
+        self.reading(async |link| {
+            let handles: Vec<String> = match handle {
+                Some(handle) => {
+                    known(link, handle).await?;
+                    vec![handle.to_owned()]
+                }
+                None => {
+                    sqlx::query_scalar(sql::HANDLES)
+                        .fetch_all(&mut *link)
+                        .await?
+                }
+            };
+            let mut entries = Vec::new();
+            for handle in handles {
+                let Some((_, student)) = rows::student(link, &handle).await? else {
+                    continue;
+                };
+                let limits = rows::limits(link, &handle).await?;
+                entries.push(Entry::Student { student, limits });
+                for lesson in rows::lessons(link, &handle).await? {
+                    entries.push(Entry::Lesson {
+                        handle: handle.clone(),
+                        lesson,
+                    });
+                }
+                for outcome in rows::outcomes(link, &handle).await? {
+                    entries.push(Entry::Outcome {
+                        handle: handle.clone(),
+                        outcome,
+                    });
+                }
+            }
+            Ok(entries)
+        })
+    }
+
+    /// Takes entries in, all or none, numbers and all; what is there already word for word is left.
+    /// Returns how many were new.
+    ///
+    /// # Errors
+    ///
+    /// When one is at odds with what is kept under its number, or hangs on no student.
+    pub fn take_in(&mut self, entries: &[Entry]) -> Result<usize, StoreError> {
+        for entry in entries {
+            shape_of_handle(entry.handle()).map_err(|write| StoreError::HandleShape {
+                handle: entry.handle().to_owned(),
+                write,
+            })?;
+        }
+        self.change(async |link| {
+            let mut change = Change {
+                what: "records brought in".into(),
+                ..Change::default()
+            };
+            let mut keys = BTreeSet::new();
+            let mut students: BTreeSet<&str> = BTreeSet::new();
+            for entry in entries {
+                let (_, handle, number) = entry.key();
+                if !keys.insert(entry.key()) {
+                    return Err(StoreError::AtOdds(format!(
+                        "one thing of {handle} (number {number}) comes twice"
+                    ))
+                    .into());
+                }
+                match rows::current(link, entry).await? {
+                    Some(there) if there == *entry => {}
+                    Some(_) => {
+                        return Err(StoreError::AtOdds(format!(
+                            "something else of {handle} is kept under the number {number}"
+                        ))
+                        .into());
+                    }
+                    None => change.later.push(entry.clone()),
+                }
+                match entry {
+                    Entry::Student { .. } => {
+                        students.insert(handle);
+                    }
+                    _ if students.contains(handle)
+                        || rows::student(link, handle).await?.is_some() => {}
+                    _ => {
+                        return Err(StoreError::AtOdds(format!(
+                            "there is no student {handle} for something of theirs"
+                        ))
+                        .into());
+                    }
+                }
+            }
+            let new = change.later.len();
+            Ok((change, new))
+        })
+    }
+
+    /// A setting of these records.
+    ///
+    /// # Errors
+    ///
+    /// When the records cannot be read.
+    pub fn setting(&mut self, name: &str) -> Result<Option<String>, StoreError> {
+        self.reading(async |link| {
+            let value = sqlx::query_scalar(sql::SETTING).bind(name);
+            Ok(value.fetch_optional(link).await?)
+        })
+    }
+
+    /// Changes a setting, or takes it out.
+    ///
+    /// # Errors
+    ///
+    /// When the records cannot be written.
+    pub fn set(&mut self, name: &str, value: Option<&str>) -> Result<(), StoreError> {
+        self.replace(sql::DELETE_SETTING, sql::INSERT_SETTING, name, value)
+    }
+
+    /// Takes a row of two columns out, and puts another in.
+    pub(super) fn replace(
+        &mut self,
+        delete: &'static str,
+        insert: &'static str,
+        key: &str,
+        value: Option<&str>,
+    ) -> Result<(), StoreError> {
+        self.reading(async |link| {
+            let mut transaction = link.begin().await?;
+            sqlx::query(delete)
+                .bind(key)
+                .execute(&mut *transaction)
+                .await?;
+            if let Some(value) = value {
+                let insert = sqlx::query(insert).bind(key).bind(value);
+                insert.execute(&mut *transaction).await?;
+            }
+            transaction.commit().await?;
+            Ok(())
+        })
+    }
+}
+
+/// The student, or the error that says who comes nearest.
+async fn known(link: &mut AnyConnection, handle: &str) -> Rowed<(i64, Student)> {
+    if let Some(found) = rows::student(link, handle).await? {
+        return Ok(found);
+    }
+    let handles: Vec<String> = sqlx::query_scalar(sql::HANDLES).fetch_all(link).await?;
+    let near = nearest(handle, handles.iter().map(String::as_str), 3);
+    Err(StoreError::NoStudent {
+        handle: handle.to_owned(),
+        nearest: near.into_iter().map(str::to_owned).collect(),
+    }
+    .into())
+}
+
+/// What SQLite promises with these (sqlite.org, PRAGMA statements, from memory): `full` and more, so
+/// that a commit outlives a power cut; deleted content overwritten; a writer waits for another.
+async fn settle(link: &mut AnyConnection) -> Result<(), sqlx::Error> {
+    for pragma in [
+        "pragma busy_timeout = 10000",
+        "pragma synchronous = extra",
+        "pragma foreign_keys = on",
+        "pragma secure_delete = on",
+        "pragma cell_size_check = on",
+    ] {
+        sqlx::query(pragma).execute(&mut *link).await?;
+    }
+    Ok(())
+}
+
+/// Makes a file with its tables, if there is none, so that others see it whole or not at all; takes from
+/// one that is there what others than its owner may do with it.
+fn begin_file(place: &Place, file: &Path) -> Result<(), StoreError> {
+    let failed = |error: std::io::Error| match error.kind() {
+        std::io::ErrorKind::StorageFull => StoreError::Full(place.to_string()),
+        _ => StoreError::NoAccess {
+            place: place.to_string(),
+            why: error.to_string(),
+        },
+    };
+    if file.exists() {
+        return for_owner_alone(file).map_err(failed);
+    }
+    let folder = match file.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    std::fs::create_dir_all(folder).map_err(failed)?;
+    // A file made here is its owner's alone from the first moment.
+    let new = tempfile::Builder::new()
+        .prefix(".fairwhy-")
+        .suffix(".part")
+        .tempfile_in(folder)
+        .map_err(failed)?;
+    let mut store = Store::connect(&Place::File(new.path().to_owned()), "rw", "")?;
+    store.place = place.clone();
+    store.migrate()?;
+    store.reading(async |link| {
+        sqlx::query(sql::MARK).execute(link).await?;
+        Ok(())
+    })?;
+    store.close()?;
+    new.as_file().sync_all().map_err(failed)?;
+    match new.persist_noclobber(file) {
+        Ok(_) => Ok(()),
+        // Somebody else was quicker.
+        Err(error) if error.error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
+        Err(error) => Err(failed(error.error)),
+    }
+}
+
+/// Takes from everybody but the owner what they may do with a file.
+pub(super) fn for_owner_alone(file: &Path) -> std::io::Result<()> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let mode = std::fs::metadata(file)?.permissions().mode();
+        if mode & 0o077 != 0 {
+            std::fs::set_permissions(file, std::fs::Permissions::from_mode(mode & 0o700))?;
+        }
+    }
+    let _ = file;
+    Ok(())
+}
+
+impl Store {
+    /// Closes the connection, and says when that failed.
+    pub(super) fn close(self) -> Result<(), StoreError> {
+        let place = self.place.to_string();
+        let closed = self.runtime.block_on(self.link.close());
+        closed.map_err(|error| StoreError::of(&place, error))
+    }
+}

@@ -1,0 +1,252 @@
+//! Students, and what is kept of them.
+
+use super::page::Page;
+use crate::knowledge::KnowledgeBase;
+use crate::records::{Checked, History, LessonRecord, Outcome, Student, Summary};
+use chrono::NaiveDate;
+use serde_json::{Value, json};
+
+/// The name of an entry by its id, or the id where the library no longer has it.
+pub(super) fn named<'a>(base: &'a KnowledgeBase, id: &'a str) -> &'a str {
+    if let Some(key) = base.find(id) {
+        return &base.condition(key).name;
+    }
+    base.find_drill(id)
+        .map_or(id, |key| base.drill(key).name.as_str())
+}
+
+fn names<'a>(base: &KnowledgeBase, ids: impl IntoIterator<Item = &'a String>) -> String {
+    let names: Vec<&str> = ids.into_iter().map(|id| named(base, id)).collect();
+    names.join("; ")
+}
+
+/// Every student on a line.
+#[must_use]
+pub fn students_page(students: &[Summary], today: NaiveDate) -> Page {
+    let mut page = Page::new();
+    if students.is_empty() {
+        page.text("No students are kept yet.");
+        return page;
+    }
+    let rows: Vec<[String; 4]> = students
+        .iter()
+        .map(|one| {
+            let until = one.student.kept_until(one.last);
+            [
+                one.student.handle.clone(),
+                one.lessons.to_string(),
+                one.last
+                    .map_or_else(|| "-".to_owned(), |day| day.to_string()),
+                if until < today {
+                    format!("{until} (passed)")
+                } else {
+                    until.to_string()
+                },
+            ]
+        })
+        .collect();
+    page.grid(["Student", "Lessons", "Last", "Kept until"], rows);
+    page
+}
+
+/// The same for a program.
+#[must_use]
+pub fn students_json(students: &[Summary], today: NaiveDate) -> Value {
+    let rows: Vec<Value> = students
+        .iter()
+        .map(|one| {
+            let until = one.student.kept_until(one.last);
+            json!({
+                "handle": one.student.handle, "lessons": one.lessons, "last": one.last,
+                "kept_until": until, "past_keeping": until < today,
+            })
+        })
+        .collect();
+    json!({"students": rows})
+}
+
+/// One student, with every lesson in order; what was said of the body only where it is given.
+#[must_use]
+pub fn student_page(base: &KnowledgeBase, history: &History, limits: Option<&str>) -> Page {
+    let student = &history.student;
+    let mut page = Page::new();
+    page.heading(student.handle.clone());
+    page.lines(about(base, student, limits));
+    if history.lessons.is_empty() {
+        page.text("No lesson is kept yet.");
+    }
+    for lesson in &history.lessons {
+        let by = if lesson.coach.is_empty() {
+            String::new()
+        } else {
+            format!(", by {}", lesson.coach)
+        };
+        page.heading(format!("{}, lesson {}{by}", lesson.day, lesson.number));
+        page.lines(lesson_lines(base, lesson));
+        let outcomes = history.outcomes_of(lesson.number);
+        page.bullets(outcomes.map(|outcome| outcome_line(base, outcome)));
+    }
+    let loose: Vec<String> = history
+        .outcomes
+        .iter()
+        .filter(|outcome| outcome.lesson.is_none())
+        .map(|outcome| outcome_line(base, outcome))
+        .collect();
+    page.heading_if(!loose.is_empty(), "Drills of no lesson that is kept");
+    page.bullets(loose);
+    page
+}
+
+fn about(base: &KnowledgeBase, student: &Student, limits: Option<&str>) -> Vec<(String, String)> {
+    let mut lines = Vec::new();
+    let mut line = |label: &str, text: String| {
+        if !text.is_empty() {
+            lines.push((label.to_owned(), text));
+        }
+    };
+    let plays = student
+        .handed
+        .map(|hand| format!("{}-handed", hand.as_str()));
+    line("Plays: ", plays.unwrap_or_default());
+    line(
+        "Level: ",
+        student
+            .level
+            .map_or_else(String::new, |level| level.words().to_owned()),
+    );
+    let suits: Vec<&str> = student.suits.iter().map(|suits| suits.words()).collect();
+    line("Has to suit: ", suits.join("; "));
+    let facts: Vec<&str> = student
+        .facts
+        .iter()
+        .map(|id| {
+            base.find_fact(id)
+                .map_or(id.as_str(), |key| base.fact(key).name.as_str())
+        })
+        .collect();
+    line("Facts: ", facts.join("; "));
+    line("Goals: ", student.goals.join("; "));
+    line("Limits: ", limits.unwrap_or_default().to_owned());
+    lines
+}
+
+fn lesson_lines(base: &KnowledgeBase, lesson: &LessonRecord) -> Vec<(String, String)> {
+    let mut lines = Vec::new();
+    let mut line = |label: &str, text: String| {
+        if !text.is_empty() {
+            lines.push((label.to_owned(), text));
+        }
+    };
+    line("Seen: ", names(base, &lesson.seen));
+    line("Not there: ", names(base, &lesson.ruled_out));
+    let counts: Vec<String> = lesson
+        .counts
+        .iter()
+        .map(|count| {
+            format!(
+                "{} of {} {}",
+                count.shown,
+                count.of,
+                named(base, &count.what)
+            )
+        })
+        .collect();
+    line("Counted: ", counts.join("; "));
+    let measured: Vec<String> = lesson
+        .measured
+        .iter()
+        .map(|one| format!("{} {} {}", one.quantity, one.value, one.unit))
+        .collect();
+    line("Measured: ", measured.join("; "));
+    let ours = lesson.started_at().map(|id| named(base, id).to_owned());
+    line("Our first: ", ours.unwrap_or_default());
+    let called = lesson.coach_says.as_ref().map(|id| {
+        let because = lesson.reason.as_ref().map(|why| format!(", because {why}"));
+        format!("{}{}", named(base, id), because.unwrap_or_default())
+    });
+    line("The coach: ", called.unwrap_or_default());
+    line(
+        "Given: ",
+        names(base, lesson.prescribed.iter().map(|given| &given.drill)),
+    );
+    let pictures: Vec<String> = lesson
+        .pictures
+        .iter()
+        .map(|picture| format!("{} ({})", picture.file, picture.day))
+        .collect();
+    line("Pictures: ", pictures.join("; "));
+    lines
+}
+
+fn outcome_line(base: &KnowledgeBase, outcome: &Outcome) -> String {
+    let reps = outcome.reps.map(|reps| format!(", {reps} times"));
+    let note = outcome.note.as_ref().map(|note| format!(" ({note})"));
+    format!(
+        "{}: {}: {}{}{}",
+        outcome.day,
+        named(base, &outcome.drill),
+        outcome.result.as_str(),
+        reps.unwrap_or_default(),
+        note.unwrap_or_default()
+    )
+}
+
+/// The same for a program.
+#[must_use]
+pub fn student_json(history: &History, limits: Option<&str>) -> Value {
+    let student = &history.student;
+    let lessons: Vec<Value> = history
+        .lessons
+        .iter()
+        .map(|lesson| {
+            let outcomes: Vec<&Outcome> = history.outcomes_of(lesson.number).collect();
+            let drills: Vec<&str> = lesson
+                .prescribed
+                .iter()
+                .map(|given| given.drill.as_str())
+                .collect();
+            json!({
+                "number": lesson.number, "date": lesson.day, "coach": lesson.coach,
+                "seen": lesson.seen, "slight": lesson.slight, "ruled_out": lesson.ruled_out,
+                "started_at": lesson.started_at(), "coach_says": lesson.coach_says,
+                "reason": lesson.reason, "prescribed": drills, "counts": lesson.counts,
+                "measured": lesson.measured, "pictures": lesson.pictures,
+                "library": lesson.library, "note": lesson.note, "outcomes": outcomes,
+            })
+        })
+        .collect();
+    let loose: Vec<&Outcome> = history
+        .outcomes
+        .iter()
+        .filter(|outcome| outcome.lesson.is_none())
+        .collect();
+    let mut value = json!({
+        "handle": student.handle, "handed": student.handed, "level": student.level,
+        "suits": student.suits, "facts": student.facts, "goals": student.goals,
+        "added": student.added, "kept_until": student.kept_until(history.last()),
+        "lessons": lessons, "outcomes": loose,
+    });
+    if let Some(limits) = limits {
+        value["limits"] = json!(limits);
+    }
+    value
+}
+
+/// What was looked over, in words.
+#[must_use]
+pub fn checked_page(checked: &Checked) -> Page {
+    let mut page = Page::new();
+    let counts: Vec<String> = checked
+        .counts
+        .iter()
+        .map(|(what, count)| format!("{count} {what}"))
+        .collect();
+    if checked.complaints.is_empty() {
+        page.text(format!("All is sound: {}.", counts.join(", ")));
+    } else {
+        page.warning("The records are not sound.");
+        page.bullets(checked.complaints.iter().cloned());
+        page.text(counts.join(", "));
+    }
+    page
+}

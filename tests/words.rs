@@ -255,3 +255,129 @@ fn as_json() {
     }
     eprintln!("{:?} a note", begun.elapsed() / file.notes.len() as u32);
 }
+
+mod nothing_is_lost {
+    use super::{base, read};
+    use fairwhy::words::{BodyReader, Circumstances, Reader};
+    use proptest::prelude::*;
+    use proptest::test_runner::{Config, TestRunner};
+
+    /// Words that do something to others, findings, facts, bodies, numbers, and words that mean nothing.
+    const WORDS: &[&str] = &[
+        "no",
+        "not",
+        "never",
+        "isn't",
+        "gone",
+        "fine",
+        "good",
+        "maybe",
+        "a bit",
+        "used to",
+        "thinks he",
+        "slices",
+        "hook",
+        "over the top",
+        "casting",
+        "grip",
+        "posture",
+        "head",
+        "weak",
+        "too",
+        "and",
+        "or",
+        "but",
+        "so",
+        "when he goes after it",
+        "leads to",
+        "driver",
+        "junior",
+        "72",
+        "5",
+        "left",
+        "right",
+        "sore back",
+        "knee",
+        "chips",
+        "bunkers",
+        "zebra",
+        "since",
+        "the wedding",
+        "was",
+        "nobody",
+        "\u{4e2d}\u{6587}",
+        "pneumonoultramicroscopicsilicovolcanoconiosis",
+        "path",
+        "it",
+        "he",
+        "than",
+    ];
+    const MARKS: &[&str] = &[
+        " ", " ", " ", ", ", ". ", "; ", "? ", " - ", ": ", " (", ") ", "/", "\n", "...",
+    ];
+
+    fn text() -> impl Strategy<Value = String> {
+        let part = (prop::sample::select(WORDS), prop::sample::select(MARKS));
+        let made = prop::collection::vec(part, 1..24).prop_map(|parts| {
+            let parts = parts.into_iter();
+            parts
+                .flat_map(|(word, mark)| [word, mark])
+                .collect::<String>()
+        });
+        prop_oneof![4 => made, 1 => "\\PC{0,80}".prop_map(String::from)]
+    }
+
+    /// Between any two commas there is something that was read, told or not understood.
+    #[test]
+    fn every_clause_of_any_text_leaves_something() {
+        let base = base();
+        let reader = Reader::new(&base);
+        let body = BodyReader::new(&base);
+        let run = |text: String| {
+            let note = reader.note(&text, &Circumstances::default(), &[]);
+            let complaints = body.read(&text);
+            let spans = complaints
+                .there
+                .iter()
+                .chain(&complaints.denied)
+                .map(|c| c.span.clone());
+            let findings = note.findings.iter().map(|finding| finding.at.clone());
+            let lost = note.lost(|_| false);
+            let told = note.telling.iter().cloned();
+            let heard: Vec<_> = findings.chain(told).chain(lost).chain(spans).collect();
+            let mut from = 0;
+            for part in text.split(',') {
+                let to = from + part.len();
+                let meets = heard.iter().any(|at| at.start < to && from < at.end);
+                let says = part.chars().any(char::is_alphanumeric);
+                prop_assert!(!says || meets, "{part:?} of {text:?} is lost");
+                from = to + 1;
+            }
+            // And so through the door, as far as the note is taken at all.
+            if let Some((observations, told)) = read(&base, &reader, &text) {
+                let all = observations.iter().map(|seen| seen.given.as_str());
+                let all = all.chain(told.told.iter().map(|told| told.given.as_str()));
+                let all = all.chain(told.not_understood.iter().map(String::as_str));
+                let all: Vec<&str> = all.collect();
+                for at in &note.clauses {
+                    let clause = text[at.clone()].trim();
+                    let there = all
+                        .iter()
+                        .any(|one| clause.contains(one) || one.contains(clause));
+                    let of_body = body.read(&text);
+                    let mut of_body = of_body.there.iter().chain(&of_body.denied);
+                    let hurts = of_body.any(|c| c.span.start < at.end && at.start < c.span.end);
+                    let again = note.telling.contains(at);
+                    prop_assert!(there || hurts || again, "{clause:?} of {text:?} is lost");
+                }
+            }
+            Ok(())
+        };
+        let config = Config {
+            cases: 96,
+            failure_persistence: None,
+            ..Config::default()
+        };
+        TestRunner::new(config).run(&text(), run).unwrap();
+    }
+}

@@ -13,6 +13,7 @@ use crate::words::{
     Reader, Reading, Said, ToldFact, any_pain,
 };
 use std::fmt::Write as _;
+use std::ops::Range;
 
 /// What a coach typed.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -373,6 +374,20 @@ fn take(
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
 ) {
     heard.notes += 1;
+    let of_body = |reading: &Reading| match reading {
+        Reading::Clear { condition, .. } => is_of_body(base, *condition),
+        Reading::Several(candidates) => candidates.iter().any(|c| is_of_body(base, c.condition)),
+        Reading::Unknown(_) => false,
+    };
+    // What is said of the body is read by the words for it alone, and nothing else is made of them.
+    let over = |complaints: &[Complaint], here: &Range<usize>, hurts: bool| {
+        complaints.iter().any(|c| {
+            c.span.start < here.end && here.start < c.span.end && (!hurts || c.refer != Refer::Ask)
+        })
+    };
+    let lost = note.lost(|here| over(&body.there, here, false) || over(&body.denied, here, false));
+    let lost = lost.into_iter().map(|here| words[here].trim().to_owned());
+    heard.not_understood.extend(lost);
     // Where a drill is wanted is for a search of drills; it says nothing of the swing.
     let place = |told: &ToldFact| Place::parse(&base.fact(told.fact).id).is_some();
     for told in note.facts.into_iter().filter(|told| !place(told)) {
@@ -380,27 +395,11 @@ fn take(
             heard.told.push(told);
         }
     }
-    let of_body = |reading: &Reading| match reading {
-        Reading::Clear { condition, .. } => is_of_body(base, *condition),
-        Reading::Several(candidates) => candidates.iter().any(|c| is_of_body(base, c.condition)),
-        Reading::Unknown(_) => false,
-    };
-    // What is said of the body is read by the words for it alone, and nothing else is made of them.
-    let place = |given: &str| match words.find(given) {
-        Some(from) => from..from + given.len(),
-        None => 0..words.len(),
-    };
-    let over = |complaints: &[Complaint], given: &str, hurts: bool| {
-        let here = place(given);
-        complaints.iter().any(|c| {
-            c.span.start < here.end && here.start < c.span.end && (!hurts || c.refer != Refer::Ask)
-        })
-    };
     for finding in note.findings {
-        if over(&body.there, &finding.given, true) {
+        if over(&body.there, &finding.at, true) {
             continue;
         }
-        let denied = over(&body.denied, &finding.given, false);
+        let denied = over(&body.denied, &finding.at, false);
         let of_body = of_body(&finding.reading);
         let said = match (state, finding.said) {
             _ if denied && of_body => State::NotSeen,
@@ -409,7 +408,7 @@ fn take(
             (_, Said::Slight) | (State::Slight, _) => State::Slight,
             (state, Said::Seen) => state,
         };
-        let told = denied || over(&body.there, &finding.given, false);
+        let told = denied || over(&body.there, &finding.at, false);
         let reading = if of_body && !told {
             without_pains(base, finding.reading)
         } else {
@@ -427,7 +426,9 @@ fn take(
                 None => Phrase::unsettled(&finding.given, said, &candidates, true),
             },
             Reading::Unknown(_) => {
-                heard.not_understood.push(finding.given);
+                if !heard.not_understood.contains(&finding.given) {
+                    heard.not_understood.push(finding.given);
+                }
                 continue;
             }
         };
@@ -436,12 +437,6 @@ fn take(
         phrase.note = heard.notes;
         phrases.push(phrase);
     }
-    let understood =
-        |given: &String| over(&body.there, given, false) || over(&body.denied, given, false);
-    let rest = note.not_understood.into_iter();
-    heard
-        .not_understood
-        .extend(rest.filter(|given| !understood(given)));
     if state == State::NotSeen {
         return;
     }
@@ -603,7 +598,16 @@ fn settle_contradictions(phrases: &mut Vec<Phrase>, heard: &mut Heard) {
             phrase.meanings.iter().map(move |(key, _)| (*key, seen))
         })
         .collect();
-    phrases.retain(|phrase| !phrase.implied || !named.contains(&(phrase.meanings[0].0, true)));
+    let (kept, gone): (Vec<Phrase>, Vec<Phrase>) = std::mem::take(phrases)
+        .into_iter()
+        .partition(|phrase| !phrase.implied || !named.contains(&(phrase.meanings[0].0, true)));
+    *phrases = kept;
+    for phrase in gone {
+        let said = |other: &Phrase| other.note == phrase.note && other.words == phrase.words;
+        if !phrases.iter().any(said) && !heard.not_understood.contains(&phrase.words) {
+            heard.not_understood.push(phrase.words);
+        }
+    }
     let mut out: Vec<usize> = Vec::new();
     for later in 0..phrases.len() {
         for earlier in 0..later {

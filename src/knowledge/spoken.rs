@@ -173,6 +173,10 @@ pub enum WordUse {
     Joins,
     /// Says `not` in a word.
     Negation,
+    /// Carries a denial on to what follows: `or`.
+    ReachesOn,
+    /// Ends what a denial reaches, unless a plain verb follows: `and`.
+    Ends,
     /// Tells what somebody means to do or believes.
     Thought,
     /// What only the student or others believe: `he thinks`.

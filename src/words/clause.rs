@@ -1,101 +1,146 @@
-//! A note cut into pieces at its marks.
+//! One clause of a note, with the fixed phrases in it.
 
-/// What stands behind a piece.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Mark {
-    /// A comma, a bracket, a dash.
-    Comma,
-    /// A full stop or the like.
-    Stop,
-    /// A question mark.
-    Question,
-}
+use super::note::Finding;
+use super::phrases::Found;
+use super::pieces::{Mark, Piece, pieces};
+use super::reader::Reader;
+use super::tables::Effect;
+use super::term::{Cutter, Term};
+use crate::knowledge::{Denies, FactKey};
+use std::ops::Range;
 
-/// A piece of a note between two marks.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Piece {
-    /// Where it starts in the note, in bytes.
-    pub(super) from: usize,
-    /// Where it ends.
-    pub(super) to: usize,
-    /// What stands behind it.
+/// A clause has no more terms than this; what is longer is cut.
+const LONGEST_CLAUSE: usize = 48;
+
+/// One clause while it is read.
+pub(super) struct Clause {
+    /// Where it stands in the note, in bytes.
+    pub(super) at: Range<usize>,
+    pub(super) terms: Vec<Term>,
     pub(super) mark: Mark,
+    /// Whether it tells an occasion: `when he goes after it`.
+    pub(super) occasion: bool,
+    pub(super) effects: Vec<Found<Effect>>,
+    pub(super) facts: Vec<Found<FactKey>>,
+    pub(super) topics: Vec<Found<usize>>,
+    pub(super) findings: Vec<Finding>,
+    pub(super) part: Part,
+    /// What of it was not understood, in bytes of the note.
+    pub(super) residue: Option<Range<usize>>,
 }
 
-/// The pieces of a note that have a word in them.
-pub(super) fn pieces(text: &str) -> Vec<Piece> {
-    let mut pieces = Vec::new();
-    let mut from = 0;
-    let mut before = ' ';
-    let mut chars = text.char_indices().peekable();
-    while let Some((at, c)) = chars.next() {
-        let after = chars.peek().map_or(' ', |(_, c)| *c);
-        let mark = match c {
-            // `1.31`, `7:30`, `1,000`.
-            '.' | ':' | ',' if before.is_ascii_digit() && after.is_ascii_digit() => None,
-            ',' | ';' | ':' | '(' | ')' | '[' | ']' | '{' | '}' | '"' | '\u{201C}' | '\u{201D}'
-            | '\u{2013}' | '\u{2014}' | '\u{2026}' | '\u{2022}' | '|' | '\u{2192}' | '>' | '=' => {
-                Some(Mark::Comma)
+/// What a clause is to those beside it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Part {
+    /// It says what it says.
+    Own,
+    /// It consists of denial, doubt or praise alone.
+    Bare(Effect),
+    /// It said so of the clause before, and is one with it.
+    OfTheLast,
+    /// It says what the next one is about: `chips:`.
+    Heading,
+}
+
+impl Clause {
+    /// Whether the clause is called sound, or a part of it.
+    pub(super) fn praises(&self) -> bool {
+        let sound = Effect::Denies(Denies::Sound);
+        self.effects.iter().any(|effect| effect.what == sound)
+    }
+}
+
+impl Reader {
+    /// The clauses of a note, with the fixed phrases in each. Every word of the note stands in one.
+    pub(super) fn clauses(&self, cutter: &mut Cutter, text: &str) -> Vec<Clause> {
+        let mut clauses = Vec::new();
+        for piece in pieces(text) {
+            let mut terms = cutter.cut(&text[piece.from..piece.to]);
+            for term in &mut terms {
+                term.from += piece.from;
+                term.to += piece.from;
             }
-            '-' if before.is_whitespace() && !after.is_ascii_digit() => Some(Mark::Comma),
-            '-' if after.is_whitespace() => Some(Mark::Comma),
-            '.' | '!' | '\n' => Some(Mark::Stop),
-            '?' => Some(Mark::Question),
-            _ => None,
-        };
-        before = c;
-        if let Some(mark) = mark {
-            push(text, from, at, mark, &mut pieces);
-            from = at + c.len_utf8();
+            let terms = self.split_unknown(split_numbers(terms, cutter), cutter);
+            self.cut_piece(piece, &terms, &mut clauses);
+        }
+        clauses
+    }
+
+    /// Cuts a piece at the words that part.
+    fn cut_piece(&self, piece: Piece, terms: &[Term], clauses: &mut Vec<Clause>) {
+        let mut cuts: Vec<(usize, bool)> = vec![(0, false)];
+        for found in self.tables.parts.all(&self.trade, terms) {
+            match cuts.last_mut() {
+                Some(last) if last.0 == found.from => last.1 = found.what,
+                _ => cuts.push((found.from, found.what)),
+            }
+        }
+        let mut whole: Vec<(Range<usize>, bool)> = Vec::new();
+        for (number, (from, occasion)) in cuts.iter().enumerate() {
+            let end = cuts.get(number + 1).map_or(terms.len(), |next| next.0);
+            let mut at = *from;
+            // What has no term at all, such as one endless word, is a clause too.
+            while at < end || whole.is_empty() {
+                let to = end.min(at + LONGEST_CLAUSE);
+                whole.push((at..to, *occasion));
+                at = to.max(at + 1);
+            }
+        }
+        let last = whole.len() - 1;
+        for (number, (range, occasion)) in whole.iter().enumerate() {
+            let own = terms[range.clone()].to_vec();
+            let start = if number == 0 { piece.from } else { own[0].from };
+            let end = match whole.get(number + 1) {
+                Some((next, _)) => terms[next.start].from,
+                None => piece.to,
+            };
+            let mark = if number == last {
+                piece.mark
+            } else {
+                Mark::Comma
+            };
+            clauses.push(self.clause_of(start..end.max(start), own, mark, *occasion));
         }
     }
-    push(text, from, text.len(), Mark::Stop, &mut pieces);
-    pieces
-}
 
-fn push(text: &str, from: usize, to: usize, mark: Mark, pieces: &mut Vec<Piece>) {
-    let part = &text[from..to];
-    if !part.chars().any(char::is_alphanumeric) {
-        // `...` after a piece ends it all the same.
-        if let (Some(last), true) = (pieces.last_mut(), mark != Mark::Comma) {
-            last.mark = mark;
+    fn clause_of(&self, at: Range<usize>, terms: Vec<Term>, mark: Mark, occasion: bool) -> Clause {
+        let trade = &self.trade;
+        Clause {
+            at,
+            mark,
+            occasion,
+            effects: self.tables.effects.all(trade, &terms),
+            facts: self.tables.facts.everywhere(trade, &terms),
+            topics: self.tables.topics.all(trade, &terms),
+            terms,
+            findings: Vec::new(),
+            part: Part::Own,
+            residue: None,
         }
-        return;
     }
-    let start = from + (part.len() - part.trim_start().len());
-    let end = to - (part.len() - part.trim_end().len());
-    pieces.push(Piece {
-        from: start,
-        to: end,
-        mark,
-    });
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn texts(text: &str) -> Vec<&str> {
-        let pieces = pieces(text).into_iter();
-        pieces.map(|piece| &text[piece.from..piece.to]).collect()
+/// `62yo` is a number and a word; `7i` is a club and `2nd` an order.
+fn split_numbers(terms: Vec<Term>, cutter: &mut Cutter) -> Vec<Term> {
+    let mut split = Vec::with_capacity(terms.len());
+    for term in terms {
+        let digits = term.word.bytes().take_while(u8::is_ascii_digit).count();
+        let rest = &term.word[digits..];
+        if digits == 0
+            || rest.len() < 2
+            || !rest.bytes().all(|b| b.is_ascii_alphabetic())
+            || matches!(rest, "st" | "nd" | "rd" | "th")
+        {
+            split.push(term);
+            continue;
+        }
+        for part in [&term.word[..digits], rest] {
+            split.push(Term {
+                word: part.to_owned(),
+                stem: cutter.stem(part),
+                ..term
+            });
+        }
     }
-
-    #[test]
-    fn marks_part_and_numbers_hold_together() {
-        assert_eq!(
-            texts("smash only 1.31 driver, heel strike... crowding; good - no"),
-            [
-                "smash only 1.31 driver",
-                "heel strike",
-                "crowding",
-                "good",
-                "no"
-            ]
-        );
-        assert_eq!(
-            texts("AoA -8 with 7-iron (w/ driver)"),
-            ["AoA -8 with 7-iron", "w/ driver"]
-        );
-        assert!(texts(&",".repeat(15_000)).is_empty());
-    }
+    split
 }

@@ -4,16 +4,21 @@
 //! unknown or mean several things; it never guesses in silence. All words of golf and all words of
 //! denial and doubt stand in the library (`knowledge/words/`), none here.
 
+mod about;
 mod body;
 mod caution;
 mod clause;
 mod exact;
 mod flight;
 pub(crate) mod lexicon;
+mod neighbours;
 mod note;
 mod phrases;
+mod pieces;
 pub(crate) mod reader;
 mod spans;
+mod statement;
+mod tables;
 pub(crate) mod term;
 pub(crate) mod trade;
 

@@ -3,7 +3,7 @@
 use super::exact::{Saying, Sayings};
 use super::flight::{self, Flights, Handed};
 use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
-use super::note::Tables;
+use super::tables::Tables;
 use super::term::{Cutter, FastMap, Term, TextId};
 use super::trade::Trade;
 use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage, Way, WordUse};

@@ -1,0 +1,97 @@
+//! What clauses say of those beside them: `looks up early? no`, `no casting, slide or sway`.
+
+use super::clause::{Clause, Part};
+use super::note::Said;
+use super::pieces::Mark;
+use super::reader::{Circumstances, Reader};
+use super::tables::Effect;
+use crate::knowledge::{Denies, WordUse};
+
+/// A clause of a list that was denied at its head has no more terms than this.
+const SHORT: usize = 5;
+
+impl Reader {
+    /// What a clause of denial, doubt or praise alone says of the one before it.
+    pub(super) fn look_back(&self, clauses: &mut [Clause], circumstances: &Circumstances) {
+        for at in 1..clauses.len() {
+            let Part::Bare(effect) = clauses[at].part else {
+                continue;
+            };
+            let heard = match effect {
+                Effect::Denies(Denies::Sound) => self.praised(clauses, at, circumstances),
+                // `no` behind a question, `not any more` behind a comma.
+                Effect::Denies(Denies::Ahead | Denies::Behind) => {
+                    let before = &mut clauses[at - 1].findings;
+                    before.iter_mut().for_each(|f| f.said = Said::NotSeen);
+                    !before.is_empty()
+                }
+                Effect::Hedges => {
+                    let before = &mut clauses[at - 1].findings;
+                    for finding in before.iter_mut().filter(|f| f.said == Said::Seen) {
+                        finding.said = Said::Slight;
+                    }
+                    !before.is_empty()
+                }
+                Effect::Denies(Denies::Past | Denies::Nothing)
+                | Effect::Believes
+                | Effect::HedgesNext => false,
+            };
+            if heard {
+                clauses[at].part = Part::OfTheLast;
+                clauses[at - 1].at.end = clauses[at].at.end;
+            }
+        }
+        self.go_on_denying(clauses);
+    }
+
+    /// `grip, stance, posture: all fine`: what the topics before praise rule out.
+    fn praised(&self, clauses: &mut [Clause], at: usize, circumstances: &Circumstances) -> bool {
+        let mut heard = false;
+        for clause in clauses[..at].iter_mut().rev() {
+            if clause.mark == Mark::Stop || !clause.findings.is_empty() || clause.topics.is_empty()
+            {
+                break;
+            }
+            let topics: Vec<usize> = clause.topics.iter().map(|topic| topic.what).collect();
+            let mut findings = Vec::new();
+            self.rule_out(&topics, circumstances, &mut findings);
+            heard |= !findings.is_empty();
+            clause.residue = None;
+            clause.findings = findings;
+        }
+        heard
+    }
+
+    /// `no casting, slide or sway`: the list goes on until its `or`.
+    fn go_on_denying(&self, clauses: &mut [Clause]) {
+        let mut open: Option<usize> = None;
+        for at in 0..clauses.len() {
+            let clause = &clauses[at];
+            let starts = clause.effects.first().is_some_and(|effect| {
+                let before = &clause.terms[..effect.from];
+                effect.what == Effect::Denies(Denies::Ahead)
+                    && before.iter().all(|term| self.trade.is_filler(&term.word))
+            });
+            let mut words = clause.terms.iter();
+            let ends = words.any(|term| self.trade.is(WordUse::ReachesOn, &term.word));
+            if starts {
+                open = Some(at);
+            } else if let (Some(first), true) = (open, clause.terms.len() <= SHORT) {
+                if ends {
+                    for clause in &mut clauses[first + 1..=at] {
+                        clause
+                            .findings
+                            .iter_mut()
+                            .for_each(|f| f.said = Said::NotSeen);
+                    }
+                    open = None;
+                }
+            } else {
+                open = None;
+            }
+            if clauses[at].mark == Mark::Stop {
+                open = None;
+            }
+        }
+    }
+}

@@ -3,9 +3,9 @@
 //! Data flows one way, and the modules say so: [`knowledge`] reads and checks layers of YAML,
 //! [`causal`] makes the graph of what brings about what, [`inference`] computes over numbers alone,
 //! [`words`] reads what a coach says, [`search`] finds drills, [`diagnosis`] ranks the root causes of what was
-//! seen, [`plan`] makes a lesson of them, and [`records`] keeps what came of it for each
-//! student, and [`report`] puts answers on paper. [`authoring`] takes in
-//! a coach's own entries. [`cli`] is one door to all of it, and computes nothing.
+//! seen, [`plan`] makes a lesson of them, [`records`] keeps what came of it for each student, and [`report`]
+//! puts answers on paper. [`authoring`] takes in a coach's own entries. [`cli`] and [`web`] are the doors to all
+//! of it, and compute nothing.
 //!
 //! ```
 //! use fairwhy::diagnosis::{Asked, Reported, diagnose, observe};
@@ -47,4 +47,5 @@ pub mod plan;
 pub mod records;
 pub mod report;
 pub mod search;
+pub mod web;
 pub mod words;

@@ -156,6 +156,10 @@ const EXAMPLES: &[(&str, [&str; 2])] = &[
         "records import",
         ["records import all.jsonl", "records import all.csv"],
     ),
+    (
+        "serve",
+        ["serve", "serve --port 4710 --no-open --read-only"],
+    ),
     ("schema", ["schema", "schema > fairwhy.schema.json"]),
     (
         "completions",

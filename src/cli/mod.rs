@@ -22,6 +22,7 @@ mod records;
 mod remove;
 mod retire;
 mod schema;
+mod serve;
 mod shots;
 mod show;
 mod student;
@@ -88,6 +89,8 @@ enum Command {
     Student(student::StudentArgs),
     /// Keep the records: copies, bringing one back, undo, a look over everything
     Records(records::RecordsArgs),
+    /// The same as pages in a browser on this machine, for a tablet or a phone beside the tee
+    Serve(serve::ServeArgs),
     /// Print the JSON Schema of a library file, with which an editor completes and checks
     Schema,
     /// Print what a shell completes commands and options from
@@ -183,6 +186,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
         Command::Library(args) => library::run(args, &cli.globals, &output, out),
         Command::Student(args) => student::run(args, &cli.globals, &output, out),
         Command::Records(args) => records::run(args, &cli.globals, &output, out),
+        Command::Serve(args) => serve::run(args, &cli.globals, out),
         Command::Schema => schema::run(out),
         Command::Completions(args) => examples::completions(args, out),
         Command::Manual => examples::manual(out),

@@ -99,11 +99,17 @@ impl CheckUp {
     /// The look to put next: the best that was not put off.
     #[must_use]
     pub fn next_look<'d>(&self, diagnosis: &'d Diagnosis) -> Option<&'d NextLook> {
+        self.next_looks(diagnosis).next()
+    }
+
+    /// Every look that was not put yet, best first.
+    pub fn next_looks<'d>(
+        &self,
+        diagnosis: &'d Diagnosis,
+    ) -> impl Iterator<Item = &'d NextLook> + use<'_, 'd> {
         let put = |key: ConditionKey| self.answers.iter().any(|(asked, _)| *asked == key);
-        diagnosis
-            .next_looks
-            .iter()
-            .find(|look| !put(look.condition))
+        let looks = diagnosis.next_looks.iter();
+        looks.filter(move |look| !put(look.condition))
     }
 
     /// Takes an answer in; a second answer to the same look takes the place of the first.
@@ -127,6 +133,18 @@ impl CheckUp {
     #[must_use]
     pub fn read(&self) -> &Asked {
         &self.read
+    }
+
+    /// Puts another state in the place of what was read as `number`, counted as for [`Self::reread`].
+    ///
+    /// Returns whether there is such a reading.
+    pub fn restate(&mut self, number: usize, state: State) -> bool {
+        let place = number.checked_sub(1);
+        let reading = place.and_then(|place| self.read.observations.get_mut(place));
+        reading.is_some_and(|reading| {
+            reading.state = state;
+            true
+        })
     }
 
     /// Puts another meaning in the place of what was read as `number`, counted from 1 over all that was

@@ -133,7 +133,7 @@ fn narrowing(found: &Found) -> [(&'static str, &BTreeMap<String, usize>); 6] {
 }
 
 /// Why nothing is listed.
-fn nothing_fits(found: &Found) -> String {
+pub(crate) fn nothing_fits(found: &Found) -> String {
     if found.without_filters > 0 {
         format!(
             "Nothing fits all of it; {} would fit without the filters.",
@@ -147,7 +147,7 @@ fn nothing_fits(found: &Found) -> String {
 }
 
 /// A line for each word that the library does not know.
-fn guesses(found: &Found) -> Vec<String> {
+pub(crate) fn guesses(found: &Found) -> Vec<String> {
     found
         .guesses
         .iter()
@@ -167,15 +167,15 @@ fn guesses(found: &Found) -> Vec<String> {
         .collect()
 }
 
-fn status(hit: &Hit) -> &'static str {
+pub(crate) fn status(hit: &Hit) -> &'static str {
     if hit.trial { " (on trial)" } else { "" }
 }
 
 /// A reading that weighs less only may be meant.
-const SURELY: f64 = 0.6;
+pub(crate) const SURELY: f64 = 0.6;
 
 /// Why a drill is there, most telling first.
-fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<String> {
+pub(crate) fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<String> {
     // Nothing here works on a pain; a referral is for somebody who has one.
     let works_on = match base.drill(hit.drill).kind {
         RemedyKind::Referral => "is for",

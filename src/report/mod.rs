@@ -21,7 +21,7 @@ mod student;
 mod why;
 
 /// The name of a drill, with a word when it is still being tried out.
-fn titled(drill: &crate::knowledge::Drill) -> String {
+pub(crate) fn titled(drill: &crate::knowledge::Drill) -> String {
     match drill.status {
         crate::knowledge::Status::Trial => format!("{} (on trial)", drill.name),
         crate::knowledge::Status::Approved => drill.name.clone(),
@@ -32,11 +32,12 @@ pub use change::{change_json, change_page, layer_diff_page, layers_page, receive
 pub use compare::{
     Compared, compare_json, compare_page, compare_picture, compared_counts, shots_json, shots_page,
 };
+pub(crate) use drills::{SURELY, because, guesses, nothing_fits};
 pub use drills::{drills_json, drills_page};
 pub use flight::{flight_json, flight_page};
 pub use frame::{frame_json, frame_page, frame_quantities};
 pub use handout::{
-    Color, Handout, Occasion, Task, contrast, handout, reading_grade, sided, with_sides,
+    Color, Handout, Occasion, Task, contrast, handout, reading_grade, sided, sided_text, with_sides,
 };
 pub use json::why_json;
 pub use page::{Block, Page};
@@ -45,4 +46,5 @@ pub use picture::picture;
 pub use plan::{plan_json, plan_page};
 pub use show::{Entry, LEAST, dose, drill_json, show_json, show_page};
 pub use student::{checked_page, student_json, student_page, students_json, students_page};
+pub(crate) use why::{MARKS, findings, how_likely, mark, standing, story, would_change};
 pub use why::{View, order_page, why_page};

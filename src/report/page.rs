@@ -129,6 +129,18 @@ impl Page {
         self.push(Block::Grid { head, rows, narrow })
     }
 
+    /// Takes the title off that the page begins with, if it begins with one.
+    pub fn take_title(&mut self) -> Option<String> {
+        match self.blocks.first() {
+            Some(Block::Heading(title)) => {
+                let title = title.clone();
+                self.blocks.remove(0);
+                Some(title)
+            }
+            _ => None,
+        }
+    }
+
     /// Changes every text of the page.
     pub fn each_text(&mut self, mut change: impl FnMut(&mut String)) {
         for block in &mut self.blocks {

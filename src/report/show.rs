@@ -6,7 +6,9 @@ use super::titled;
 use crate::causal::{CausalGraph, Row, Rows};
 use crate::knowledge::{
     Condition, ConditionKey, Drill, DrillKey, KnowledgeBase, Origin, Source, SourceKey, Status,
+    nearest,
 };
+use crate::words::{ReadBy, Reading};
 use serde_json::{Value, json};
 
 /// An entry of a library.
@@ -18,6 +20,52 @@ pub enum Entry {
     Drill(DrillKey),
     /// A publication.
     Source(SourceKey),
+}
+
+impl Entry {
+    /// The entry with this id, name or alias; `read` reads the words where they are none of the first two.
+    ///
+    /// # Errors
+    ///
+    /// The ids that lie nearest, best first; perhaps none.
+    pub fn find<'b>(
+        base: &'b KnowledgeBase,
+        words: &str,
+        read: impl FnOnce(&str) -> Reading,
+    ) -> Result<Self, Vec<&'b str>> {
+        if let Some(key) = base.find(words) {
+            return Ok(Entry::Condition(key));
+        }
+        if let Some(key) = base.find_drill(words) {
+            return Ok(Entry::Drill(key));
+        }
+        if let Some(key) = base.find_source(words) {
+            return Ok(Entry::Source(key));
+        }
+        let called = |other: &String| other.eq_ignore_ascii_case(words);
+        let named = base.drill_keys().find(|key| called(&base.drill(*key).name));
+        if let Some(key) = named {
+            return Ok(Entry::Drill(key));
+        }
+        if let Reading::Clear { condition, by, .. } = read(words)
+            && by != ReadBy::Words
+        {
+            return Ok(Entry::Condition(condition));
+        }
+        let also = base
+            .drill_keys()
+            .find(|key| base.drill(*key).aliases.iter().any(called));
+        if let Some(key) = also {
+            return Ok(Entry::Drill(key));
+        }
+        let ids = base
+            .conditions
+            .iter()
+            .map(|c| c.id.as_str())
+            .chain(base.drills.iter().map(|d| d.id.as_str()))
+            .chain(base.sources.iter().map(|s| s.id.as_str()));
+        Err(nearest(words, ids, 5))
+    }
 }
 
 /// The entry as a page.

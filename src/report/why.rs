@@ -254,7 +254,7 @@ fn letter(place: usize) -> char {
 }
 
 /// How far the order is settled, and by what, in one line.
-fn standing(base: &KnowledgeBase, diagnosis: &Diagnosis) -> String {
+pub(crate) fn standing(base: &KnowledgeBase, diagnosis: &Diagnosis) -> String {
     let name = |place: usize| {
         let cause = diagnosis.causes.get(place);
         cause.map(|cause| base.condition(cause.condition).name.as_str())
@@ -321,9 +321,9 @@ fn starts(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, shown: u
 }
 
 /// What the marks mean.
-const MARKS: &str = "\u{25cf} often behind it, \u{25cb} at times, \u{b7} not";
+pub(crate) const MARKS: &str = "\u{25cf} often behind it, \u{25cb} at times, \u{b7} not";
 
-fn findings(diagnosis: &Diagnosis) -> impl Iterator<Item = ConditionKey> + '_ {
+pub(crate) fn findings(diagnosis: &Diagnosis) -> impl Iterator<Item = ConditionKey> + '_ {
     let findings = diagnosis.observations.iter();
     findings
         .filter(|seen| seen.state.is_finding())
@@ -331,7 +331,7 @@ fn findings(diagnosis: &Diagnosis) -> impl Iterator<Item = ConditionKey> + '_ {
 }
 
 /// Told apart by shape, not by colour. A start that was itself seen stands behind itself.
-fn mark(cause: &RankedCause, finding: ConditionKey) -> char {
+pub(crate) fn mark(cause: &RankedCause, finding: ConditionKey) -> char {
     let behind = cause.accounts_for.iter().find(|of| of.finding == finding);
     let itself = cause.condition == finding;
     match behind.map(AccountsFor::how) {
@@ -342,7 +342,7 @@ fn mark(cause: &RankedCause, finding: ConditionKey) -> char {
     }
 }
 
-fn how_likely(clears: f64) -> &'static str {
+pub(crate) fn how_likely(clears: f64) -> &'static str {
     if clears >= LIKELY {
         "likely"
     } else if clears >= POSSIBLE {
@@ -415,7 +415,7 @@ fn small_first(name: &str) -> String {
 
 /// Every chain of a start as one or two sentences, what chains share said once: `The ball is too far
 /// forward, so ..., and ...`. A reason of the library closes it.
-fn story(base: &KnowledgeBase, chains: &[Chain], because: bool) -> String {
+pub(crate) fn story(base: &KnowledgeBase, chains: &[Chain], because: bool) -> String {
     let told: Vec<&[ConditionKey]> = chains
         .iter()
         .map(|chain| chain.conditions.as_slice())
@@ -471,7 +471,11 @@ fn so(base: &KnowledgeBase, chains: &[&[ConditionKey]]) -> String {
 }
 
 /// What answers to the looks would put another start first, the looks by their letters.
-fn would_change(base: &KnowledgeBase, change: &WouldChange, looks: &[NextLook]) -> String {
+pub(crate) fn would_change(
+    base: &KnowledgeBase,
+    change: &WouldChange,
+    looks: &[NextLook],
+) -> String {
     let answers: Vec<String> = change
         .answers
         .iter()

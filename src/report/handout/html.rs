@@ -25,6 +25,26 @@ pub(crate) fn escaped(text: &str) -> String {
 
 /// The whole page: one file, no script, nothing fetched, black on white, at most a sheet.
 pub(super) fn page(sheet: &Handout) -> String {
+    let style = format!("<style>\n{}</style>", style());
+    format!(
+        "<!DOCTYPE html>
+<html lang=\"en\">
+<head>
+<meta charset=\"utf-8\">
+<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">
+<title>Your golf plan</title>
+{style}
+</head>
+<body>
+{}</body>
+</html>
+",
+        content(sheet)
+    )
+}
+
+/// What stands on the page: its main part and its foot.
+pub(super) fn content(sheet: &Handout) -> String {
     let mut body = String::from("<p class=\"head\">");
     for (label, known) in &sheet.head {
         let known = known.as_deref().map_or_else(String::new, escaped);
@@ -63,29 +83,17 @@ pub(super) fn page(sheet: &Handout) -> String {
     let lines = "<p class=\"line\"></p>\n".repeat(super::NOTE_LINES);
     let _ = write!(body, "<h2>What I noticed</h2>\n{lines}");
     format!(
-        "<!DOCTYPE html>
-<html lang=\"en\">
-<head>
-<meta charset=\"utf-8\">
-<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">
-<title>Your golf plan</title>
-<style>
-{}</style>
-</head>
-<body>
-<main>
+        "<main>
 <h1>Your golf plan</h1>
 {body}</main>
 <footer>{FOOT} Library {}.</footer>
-</body>
-</html>
 ",
-        style(),
         escaped(&sheet.library)
     )
 }
 
-fn style() -> String {
+/// The style of the page, for the screen and for paper.
+pub(super) fn style() -> String {
     let (ink, paper, shade, small) = (INK.css(), PAPER.css(), SHADE.css(), SMALL_PRINT.css());
     format!(
         "@page {{ margin: 11mm 14mm; }}

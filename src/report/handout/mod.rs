@@ -14,7 +14,7 @@ pub use contrast::{Color, contrast};
 pub(crate) use contrast::{INK, PAPER, SHADE};
 pub(crate) use html::escaped as html_escaped;
 pub use reading_grade::reading_grade;
-pub use sides::{sided, with_sides};
+pub use sides::{sided, sided_text, with_sides};
 
 use super::plan::{phases, version};
 use super::sentence::{clause, sentence, story};
@@ -455,6 +455,19 @@ impl Handout {
     #[must_use]
     pub fn to_html(&self) -> String {
         html::page(self)
+    }
+
+    /// What stands on the page as HTML, for a door that brings its own head; [`Handout::style`] goes with
+    /// it.
+    #[must_use]
+    pub fn to_html_content(&self) -> String {
+        html::content(self)
+    }
+
+    /// The style of the page, for the screen and for one sheet of paper.
+    #[must_use]
+    pub fn style() -> String {
+        html::style()
     }
 
     /// The page for a program.

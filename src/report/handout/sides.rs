@@ -46,10 +46,19 @@ pub fn with_sides(text: &str, handed: Handed) -> String {
 /// out and the in side of the target line. As it was when it is not known.
 #[must_use]
 pub fn sided(mut page: Page, handed: Option<Handed>) -> Page {
-    if let Some(handed) = handed {
-        page.each_text(|text| *text = with_line_sides(&with_sides(text, handed), handed));
+    if handed.is_some() {
+        page.each_text(|text| *text = sided_text(text, handed));
     }
     page
+}
+
+/// The same of one text.
+#[must_use]
+pub fn sided_text(text: &str, handed: Option<Handed>) -> String {
+    handed.map_or_else(
+        || text.to_owned(),
+        |handed| with_line_sides(&with_sides(text, handed), handed),
+    )
 }
 
 /// `the in side` is the side the player stands on, `the out side` the one beyond the ball.

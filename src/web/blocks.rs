@@ -1,0 +1,42 @@
+//! A page of the report room as HTML.
+
+use crate::report::{Block, Page};
+use maud::{Markup, html};
+
+/// Every block in order; titles are of the second rank.
+pub(super) fn blocks(page: &Page) -> Markup {
+    html! {
+        @for block in &page.blocks {
+            @match block {
+                Block::Heading(text) => h2 { (text) },
+                Block::Text(text) => p { (text) },
+                Block::Warning(text) => p class="caution" { (text) },
+                Block::Lines(lines) => ul class="lines" {
+                    @for (label, text) in lines {
+                        li { @if !label.trim().is_empty() { b { (label.trim()) } " " } (text) }
+                    }
+                },
+                Block::Bullets(items) => ul { @for item in items { li { (item) } } },
+                Block::Steps(items) => ol { @for item in items { li { (item) } } },
+                Block::Grid { head, rows, narrow } => {
+                    @if let Some(narrow) = narrow {
+                        ul class="narrow" { @for line in &narrow.lines { li { (line) } } }
+                    }
+                    (grid(head, rows, narrow.is_some()))
+                },
+            }
+        }
+    }
+}
+
+/// A grid that is scrolled by itself where it is too wide.
+fn grid(head: &[String], rows: &[Vec<String>], has_narrow: bool) -> Markup {
+    html! {
+        div class={ "scroll" @if has_narrow { " wide" } } tabindex="0" role="region" aria-label=(head.join(", ")) {
+            table {
+                thead { tr { @for title in head { th scope="col" { (title) } } } }
+                tbody { @for row in rows { tr { @for cell in row { td { (cell) } } } } }
+            }
+        }
+    }
+}

@@ -1,0 +1,302 @@
+//! One handler a page: fields in, a room asked, a page or JSON out.
+
+use super::ask::Ask;
+use super::drills::{self, DrillAsk};
+use super::entries;
+use super::fields::Fields;
+use super::guard::refused;
+use super::lesson::{self, Unclear, work_out};
+use super::lesson_view::{self, View};
+use super::plan;
+use super::serve::App;
+use super::shell;
+use super::trouble::NotGiven;
+use crate::report::{Handout, drills_json, picture, plan_json, show_json, why_json};
+use axum::Router;
+use axum::body::Bytes;
+use axum::extract::{Path, RawQuery, State};
+use axum::http::StatusCode;
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE, LOCATION};
+use axum::response::{Html, IntoResponse, Response};
+use axum::routing::{get, post};
+use maud::Markup;
+use serde_json::Value;
+use std::sync::Arc;
+
+/// How many causes a program gets unless it asks for all, as from the command.
+const LISTED: usize = 15;
+
+type Shared = State<Arc<App>>;
+
+/// Every page by its path.
+pub(super) fn routes() -> Router<Arc<App>> {
+    Router::new()
+        .route("/", get(begin))
+        .route("/lesson", get(lesson).post(act))
+        .route("/lesson.json", get(why_as_json))
+        .route("/why.json", get(why_as_json))
+        .route("/forget", post(forget))
+        .route("/plan", get(plan_as_page))
+        .route("/plan.json", get(plan_as_json))
+        .route("/sheet", get(sheet))
+        .route("/sheet.html", get(sheet_to_keep))
+        .route("/sheet.json", get(sheet_as_json))
+        .route("/chain.svg", get(chain))
+        .route("/drills", get(drills_as_page))
+        .route("/drills.json", get(drills_as_json))
+        .route("/show", get(show))
+        .route("/show.json", get(show_as_json))
+        .route("/show/{id}", get(show_named))
+        .route(
+            "/page.css",
+            get(|| async { of_type("text/css; charset=utf-8", shell::STYLE) }),
+        )
+        .route(
+            "/page.js",
+            get(|| async { of_type("text/javascript; charset=utf-8", shell::SCRIPT) }),
+        )
+        .route(
+            "/sheet.css",
+            get(|| async { of_type("text/css; charset=utf-8", sheet_style()) }),
+        )
+        .route(
+            "/mark.svg",
+            get(|| async { of_type("image/svg+xml", shell::MARK) }),
+        )
+        .route(
+            "/favicon.ico",
+            get(|| async { of_type("image/svg+xml", shell::MARK) }),
+        )
+        .fallback(nowhere)
+}
+
+fn of_type(kind: &'static str, text: impl Into<String>) -> Response {
+    ([(CONTENT_TYPE, kind)], text.into()).into_response()
+}
+
+fn sheet_style() -> String {
+    format!("{}{}", Handout::style(), include_str!("sheet.css"))
+}
+
+/// A page, or why there is none.
+fn paged(page: Result<Markup, NotGiven>) -> Response {
+    given(page.map(|page| Html(page.into_string())))
+}
+
+/// Whatever is given, or a page that says why it is not.
+fn given<R: IntoResponse>(what: Result<R, NotGiven>) -> Response {
+    what.map_or_else(|not| not.page(), IntoResponse::into_response)
+}
+
+/// The command's own JSON, or what is wrong in its shape.
+fn answered(value: Result<Value, NotGiven>) -> Response {
+    match value {
+        // The same bytes as the command prints.
+        Ok(value) => of_type("application/json", format!("{value}\n")),
+        Err(not) => not.json(),
+    }
+}
+
+fn fields(query: Option<&str>) -> Result<Fields, NotGiven> {
+    Ok(Fields::parse(query.unwrap_or_default())?)
+}
+
+fn asked(query: Option<&str>) -> Result<Ask, NotGiven> {
+    Ok(Ask::read(&fields(query)?)?)
+}
+
+fn see_other(address: &str) -> Response {
+    (StatusCode::SEE_OTHER, [(LOCATION, address.to_owned())]).into_response()
+}
+
+async fn nowhere(request: axum::extract::Request) -> Response {
+    let as_json = request.uri().path().ends_with(".json");
+    refused(as_json, StatusCode::NOT_FOUND, "There is no such page.")
+}
+
+async fn begin(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    paged(asked(query.as_deref()).map(|ask| {
+        let drafts = app.drafts.list();
+        lesson_view::begin(&app.library.room(), &ask, &drafts, app.read_only)
+    }))
+}
+
+async fn lesson(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let page = || {
+        let fields = fields(query.as_deref())?;
+        let ask = Ask::read(&fields)?;
+        let room = app.library.room();
+        if ask.is_empty() {
+            return Ok(lesson_view::begin(
+                &room,
+                &ask,
+                &app.drafts.list(),
+                app.read_only,
+            ));
+        }
+        let worked = work_out(&room, &ask)?;
+        let view = View {
+            room: &room,
+            query: ask.query(),
+            ask: &ask,
+            worked: &worked,
+            unclear: Unclear::read(&fields),
+        };
+        Ok(view.page())
+    };
+    paged(page())
+}
+
+async fn act(State(app): Shared, body: Bytes) -> Response {
+    let went = || {
+        let fields = Fields::of_body(&body)?;
+        lesson::act(&app, &app.library.room(), &fields)
+    };
+    given(went().map(|address| see_other(&address)))
+}
+
+async fn forget(State(app): Shared, body: Bytes) -> Response {
+    let gone = || {
+        if app.read_only {
+            return Err(NotGiven::ReadOnly);
+        }
+        let fields = Fields::of_body(&body)?;
+        app.drafts
+            .forget(fields.one("lesson").unwrap_or_default())
+            .map_err(|error| {
+                NotGiven::NotDone(format!("the lesson could not be forgotten: {error}"))
+            })
+    };
+    given(gone().map(|()| see_other("/")))
+}
+
+async fn why_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let value = || {
+        let ask = asked(query.as_deref())?;
+        let room = app.library.room();
+        let worked = work_out(&room, &ask)?;
+        let usual = if ask.all { usize::MAX } else { LISTED };
+        Ok(why_json(
+            &room.base,
+            &worked.diagnosis,
+            ask.limit.unwrap_or(usual),
+        ))
+    };
+    answered(value())
+}
+
+async fn plan_as_page(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let page = || {
+        let ask = asked(query.as_deref())?;
+        let room = app.library.room();
+        let planned = plan::plan(&room, &ask)?;
+        Ok(plan::page(&room, &ask, &planned))
+    };
+    paged(page())
+}
+
+async fn plan_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let value = || {
+        let ask = asked(query.as_deref())?;
+        let room = app.library.room();
+        let planned = plan::plan(&room, &ask)?;
+        Ok(plan_json(
+            &room.base,
+            &planned.worked.diagnosis,
+            &planned.plan,
+            LISTED,
+        ))
+    };
+    answered(value())
+}
+
+fn handout_of(app: &App, query: Option<&str>) -> Result<(Ask, Handout), NotGiven> {
+    let ask = asked(query)?;
+    let room = app.library.room();
+    let planned = plan::plan(&room, &ask)?;
+    let sheet = plan::sheet(&room, &ask, &planned);
+    Ok((ask, sheet))
+}
+
+async fn sheet(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    paged(handout_of(&app, query.as_deref()).map(|(ask, sheet)| plan::sheet_page(&ask, &sheet)))
+}
+
+/// The page as a file of its own; the browser saves it, and does not show it.
+async fn sheet_to_keep(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    given(handout_of(&app, query.as_deref()).map(|(_, sheet)| {
+        let kind = (CONTENT_TYPE, "text/html; charset=utf-8");
+        let name = (
+            CONTENT_DISPOSITION,
+            "attachment; filename=\"golf-plan.html\"",
+        );
+        ([kind, name], sheet.to_html())
+    }))
+}
+
+async fn sheet_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    answered(handout_of(&app, query.as_deref()).map(|(_, sheet)| sheet.to_json()))
+}
+
+async fn chain(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let drawn = || {
+        let ask = asked(query.as_deref())?;
+        let room = app.library.room();
+        let planned = plan::plan(&room, &ask)?;
+        let drawing = picture(&room.base, &planned.worked.diagnosis, &planned.plan);
+        Ok(of_type("image/svg+xml", drawing))
+    };
+    given(drawn())
+}
+
+async fn drills_as_page(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let page = || {
+        let room = app.library.room();
+        let ask = DrillAsk::read(&fields(query.as_deref())?)?;
+        // Nothing looked for yet is no slip.
+        let found = (!ask.words.is_empty()).then(|| drills::find(&room, &ask));
+        Ok(drills::page(&room, &ask, found))
+    };
+    paged(page())
+}
+
+async fn drills_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let value = || {
+        let room = app.library.room();
+        let ask = DrillAsk::read(&fields(query.as_deref())?)?;
+        let found = drills::find(&room, &ask)?;
+        Ok(drills_json(&room.base, &ask.words, &found, false))
+    };
+    answered(value())
+}
+
+fn id_of(query: Option<&str>) -> Result<String, NotGiven> {
+    Ok(fields(query)?.one("id").unwrap_or_default().to_owned())
+}
+
+async fn show(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let page = || {
+        let room = app.library.room();
+        let entry = entries::find(&room, &id_of(query.as_deref())?)?;
+        Ok(entries::page(&room, entry))
+    };
+    paged(page())
+}
+
+async fn show_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let value = || {
+        let room = app.library.room();
+        let entry = entries::find(&room, &id_of(query.as_deref())?)?;
+        Ok(show_json(&room.base, entry))
+    };
+    answered(value())
+}
+
+/// An entry by its address; with `.json` behind the id, as JSON.
+async fn show_named(State(app): Shared, Path(id): Path<String>) -> Response {
+    let room = app.library.room();
+    match id.strip_suffix(".json") {
+        Some(id) => answered(entries::find(&room, id).map(|entry| show_json(&room.base, entry))),
+        None => paged(entries::find(&room, &id).map(|entry| entries::page(&room, entry))),
+    }
+}

@@ -1,0 +1,211 @@
+//! The lesson: a note read, put right, looks answered, the order moving with each.
+
+use super::ask::{Ask, Step};
+use super::fields::{Fields, Wrong, query};
+use super::guard::secret;
+use super::kept::Draft;
+use super::room::Room;
+use super::serve::App;
+use super::trouble::NotGiven;
+use crate::diagnosis::{Asked, CheckUp, Diagnosis, diagnose};
+use crate::knowledge::ConditionKey;
+use crate::words::{Circumstances, Reader, Reading};
+
+/// A lesson worked out.
+pub(super) struct Worked {
+    /// What was read, with what was done since.
+    pub(super) checkup: CheckUp,
+    /// The question that the order answers.
+    pub(super) asked: Asked,
+    /// The answer.
+    pub(super) diagnosis: Diagnosis,
+}
+
+/// Works out what an address asks.
+pub(super) fn work_out(room: &Room, ask: &Ask) -> Result<Worked, NotGiven> {
+    let checkup = ask.check_up(room)?;
+    let asked = checkup.asked(&room.base);
+    let diagnosis = diagnose(&room.base, &asked).map_err(|error| {
+        NotGiven::NotUnderstood(vec![Wrong::new("note", error.to_string(), "")])
+    })?;
+    Ok(Worked {
+        checkup,
+        asked,
+        diagnosis,
+    })
+}
+
+/// Words that a correction was given in and that mean nothing certain.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Unclear {
+    /// What is being put right: the id of what was read, or the words that were not understood.
+    pub(super) of: String,
+    /// The words.
+    pub(super) words: String,
+}
+
+impl Unclear {
+    pub(super) fn read(fields: &Fields) -> Option<Self> {
+        let (of, words) = fields.one("unclear")?.split_once('|')?;
+        Some(Self {
+            of: of.to_owned(),
+            words: words.to_owned(),
+        })
+    }
+}
+
+/// Takes a form of the lesson in and gives the address to go on at.
+///
+/// The form holds the lesson as its page showed it, and what is done now; where another tab has gone on
+/// from there, this one gets a draft of its own.
+pub(super) fn act(app: &App, room: &Room, fields: &Fields) -> Result<String, NotGiven> {
+    let mut ask = Ask::read(&Fields::parse(fields.raw("ask").unwrap_or_default())?)?;
+    let shown = ask.query();
+    let mut to = ("/lesson", "#looks");
+    let mut unclear = None;
+    let what = fields.one("do").unwrap_or_default();
+    match what.split_once(':').unwrap_or((what, "")) {
+        ("read", _) => {
+            to.1 = "";
+            begin(&mut ask, fields)?;
+        }
+        ("step", step) => {
+            let step = Step::parse(step);
+            ask.steps.push(step.ok_or_else(|| no_such_step(what))?);
+        }
+        ("hand", hand) => {
+            to.1 = "";
+            ask.take("handed", hand)?;
+        }
+        ("back", _) => {
+            ask.steps.pop();
+        }
+        ("plan", _) => {
+            to = ("/plan", "");
+            fit(&mut ask, fields)?;
+        }
+        ("means", id) => {
+            to.1 = "#read";
+            match meant(room, fields) {
+                Ok(other) => ask.steps.push(Step::Means(id.to_owned(), other)),
+                Err(words) => unclear = Some(format!("{id}|{words}")),
+            }
+        }
+        ("reads", clause) => {
+            to.1 = "#read";
+            match meant(room, fields) {
+                Ok(id) => ask.steps.push(Step::Reads(clause.to_owned(), id)),
+                Err(words) => unclear = Some(format!("{clause}|{words}")),
+            }
+        }
+        ("called", _) => {
+            to.1 = "#called";
+            match meant(room, fields) {
+                Ok(id) => ask.steps.push(Step::Called(id)),
+                Err(words) => unclear = Some(format!("called|{words}")),
+            }
+        }
+        _ => return Err(no_such_step(what).into()),
+    }
+    keep(app, &mut ask, &shown)?;
+    let mut address = format!("{}?{}", to.0, ask.query());
+    if let Some(unclear) = unclear {
+        address.push('&');
+        address.push_str(&query([("unclear", unclear.as_str())]));
+    }
+    address.push_str(to.1);
+    Ok(address)
+}
+
+fn no_such_step(what: &str) -> Wrong {
+    let help = "go back to the lesson and use its buttons";
+    Wrong::new(
+        "do",
+        format!("\"{what}\" is nothing that is done in a lesson"),
+        help,
+    )
+}
+
+/// A note, and what is known of the student, in the place of what was there.
+fn begin(ask: &mut Ask, fields: &Fields) -> Result<(), Vec<Wrong>> {
+    ask.reported.seen.clear();
+    ask.shot = None;
+    ask.handed = None;
+    ask.options.level = None;
+    let mut wrong = Vec::new();
+    for (name, value) in fields.iter() {
+        if matches!(name, "note" | "shot" | "handed" | "level")
+            && let Err(slip) = ask.take(name, value)
+        {
+            wrong.push(slip);
+        }
+    }
+    if ask.is_empty() && wrong.is_empty() {
+        let help = "say what ball, club or body did, such as \"weak slice, divots point in\"";
+        wrong.push(Wrong::new("note", "there is no note yet", help));
+    }
+    if wrong.is_empty() { Ok(()) } else { Err(wrong) }
+}
+
+/// What the plan has to fit into, in the place of what was there.
+fn fit(ask: &mut Ask, fields: &Fields) -> Result<(), Vec<Wrong>> {
+    if fields.raw("minutes").is_none() {
+        return Ok(());
+    }
+    let before = std::mem::take(&mut ask.options);
+    ask.options.level = before.level;
+    let limited = fields.one("limited") == Some("yes");
+    let mut wrong = Vec::new();
+    for (name, value) in fields.iter() {
+        let taken = match name {
+            "minutes" | "weeks" | "place" | "sessions" | "level" | "suits" => ask.take(name, value),
+            "have" if limited => ask.take(name, value),
+            _ => Ok(()),
+        };
+        wrong.extend(taken.err());
+    }
+    if wrong.is_empty() { Ok(()) } else { Err(wrong) }
+}
+
+/// The id that the words of a correction mean, or the words where they mean nothing certain.
+fn meant(room: &Room, fields: &Fields) -> Result<String, String> {
+    let words = fields.one("words").unwrap_or_default();
+    let id = |key: ConditionKey| room.base.condition(key).id.clone();
+    match room.reader.read(words, &Circumstances::default()) {
+        Reading::Clear { condition, .. } => Ok(id(condition)),
+        Reading::Several(_) | Reading::Unknown(_) => Err(words.to_owned()),
+    }
+}
+
+/// What words of a correction may mean, best first.
+pub(super) fn may_mean(reader: &Reader, words: &str) -> Vec<ConditionKey> {
+    let near = match reader.read(words, &Circumstances::default()) {
+        Reading::Clear { condition, .. } => return vec![condition],
+        Reading::Several(near) | Reading::Unknown(near) => near,
+    };
+    near.iter()
+        .take(5)
+        .map(|candidate| candidate.condition)
+        .collect()
+}
+
+/// Keeps the lesson, under a name of its own where it is new or where another tab went on before.
+fn keep(app: &App, ask: &mut Ask, shown: &str) -> Result<(), NotGiven> {
+    if app.read_only {
+        return Ok(());
+    }
+    let not_kept =
+        |error: std::io::Error| NotGiven::NotDone(format!("the lesson could not be kept: {error}"));
+    let elsewhere = app
+        .drafts
+        .find(&ask.lesson)
+        .is_some_and(|draft| draft.ask != shown);
+    if ask.lesson.is_empty() || elsewhere {
+        ask.lesson = secret().map_err(not_kept)?[..16].to_owned();
+    }
+    let draft = Draft {
+        ask: ask.query(),
+        about: ask.about(),
+    };
+    app.drafts.keep(&ask.lesson, &draft).map_err(not_kept)
+}

@@ -1,0 +1,26 @@
+//! The other door: the same rooms as pages in a browser on this machine.
+//!
+//! Every page is plain HTML that works without script; a small script only saves the reload. What was
+//! said in a lesson stands whole in the address of its page, so that a reload, a second tab or a
+//! stopped server loses nothing; beside it the last address of each lesson is kept in the data folder.
+//! Every page can be had as the command's own JSON under the same address with `.json`. Nothing is
+//! computed here.
+
+mod ask;
+mod blocks;
+mod drills;
+mod entries;
+mod fields;
+mod guard;
+mod handlers;
+mod kept;
+mod lesson;
+mod lesson_view;
+mod plan;
+mod room;
+mod serve;
+mod shell;
+mod trouble;
+
+pub use room::{Library, LibraryError};
+pub use serve::{App, Server, router};

@@ -1,0 +1,152 @@
+//! The plan of a lesson: what it has to fit into, the lesson in order, the drills in full, the student's
+//! page.
+
+use super::ask::Ask;
+use super::blocks::blocks;
+use super::fields::Wrong;
+use super::lesson::{Worked, work_out};
+use super::lesson_view::select;
+use super::room::Room;
+use super::shell::{self, Here};
+use super::trouble::NotGiven;
+use crate::diagnosis::clears_together;
+use crate::knowledge::{Level, Place, Suits};
+use crate::plan::{Plan, make_plan};
+use crate::report::{Handout, Occasion, handout, plan_page, sided};
+use chrono::{Duration, Local};
+use maud::{Markup, html};
+use std::collections::BTreeSet;
+
+/// A plan, with the lesson that it rests on.
+pub(super) struct Planned {
+    pub(super) worked: Worked,
+    pub(super) plan: Plan,
+}
+
+/// Makes the plan that an address asks for.
+pub(super) fn plan(room: &Room, ask: &Ask) -> Result<Planned, NotGiven> {
+    let worked = work_out(room, ask)?;
+    let slip = |message: String| NotGiven::from(Wrong::new("", message, ""));
+    let clears =
+        clears_together(&room.base, &worked.asked).map_err(|error| slip(error.to_string()))?;
+    let options = ask.plan_options(&room.base, &worked.asked);
+    let plan = make_plan(&room.base, &worked.diagnosis, &*clears, &options)
+        .map_err(|error| slip(error.to_string()))?;
+    drop(clears);
+    Ok(Planned { worked, plan })
+}
+
+/// The student's page of a plan.
+pub(super) fn sheet(room: &Room, ask: &Ask, planned: &Planned) -> Handout {
+    let date = ask.on.unwrap_or_else(|| Local::now().date_naive());
+    let next = date.checked_add_signed(Duration::weeks(i64::from(ask.options.weeks)));
+    let occasion = Occasion {
+        handed: planned.worked.diagnosis.heard.handed,
+        student: None,
+        date: Some(date.to_string()),
+        next: next.map(|next| next.to_string()),
+    };
+    handout(
+        &room.base,
+        &planned.worked.diagnosis,
+        &planned.plan,
+        &occasion,
+    )
+}
+
+/// The plan as a page.
+pub(super) fn page(room: &Room, ask: &Ask, planned: &Planned) -> Markup {
+    let query = ask.query();
+    let page = plan_page(&room.base, &planned.worked.diagnosis, &planned.plan, true);
+    let page = sided(page, planned.worked.diagnosis.heard.handed);
+    let main = html! {
+        h1 { "Plan" }
+        nav class="ways" aria-label="This lesson" {
+            a class="button" href={ "/lesson?" (query) } { "Back to the lesson" }
+            a class="button main" href={ "/sheet?" (query) } { "The student\u{2019}s page" }
+        }
+        (fits_into(room, ask, &query))
+        (blocks(&page))
+        details class="chain" {
+            summary { "The chain as a picture" }
+            img src={ "/chain.svg?" (query) } loading="lazy" alt="How what the lesson works on leads to what was seen, as boxes and arrows.";
+        }
+    };
+    shell::page("Plan", Here::Lesson, &main)
+}
+
+/// Minutes, place, what is at hand and for whom.
+fn fits_into(room: &Room, ask: &Ask, query: &str) -> Markup {
+    let options = &ask.options;
+    let things: BTreeSet<&str> = room
+        .base
+        .drills
+        .iter()
+        .flat_map(|drill| drill.equipment.iter().map(String::as_str))
+        .filter(|thing| !matches!(*thing, "club" | "ball"))
+        .collect();
+    let have = |thing: &str| {
+        options
+            .have
+            .as_ref()
+            .is_some_and(|have| have.iter().any(|own| own == thing))
+    };
+    html! {
+        form method="post" action="/lesson" class="fits" {
+            input type="hidden" name="ask" value=(query);
+            div class="pair" {
+                label { "Minutes" input name="minutes" type="number" inputmode="numeric" min="10" max="180" value=(options.minutes); }
+                (select("place", "Place", "as usual for the shot", Place::ALL.iter().map(|place| (place.as_str(), place.words(), options.place == Some(*place)))))
+            }
+            details {
+                summary { "At hand, level, practice" }
+                div class="pair" {
+                    (select("level", "Level", "not said", Level::ALL.iter().map(|level| (level.as_str(), level.words(), options.level == Some(*level)))))
+                    (select("suits", "Made to fit", "anybody", Suits::ALL.iter().map(|suits| (suits.as_str(), suits.words(), options.suits.contains(suits)))))
+                    label { "Practice: times a week x minutes" input name="sessions" pattern="[1-7]x[0-9]{2}" value={ (options.sessions.a_week) "x" (options.sessions.minutes) }; }
+                    label { "Weeks until the next lesson" input name="weeks" type="number" inputmode="numeric" min="1" max="12" value=(options.weeks); }
+                }
+                fieldset class="switches" {
+                    legend { "At hand" }
+                    label class="switch" {
+                        input type="checkbox" name="limited" value="yes" checked[options.have.is_some()];
+                        span { "Only what is ticked here" }
+                    }
+                    @for thing in things {
+                        label class="switch" {
+                            input type="checkbox" name="have" value=(thing) checked[have(thing)];
+                            span { (thing) }
+                        }
+                    }
+                }
+            }
+            button class="main" name="do" value="plan" { "Plan it so" }
+        }
+    }
+}
+
+/// The student's page: the sheet as it prints, with a way back that does not.
+pub(super) fn sheet_page(ask: &Ask, sheet: &Handout) -> Markup {
+    let query = ask.query();
+    html! {
+        (maud::DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { "Your golf plan" }
+                link rel="stylesheet" href="/sheet.css";
+                link rel="icon" href="/mark.svg" type="image/svg+xml";
+                script src="/page.js" defer {}
+            }
+            body {
+                nav class="ways" aria-label="This lesson" {
+                    a class="button" href={ "/plan?" (query) } { "Back to the plan" }
+                    a class="button" href={ "/sheet.html?" (query) } download="golf-plan.html" { "Save" }
+                    button type="button" class="button" data-print hidden { "Print" }
+                }
+                (shell::made(sheet.to_html_content()))
+            }
+        }
+    }
+}

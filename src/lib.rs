@@ -8,30 +8,25 @@
 //! of it, and compute nothing.
 //!
 //! ```
-//! use fairwhy::diagnosis::{Asked, Reported, diagnose, observe};
+//! use fairwhy::diagnosis::{Reported, diagnose, observe};
 //! use fairwhy::knowledge::{Strictness, load, shipped};
-//! use fairwhy::words::{Circumstances, Reader};
+//! use fairwhy::lesson::Lesson;
+//! use fairwhy::words::Reader;
 //!
 //! let base = load(&[shipped()], Strictness::ErrorsOnly).expect("what ships is sound").base;
 //! let reported = Reported {
 //!     seen: vec!["weak slice".to_owned()],
 //!     ..Reported::default()
 //! };
-//! let reader = Reader::new(&base);
 //! let mut nobody_to_ask = |_: &str, _: &[_]| None;
-//! let (observations, heard) = observe(
+//! let asked = observe(
 //!     &base,
-//!     &reader,
-//!     &Circumstances::default(),
+//!     &Reader::new(&base),
+//!     &Lesson::default(),
 //!     &reported,
 //!     &mut nobody_to_ask,
 //! )
 //! .expect("it means one entry");
-//! let asked = Asked {
-//!     observations,
-//!     heard,
-//!     ..Asked::default()
-//! };
 //! let diagnosis = diagnose(&base, &asked).expect("one finding fits every budget");
 //! assert_eq!(base.condition(diagnosis.causes[0].condition).id, "grip-too-weak");
 //! ```
@@ -42,6 +37,7 @@ pub mod cli;
 pub mod diagnosis;
 pub mod inference;
 pub mod knowledge;
+pub mod lesson;
 pub mod measure;
 pub mod plan;
 pub mod records;

@@ -3,9 +3,10 @@
 #[path = "words/body.rs"]
 mod body;
 
-use fairwhy::diagnosis::{Heard, Observation, Reported, observe};
+use fairwhy::diagnosis::{Asked, Heard, Reported, observe};
 use fairwhy::knowledge::{KnowledgeBase, Strictness, folder, load, shipped};
-use fairwhy::words::{Circumstances, Reader};
+use fairwhy::lesson::Lesson;
+use fairwhy::words::Reader;
 use serde::Deserialize;
 use std::path::Path;
 
@@ -102,20 +103,13 @@ fn base() -> KnowledgeBase {
         .base
 }
 
-fn read(base: &KnowledgeBase, reader: &Reader, text: &str) -> Option<(Vec<Observation>, Heard)> {
+fn read(base: &KnowledgeBase, reader: &Reader, text: &str) -> Option<Asked> {
     let reported = Reported {
         seen: vec![text.to_owned()],
         ..Reported::default()
     };
     let mut nobody = |_: &str, _: &[_]| None;
-    observe(
-        base,
-        reader,
-        &Circumstances::default(),
-        &reported,
-        &mut nobody,
-    )
-    .ok()
+    observe(base, reader, &Lesson::default(), &reported, &mut nobody).ok()
 }
 
 fn facts_of(base: &KnowledgeBase, heard: &Heard) -> Vec<String> {
@@ -133,7 +127,12 @@ fn tally(base: &KnowledgeBase, reader: &Reader, notes: &[Note]) -> Tally {
     for note in notes {
         tally.wanted += note.findings.len();
         tally.facts_wanted += note.facts.len();
-        let Some((observations, heard)) = read(base, reader, &note.text) else {
+        let Some(Asked {
+            observations,
+            heard,
+            ..
+        }) = read(base, reader, &note.text)
+        else {
             tally.refused += 1;
             continue;
         };
@@ -235,7 +234,11 @@ fn as_json() {
     for note in &file.notes {
         let line = match read(&base, &reader, &note.text) {
             None => serde_json::json!({"id": note.id}),
-            Some((observations, heard)) => serde_json::json!({
+            Some(Asked {
+                observations,
+                heard,
+                ..
+            }) => serde_json::json!({
                 "id": note.id,
                 "observations": observations.iter().map(|seen| {
                     let open = heard.open.iter().any(|open| open.wants_hand && open.given == seen.given);
@@ -258,7 +261,9 @@ fn as_json() {
 
 mod nothing_is_lost {
     use super::{base, read};
-    use fairwhy::words::{BodyReader, Circumstances, Reader};
+    use fairwhy::diagnosis::Asked;
+    use fairwhy::lesson::Lesson;
+    use fairwhy::words::{BodyReader, Reader};
     use proptest::prelude::*;
     use proptest::test_runner::{Config, TestRunner};
 
@@ -334,7 +339,7 @@ mod nothing_is_lost {
         let reader = Reader::new(&base);
         let body = BodyReader::new(&base);
         let run = |text: String| {
-            let note = reader.note(&text, &Circumstances::default(), &[]);
+            let note = reader.note(&text, &Lesson::default(), &[]);
             let complaints = body.read(&text);
             let spans = complaints
                 .there
@@ -354,7 +359,12 @@ mod nothing_is_lost {
                 from = to + 1;
             }
             // And so through the door, as far as the note is taken at all.
-            if let Some((observations, told)) = read(&base, &reader, &text) {
+            if let Some(Asked {
+                observations,
+                heard: told,
+                ..
+            }) = read(&base, &reader, &text)
+            {
                 let all = observations.iter().map(|seen| seen.given.as_str());
                 let all = all.chain(told.told.iter().map(|told| told.given.as_str()));
                 let all = all.chain(told.not_understood.iter().map(String::as_str));

@@ -5,7 +5,8 @@ use crate::knowledge::words::{COMMON_WORDS, STRENGTH_WORDS, scale_line};
 use crate::knowledge::{
     KnowledgeBase, LibraryFile, Place, RemedyKind, Rung, Shot, Stage, View, library_text, nearest,
 };
-use crate::words::{Circumstances, Reader, Reading};
+use crate::lesson::Lesson;
+use crate::words::{Reader, Reading};
 use serde_json::{Map, Value, json};
 
 /// Somebody who can be asked.
@@ -673,7 +674,7 @@ impl<'b> Guide<'b> {
         }
         if self.base.find(line).is_some() || self.base.find_drill(line).is_some() {
             return Err(format!(
-                "There is an entry `{line}` already; fairwhy edit {line} changes it."
+                "There is an entry `{line}` already: write another id, or edit that entry."
             ));
         }
         Ok(Value::from(line))
@@ -692,7 +693,7 @@ impl<'b> Guide<'b> {
         if let Some(key) = self.base.find(words) {
             offer(key);
         } else {
-            let reading = self.reader.read(words, &Circumstances::default());
+            let reading = self.reader.read(words, &Lesson::default());
             if let Reading::Clear { condition, .. } = &reading {
                 offer(*condition);
             }

@@ -94,7 +94,7 @@ links:
     because: You squeeze because the leather does not bend
     basis: own lessons
 
-drills:                               # what to do about it, if you know; --template of a drill shows more
+drills:                               # what to do about it, if you know; the template of a drill shows more
   - id: break-in-the-glove
     name: Break in the glove
     kind: club-check

@@ -1,6 +1,6 @@
 //! `fairwhy flight`: some numbers of a strike in, the others and what they amount to out.
 
-use super::observations::HandedArg;
+use super::context::HandedArg;
 use super::output::Output;
 use super::{Failure, Globals, layers};
 use crate::diagnosis::{ImpactFindings, impact_findings, quantities};

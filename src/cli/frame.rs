@@ -1,6 +1,6 @@
 //! `fairwhy frame FILE`: body points of a frame in, the quantities it can carry out.
 
-use super::observations::HandedArg;
+use super::context::HandedArg;
 use super::output::Output;
 use super::{Failure, Globals, layers};
 use crate::measure::{
@@ -177,8 +177,9 @@ pub(crate) fn read_points(path: &Path) -> Result<Skeleton, Failure> {
             MOST_BYTES / 1024 / 1024
         )));
     }
-    Skeleton::read(&text)
-        .map_err(|error: PointsError| Failure::NotUnderstood(format!("error: {shown}: {error}")))
+    Skeleton::read(&text).map_err(|error: PointsError| {
+        Failure::NotUnderstood(format!("error: {shown}: {error}\n  help: {}", error.help))
+    })
 }
 
 /// How the frame is read.

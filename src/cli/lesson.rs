@@ -10,8 +10,9 @@ use super::plan::{LessonArgs, is_sheet, write_sheet};
 use super::{Failure, Globals, layers};
 use crate::diagnosis::{Answer, CheckUp, Diagnosis, NextLook, Standing};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::lesson::Lesson;
 use crate::report::{View, order_page, plan_page, sided, why_page};
-use crate::words::{Circumstances, Reader, Reading};
+use crate::words::{Reader, Reading};
 use clap::Args;
 use serde::{Deserialize, Serialize};
 use std::io::{BufRead, Write};
@@ -255,7 +256,7 @@ fn look_by_look(
         } else {
             order_page(base, &diagnosis, SHOWN)
         };
-        let page = sided(page, diagnosis.heard.handed);
+        let page = sided(page, diagnosis.lesson.handed);
         writeln!(talk.out, "\n{}", page.to_text(output.width, output.color))?;
         first = false;
         let look = checkup.next_look(&diagnosis).cloned();
@@ -301,7 +302,7 @@ fn put(
     talk: &mut Talk<'_>,
 ) -> Result<bool, Failure> {
     let condition = base.condition(look.condition);
-    let hand = diagnosis.heard.handed;
+    let hand = diagnosis.lesson.handed;
     let said =
         |text: String| hand.map_or(text.clone(), |hand| crate::report::with_sides(&text, hand));
     let views: Vec<&str> = condition
@@ -413,7 +414,7 @@ fn correct(
 }
 
 fn meant(base: &KnowledgeBase, words: &str) -> Option<ConditionKey> {
-    match Reader::new(base).read(words, &Circumstances::default()) {
+    match Reader::new(base).read(words, &Lesson::default()) {
         Reading::Clear { condition, .. } => Some(condition),
         Reading::Several(_) | Reading::Unknown(_) => None,
     }
@@ -441,7 +442,7 @@ fn plan(
     let (diagnosis, plan) = args.lesson.plan(base, &checkup.asked(base))?;
     let page = sided(
         plan_page(base, &diagnosis, &plan, false),
-        diagnosis.heard.handed,
+        diagnosis.lesson.handed,
     );
     writeln!(talk.out, "\n{}", page.to_text(output.width, output.color))?;
     loop {

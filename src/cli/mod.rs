@@ -3,6 +3,7 @@
 mod add;
 mod check;
 mod compare;
+mod context;
 mod day;
 mod drills;
 mod edit;
@@ -27,6 +28,7 @@ mod shots;
 mod show;
 mod student;
 mod terminal;
+mod trouble;
 mod why;
 
 pub use failure::Failure;

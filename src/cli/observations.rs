@@ -1,16 +1,14 @@
 //! What was seen, as options shared by every command that starts from it.
 
-use super::Failure;
+use super::context::ContextArgs;
 use super::output::{Output, wrapped};
-use crate::diagnosis::{Asked, Effort, Reported, complaints, observe};
-use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
-use crate::words::{Candidate, Circumstances, Handed, Reader};
+use super::{Failure, trouble};
+use crate::diagnosis::{Asked, Reported, observe};
+use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::words::{Candidate, Reader};
 use clap::Args;
-use clap::builder::PossibleValuesParser;
-use clap::builder::TypedValueParser;
 use serde::{Deserialize, Serialize};
 use std::io::{BufRead, IsTerminal, Write};
-use std::mem::ManuallyDrop;
 
 /// What was seen.
 #[derive(Clone, Debug, Default, PartialEq, Args, Serialize, Deserialize)]
@@ -35,52 +33,14 @@ pub(crate) struct ObservationArgs {
     /// Soft evidence as a number: how many times as likely the report is with it as without; repeatable
     #[arg(long, value_name = "ID=RATIO")]
     likelihood: Vec<String>,
-    /// A fact about the student, such as senior or tall; repeatable
-    #[arg(long = "fact", value_name = "ID")]
-    facts: Vec<String>,
     /// What words mean, when they were misread, such as "hands high=club-high-and-behind-at-top"; repeatable
     #[arg(long, value_name = "WORDS=ID")]
     read: Vec<String>,
-    /// Which shot it is about
-    #[arg(long, value_parser = shot_parser())]
-    shot: Option<Shot>,
-    /// Which way the student plays; settles words such as "curves left"
-    #[arg(long, value_enum)]
-    handed: Option<HandedArg>,
-}
-
-/// `right` or `left`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub(crate) enum HandedArg {
-    /// Plays right-handed
-    Right,
-    /// Plays left-handed
-    Left,
-}
-
-impl HandedArg {
-    /// The same for the rooms that know no command line.
-    pub(crate) fn handed(self) -> Handed {
-        match self {
-            HandedArg::Right => Handed::Right,
-            HandedArg::Left => Handed::Left,
-        }
-    }
-}
-
-/// The spelling of every shot, and nothing else.
-pub(crate) fn shot_parser() -> impl TypedValueParser<Value = Shot> {
-    PossibleValuesParser::new(Shot::ALL.iter().map(|shot| shot.as_str()))
-        .map(|text| Shot::parse(&text).expect("the parser takes only spellings of shots"))
+    #[command(flatten)]
+    context: ContextArgs,
 }
 
 impl ObservationArgs {
-    /// Which way the student plays, when it was said by an option.
-    pub(crate) fn handed(&self) -> Option<Handed> {
-        self.handed.map(HandedArg::handed)
-    }
-
     /// Whether nothing was seen, told or looked for.
     pub(crate) fn is_empty(&self) -> bool {
         self.reported().is_empty()
@@ -99,7 +59,7 @@ impl ObservationArgs {
             slight: self.slight.clone(),
             measured: self.measured.clone(),
             likelihood: self.likelihood.clone(),
-            facts: self.facts.clone(),
+            facts: self.context.facts.clone(),
             read: self.read.clone(),
         }
     }
@@ -112,38 +72,11 @@ impl ObservationArgs {
                 "error: nothing was reported\n  help: say what you saw, such as: fairwhy why \"weak slice\" \"divots point in\"".into(),
             ));
         }
-        let circumstances = Circumstances {
-            shot: self.shot,
-            handed: self.handed(),
-        };
-        // Like the library, it goes with the process.
-        let reader = ManuallyDrop::new(Reader::new(base));
-        let (observations, heard) = observe(
-            base,
-            &reader,
-            &circumstances,
-            &reported,
-            &mut |words, list| ask(base, words, list, output.width),
-        )
-        .map_err(|troubles| {
-            Failure::NotUnderstood(
-                troubles
-                    .iter()
-                    .map(|trouble| trouble.describe(base))
-                    .collect::<Vec<_>>()
-                    .join("\n"),
-            )
-        })?;
-        let complaints = complaints(base, &reported, &observations);
-        Ok(Asked {
-            observations,
-            complaints,
-            facts: heard.facts().into_iter().collect(),
-            heard,
-            shot: self.shot,
-            weights: std::collections::BTreeMap::new(),
-            effort: Effort::Lesson,
-        })
+        let lesson = self.context.lesson(base)?;
+        let reader = Reader::new(base);
+        let mut choose = |words: &str, list: &[Candidate]| ask(base, words, list, output.width);
+        observe(base, &reader, &lesson, &reported, &mut choose)
+            .map_err(|troubles| trouble::not_read(base, &troubles))
     }
 }
 

@@ -1,18 +1,16 @@
 //! `fairwhy plan`: what was seen in, a lesson and the practice until the next out.
 
 use super::day::{day, today};
-use super::drills::at_hand;
 use super::observations::ObservationArgs;
 use super::output::{Output, whole};
-use super::{Failure, Format, Globals, layers};
+use super::{Failure, Format, Globals, layers, trouble};
 use crate::diagnosis::{Asked, Diagnosis, DiagnosisError, clears_together, diagnose};
-use crate::knowledge::{KnowledgeBase, Level, Place, Suits};
+use crate::knowledge::KnowledgeBase;
+use crate::lesson::Handed;
 use crate::plan::{Plan, PlanOptions, Sessions, make_plan};
 use crate::report::{Handout, Occasion, handout, picture, plan_json, plan_page, sided};
-use crate::words::Handed;
 use chrono::{Duration, NaiveDate};
 use clap::Args;
-use clap::builder::{PossibleValuesParser, TypedValueParser};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -33,19 +31,13 @@ pub(crate) struct PlanArgs {
     details: bool,
 }
 
-/// What the lesson has to fit into.
+/// The time that the lesson and the practice have to fit into.
 #[derive(Clone, Debug, Args)]
-#[command(next_help_heading = "The lesson")]
+#[command(next_help_heading = "The plan")]
 pub(super) struct LessonArgs {
     /// Length of the lesson in minutes, from 10 to 180
     #[arg(long, default_value_t = 45, value_parser = whole)]
     minutes: u32,
-    /// Where it is (left out: where the shot is usually taught)
-    #[arg(long, value_parser = word_parser(Place::ALL.iter().map(|p| p.as_str()), Place::parse))]
-    place: Option<Place>,
-    /// What is at hand beyond a club and balls, such as mirror,stick; "" for nothing (left out: not limited, and the plan says what it needs)
-    #[arg(long, value_name = "THINGS", value_delimiter = ',')]
-    have: Option<Vec<String>>,
     /// Practice until the next lesson: sessions a week, an x, minutes each
     #[arg(long, default_value = "3x20", value_parser = Sessions::parse)]
     sessions: Sessions,
@@ -55,12 +47,6 @@ pub(super) struct LessonArgs {
     /// Weeks until the next lesson, from 1 to 12
     #[arg(long, default_value_t = 4, value_parser = whole)]
     weeks: u32,
-    /// How far along the student is
-    #[arg(long, value_parser = word_parser(Level::ALL.iter().map(|l| l.as_str()), Level::parse))]
-    level: Option<Level>,
-    /// What the student's body asks of a drill; repeatable
-    #[arg(long, value_delimiter = ',', value_parser = word_parser(Suits::ALL.iter().map(|s| s.as_str()), Suits::parse))]
-    suits: Vec<Suits>,
 }
 
 impl LessonArgs {
@@ -73,12 +59,8 @@ impl LessonArgs {
     fn options(&self) -> PlanOptions {
         PlanOptions {
             minutes: self.minutes,
-            place: self.place,
-            have: self.have.as_deref().map(at_hand),
             sessions: self.sessions,
             weeks: self.weeks,
-            level: self.level,
-            suits: self.suits.clone(),
             ..PlanOptions::default()
         }
     }
@@ -104,13 +86,8 @@ impl LessonArgs {
         let not_done = |error: DiagnosisError| Failure::NotDone(format!("error: {error}"));
         let diagnosis = diagnose(base, asked).map_err(not_done)?;
         let clears = clears_together(base, asked).map_err(not_done)?;
-        let facts: Vec<&str> = asked
-            .facts
-            .iter()
-            .map(|fact| base.fact(*fact).id.as_str())
-            .collect();
-        let plan = make_plan(base, &diagnosis, &*clears, &self.options().told(&facts))
-            .map_err(|error| Failure::NotUnderstood(format!("error: {error}")))?;
+        let plan = make_plan(base, &diagnosis, &*clears, &self.options())
+            .map_err(|error| trouble::not_planned(&error))?;
         Ok((diagnosis, plan))
     }
 
@@ -125,7 +102,7 @@ impl LessonArgs {
             base,
             diagnosis,
             plan,
-            &self.occasion(diagnosis.heard.handed),
+            &self.occasion(diagnosis.lesson.handed),
         )
     }
 }
@@ -143,15 +120,6 @@ struct FileArgs {
     /// Write over files that are there already
     #[arg(long)]
     replace: bool,
-}
-
-/// Takes one of a closed list of words.
-pub(super) fn word_parser<T: Clone + Send + Sync + 'static>(
-    words: impl Iterator<Item = &'static str>,
-    parse: fn(&str) -> Option<T>,
-) -> impl TypedValueParser<Value = T> {
-    PossibleValuesParser::new(words.collect::<Vec<_>>())
-        .map(move |text| parse(&text).expect("the parser takes only these spellings"))
 }
 
 /// How the student's page is written.
@@ -258,7 +226,7 @@ pub(crate) fn run(
             out,
             || {
                 let page = plan_page(&base, &diagnosis, &plan, args.details);
-                sided(page, diagnosis.heard.handed)
+                sided(page, diagnosis.lesson.handed)
             },
             || plan_json(&base, &diagnosis, &plan, LISTED),
         )?;

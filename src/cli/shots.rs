@@ -67,7 +67,7 @@ pub(crate) fn run(
 }
 
 fn not_understood(file: &str, error: &TableError) -> Failure {
-    Failure::NotUnderstood(format!("error: {file}: {error}"))
+    Failure::NotUnderstood(format!("error: {file}: {error}\n  help: {}", error.help))
 }
 
 /// A table from a file, or from standard input.

@@ -3,8 +3,9 @@
 use super::output::Output;
 use super::{Failure, Globals, layers};
 use crate::knowledge::KnowledgeBase;
+use crate::lesson::Lesson;
 use crate::report::{Entry, show_json, show_page};
-use crate::words::{Circumstances, Reader};
+use crate::words::Reader;
 use clap::Args;
 use std::io::Write;
 
@@ -29,7 +30,7 @@ pub(crate) fn run(
 
 /// The entry that an id or a name means.
 fn find(base: &KnowledgeBase, words: &str) -> Result<Entry, Failure> {
-    let read = |words: &str| Reader::new(base).read(words, &Circumstances::default());
+    let read = |words: &str| Reader::new(base).read(words, &Lesson::default());
     Entry::find(base, words, read).map_err(|close| {
         Failure::NotUnderstood(if close.is_empty() {
             format!(

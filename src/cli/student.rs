@@ -1,10 +1,9 @@
 //! `fairwhy student`: who comes, what is known of them, and what is kept.
 
+use super::context::{HandedArg, spelled};
 use super::day::{day, today};
 use super::failure::notice;
-use super::observations::HandedArg;
 use super::output::{Output, whole};
-use super::plan::word_parser;
 use super::records::{place, refused, say, to_read, to_write};
 use super::{Failure, Format, Globals, examples, layers};
 use crate::knowledge::{KnowledgeBase, Level, Suits, nearest};
@@ -89,10 +88,10 @@ struct AboutArgs {
     #[arg(long, value_enum)]
     handed: Option<HandedArg>,
     /// How far along the student is
-    #[arg(long, value_parser = word_parser(Level::ALL.iter().map(|l| l.as_str()), Level::parse))]
+    #[arg(long, value_parser = spelled(Level::ALL, Level::as_str))]
     level: Option<Level>,
     /// What the student's body asks of a drill; repeatable
-    #[arg(long, value_delimiter = ',', value_parser = word_parser(Suits::ALL.iter().map(|s| s.as_str()), Suits::parse))]
+    #[arg(long, value_delimiter = ',', value_parser = spelled(Suits::ALL, Suits::as_str))]
     suits: Vec<Suits>,
     /// A fact about the student, such as senior or tall; repeatable. An age band, never a birth date
     #[arg(long = "fact", value_name = "ID")]

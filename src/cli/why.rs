@@ -60,7 +60,7 @@ pub(crate) fn run(
     };
     output.print(
         out,
-        || sided(why_page(&base, &diagnosis, view), diagnosis.heard.handed),
+        || sided(why_page(&base, &diagnosis, view), diagnosis.lesson.handed),
         || why_json(&base, &diagnosis, args.listed(LISTED)),
     )?;
     Ok(0)

@@ -1,7 +1,8 @@
 //! What a diagnosis says: one type, which every room that shows it reads.
 
 use super::observation::{Heard, Observation};
-use crate::knowledge::{ConditionKey, DrillKey, Shot};
+use crate::knowledge::{ConditionKey, DrillKey};
+use crate::lesson::Lesson;
 use crate::words::Complaints;
 
 /// How often a start stands behind a finding, by its row for this student.
@@ -179,8 +180,8 @@ pub struct Diagnosis {
     pub said_twice: Vec<ConditionKey>,
     /// What was said beside the findings.
     pub heard: Heard,
-    /// The shot the lesson is about.
-    pub shot: Option<Shot>,
+    /// The lesson that was asked in, with what was told of the student.
+    pub lesson: Lesson,
     /// What was said of the body; it comes before everything else.
     pub complaints: Complaints,
     /// Candidate root causes, largest worth first, ties by id.

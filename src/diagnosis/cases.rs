@@ -2,7 +2,7 @@
 
 use super::{Asked, Effort, Observation, ReadBy, State, diagnose};
 use crate::knowledge::{Case, KnowledgeBase};
-use std::collections::{BTreeMap, BTreeSet};
+use crate::lesson::Lesson;
 
 /// How one case came out.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,10 +57,10 @@ fn complaint(base: &KnowledgeBase, case: &Case) -> Option<String> {
     observations.extend(report(&case.text.not_seen, State::NotSeen));
     let asked = Asked {
         observations,
-        complaints: Default::default(),
-        shot: case.text.shot,
-        facts: BTreeSet::new(),
-        weights: BTreeMap::new(),
+        lesson: Lesson {
+            shot: case.text.shot,
+            ..Lesson::default()
+        },
         effort: Effort::Order,
         ..Asked::default()
     };

@@ -12,7 +12,8 @@ use super::student::Student;
 use crate::causal::{CausalGraph, Rows};
 use crate::inference::OriginsError;
 use crate::knowledge::words::DEFAULT_EFFECT;
-use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, FactKey, KnowledgeBase, Shot};
+use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase, Shot};
+use crate::lesson::Lesson;
 use crate::words::{Complaints, ReadBy};
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
@@ -30,19 +31,17 @@ pub enum Effort {
     All,
 }
 
-/// What is asked.
+/// What was read, in the lesson that it is asked in.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Asked {
+    /// The lesson, with what was told of the student in passing.
+    pub lesson: Lesson,
     /// What was reported.
     pub observations: Vec<Observation>,
     /// What was said beside the findings: facts, what was not understood, what is left open.
     pub heard: Heard,
     /// What was said of the body; see [`complaints`](super::complaints).
     pub complaints: Complaints,
-    /// The shot the lesson is about.
-    pub shot: Option<Shot>,
-    /// What is said of the student.
-    pub facts: BTreeSet<FactKey>,
     /// What a finding counts for, where it is not 1; above 0.
     pub weights: BTreeMap<ConditionKey, f64>,
     /// How much of the answer is wanted.
@@ -141,7 +140,7 @@ pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, Diagno
         observations: asked.observations.clone(),
         said_twice: said_twice(&asked.observations),
         heard: asked.heard.clone(),
-        shot: asked.shot,
+        lesson: asked.lesson.clone(),
         complaints,
         next_looks: looks,
         standing: standing(&causes, firmness),
@@ -239,13 +238,13 @@ fn causes(
     let base = model.base;
     let clears: Vec<(ConditionKey, f64)> =
         figures.iter().map(|(key, of)| (*key, of.clears)).collect();
-    let ranked = order(base, asked.shot, &clears);
+    let ranked = order(base, asked.lesson.shot, &clears);
     let mut causes: Vec<RankedCause> = ranked
         .into_iter()
         .map(|(key, worth)| {
             let at = figures.binary_search_by_key(&key, |figure| figure.0);
             let figures = figures[at.expect("what is ranked has figures")].1;
-            cause(base, asked.shot, key, figures, worth)
+            cause(base, asked.lesson.shot, key, figures, worth)
         })
         .collect();
     if asked.effort == Effort::All {
@@ -262,7 +261,7 @@ fn causes(
                 },
                 |at| figures[at].1,
             );
-            causes.push(cause(base, asked.shot, key, figures, 0.0));
+            causes.push(cause(base, asked.lesson.shot, key, figures, 0.0));
         }
     }
     causes
@@ -374,7 +373,7 @@ fn first_of(
 ) -> Result<Option<ConditionKey>, DiagnosisError> {
     let clears = starts.network()?.clears_of(of)?;
     let figures: Vec<(ConditionKey, f64)> = of.iter().copied().zip(clears).collect();
-    Ok(order(model.base, asked.shot, &figures)
+    Ok(order(model.base, asked.lesson.shot, &figures)
         .first()
         .map(|first| first.0))
 }

@@ -2,7 +2,7 @@
 
 use super::ReadBy;
 use super::observation::{Observation, State};
-use super::observe::{Trouble, measured};
+use super::observe::{Malformed, Trouble, measured};
 use crate::inference::{Measurement, Side as Outside, chance_outside};
 use crate::knowledge::{Condition, ConditionKey, Impact, KnowledgeBase, Measure, Shot, Side};
 use crate::measure::{Club, Flight, Given, Number, Range, flight, possible, read_number};
@@ -239,9 +239,9 @@ pub(super) fn numbers(
         club: shot.and_then(club_of),
         ..Given::default()
     };
-    let malformed = |words: &str, help: String| Trouble::Malformed {
+    let malformed = |words: &str, why: String| Trouble::Malformed {
         words: words.to_owned(),
-        help,
+        why: Malformed::Number(why),
     };
     for (number, value, words) in typed {
         let value = read_number(value).map_err(|help| malformed(words, help))?;

@@ -2,9 +2,10 @@
 
 use super::diagnose::{Asked, Effort, diagnose};
 use super::observation::{Observation, State};
-use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
+use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::lesson::Lesson;
 use crate::words::ReadBy;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// A finding itself counts at least this much beside what is behind it: somebody who types it
 /// expects remedies that say so.
@@ -18,7 +19,7 @@ const SURE: f64 = 0.6;
 #[must_use]
 pub fn makes_likely(
     base: &KnowledgeBase,
-    shot: Option<Shot>,
+    lesson: &Lesson,
     findings: &[(ConditionKey, f64)],
 ) -> Vec<(ConditionKey, f64)> {
     let asked = Asked {
@@ -36,12 +37,10 @@ pub fn makes_likely(
                 perhaps: Vec::new(),
             })
             .collect(),
-        heard: Default::default(),
-        complaints: Default::default(),
-        shot,
-        facts: BTreeSet::new(),
+        lesson: lesson.clone(),
         weights: findings.iter().copied().filter(|(_, w)| *w > 0.0).collect(),
         effort: Effort::Order,
+        ..Asked::default()
     };
     let mut likely: BTreeMap<ConditionKey, f64> = diagnose(base, &asked)
         .map(|diagnosis| {

@@ -34,5 +34,8 @@ pub use impact::{
 };
 pub use makes_likely::makes_likely;
 pub use observation::{Heard, Observation, Open, State};
-pub use observe::{MOST_NOTE_WORDS, MOST_REPORTED, Reported, Trouble, observe};
+pub use observe::{
+    MOST_NOTE_WORDS, MOST_RATIO, MOST_REPORTED, Malformed, Pair, Reported, Trouble, observe,
+    told_fact,
+};
 pub use rows_check::{Apart, RowNotes, row_notes};

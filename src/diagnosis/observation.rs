@@ -1,7 +1,6 @@
 //! What the coach reports, once it is known which entry each word means.
 
-use crate::knowledge::{ConditionKey, FactKey};
-use crate::words::Handed;
+use crate::knowledge::ConditionKey;
 use crate::words::{ReadBy, ToldFact};
 
 /// What is reported of a condition.
@@ -98,8 +97,6 @@ pub struct Heard {
     pub open: Vec<Open>,
     /// How many notes were read.
     pub notes: usize,
-    /// How the student plays, where it was said.
-    pub handed: Option<Handed>,
 }
 
 /// Words that are left open, and what would settle them.
@@ -111,15 +108,4 @@ pub struct Open {
     pub candidates: Vec<ConditionKey>,
     /// Whether knowing the hand would settle it.
     pub wants_hand: bool,
-}
-
-impl Heard {
-    /// The facts, each once.
-    #[must_use]
-    pub fn facts(&self) -> Vec<FactKey> {
-        let mut facts: Vec<FactKey> = self.told.iter().map(|told| told.fact).collect();
-        facts.sort_unstable();
-        facts.dedup();
-        facts
-    }
 }

@@ -1,5 +1,7 @@
 //! From what was typed to what is reported: words read, numbers weighed, contradictions refused.
 
+use super::body::complaints;
+use super::diagnose::Asked;
 use super::impact;
 use super::observation::{Heard, Observation, Open, State};
 use super::settle::{Phrase, settle};
@@ -8,11 +10,12 @@ use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{
     ConditionKey, KnowledgeBase, Measure, Place, Refer, SHIPPED_LAYER, Side, nearest,
 };
+use crate::lesson::{Handed, Lesson};
 use crate::words::{
-    BodyReader, Candidate, Circumstances, Complaint, Complaints, Handed, Note, Override, ReadBy,
-    Reader, Reading, Said, ToldFact, any_pain,
+    BodyReader, Candidate, Complaint, Complaints, Note, Override, ReadBy, Reader, Reading, Said,
+    ToldFact, any_pain,
 };
-use std::fmt::Write as _;
+use std::collections::BTreeSet;
 use std::ops::Range;
 
 /// What a coach typed.
@@ -58,7 +61,7 @@ pub const MOST_REPORTED: usize = 100;
 /// More words than this are not one note.
 pub const MOST_NOTE_WORDS: usize = 400;
 /// No likelihood ratio is more than this, or less than one over it: nobody is surer of a look.
-const MOST_RATIO: f64 = 1e6;
+pub const MOST_RATIO: f64 = 1e6;
 
 /// Why something typed could not be taken.
 #[derive(Clone, Debug, PartialEq)]
@@ -99,106 +102,70 @@ pub enum Trouble {
         /// The words that say one thing, and those that say the other.
         given: [String; 2],
     },
-    /// A measurement or a ratio is not written as it must be.
+    /// A name, a sign and a value, or a fact, not written as it must be.
     Malformed {
         /// The words.
         words: String,
-        /// What is wrong and what to write instead.
-        help: String,
+        /// What is wrong.
+        why: Malformed,
     },
 }
 
-impl Trouble {
-    /// What is wrong and what to write instead, as an error of two or three lines.
-    #[must_use]
-    pub fn describe(&self, base: &KnowledgeBase) -> String {
-        let list = |keys: &[ConditionKey]| {
-            keys.iter()
-                .map(|key| {
-                    let condition = base.condition(*key);
-                    format!("{} ({})", condition.id, condition.name)
-                })
-                .collect::<Vec<_>>()
-                .join(", ")
-        };
-        let mut text = String::new();
-        let _ = match self {
-            Trouble::NoWords { words } => write!(
-                text,
-                "error: there is no word in \"{}\"\n  help: say what ball, club or body did, such as \"slice\" or \"sways off the ball\"",
-                clipped(words)
-            ),
-            Trouble::TooLong { words } => write!(
-                text,
-                "error: \"{}\" has {} words, and a note at most {MOST_NOTE_WORDS}\n  help: leave out what is not about this lesson, or give two notes",
-                clipped(words),
-                words.split_whitespace().count()
-            ),
-            Trouble::TooMany { reported } => write!(
-                text,
-                "error: {reported} findings are too many for one student; at most {MOST_REPORTED} are read\n  help: report what matters most, a finding of several words in quotes"
-            ),
-            Trouble::Unknown { words, nearest } if nearest.is_empty() && other_script(words) => {
-                write!(
-                    text,
-                    "error: \"{}\" means nothing that the library knows; nothing in it is written in this script\n  help: write it in the language of the library, or add it there as an alias",
-                    clipped(words)
-                )
-            }
-            Trouble::Unknown { words, nearest } if nearest.is_empty() => write!(
-                text,
-                "error: \"{}\" means nothing that the library knows\n  help: say what ball, club or body did, such as \"slice\" or \"sways off the ball\"",
-                clipped(words)
-            ),
-            Trouble::Unknown { words, nearest } => write!(
-                text,
-                "error: \"{}\" means nothing that the library knows\n  help: did you mean one of these? {}",
-                clipped(words),
-                list(nearest)
-            ),
-            Trouble::Several { words, candidates } if candidates.len() == 1 => write!(
-                text,
-                "error: \"{}\" may mean {}, but that is not certain\n  help: if that is what you saw, write its name; if not, say it in other words",
-                clipped(words),
-                list(candidates)
-            ),
-            Trouble::Several { words, candidates } => write!(
-                text,
-                "error: \"{}\" can mean several things\n  help: write the one you mean: {}\n        or say which shot it is about with --shot, or which hand with --handed",
-                clipped(words),
-                list(candidates)
-            ),
-            Trouble::Contradiction { condition, given } => write!(
-                text,
-                "error: \"{}\" and \"{}\" both speak of {}, and cannot both be true\n  help: keep the one you saw",
-                clipped(&given[0]),
-                clipped(&given[1]),
-                base.condition(*condition).id
-            ),
-            Trouble::Malformed { words, help } => {
-                write!(
-                    text,
-                    "error: \"{}\" was not understood\n  help: {help}",
-                    clipped(words)
-                )
-            }
-        };
-        text
-    }
+/// What may be typed as a name, a sign and a value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pair {
+    /// [`Reported::measured`].
+    Measured,
+    /// [`Reported::likelihood`].
+    Likelihood,
+    /// [`Reported::read`].
+    Read,
 }
 
-/// What was typed, shortened to what is read at a glance.
-fn clipped(text: &str) -> String {
-    let mut short: String = text.chars().take(80).collect();
-    if short.len() < text.len() {
-        short.push('\u{2026}');
-    }
-    short
-}
-
-/// Whether no letter or digit of it is one of those that ids are made of.
-fn other_script(words: &str) -> bool {
-    !words.chars().any(|c| c.is_ascii_alphanumeric())
+/// What is wrong with a name, a sign and a value, or with a fact.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Malformed {
+    /// There is no sign between name and value.
+    NotAPair(Pair),
+    /// No fact of that name.
+    Fact {
+        /// The nearest there are; perhaps none.
+        nearest: Vec<String>,
+        /// All there are.
+        known: Vec<String>,
+    },
+    /// No quantity of that name.
+    Quantity {
+        /// The nearest there are; perhaps none.
+        nearest: Vec<String>,
+        /// All there are; perhaps none.
+        known: Vec<String>,
+    },
+    /// How far the number may be off is no number above 0.
+    Spread {
+        /// The quantity.
+        quantity: String,
+        /// The number.
+        number: String,
+    },
+    /// There is no number, or none that is one.
+    NoNumber {
+        /// What the quantity is measured in.
+        unit: String,
+    },
+    /// The quantity is measured in something else.
+    Unit {
+        /// The quantity.
+        quantity: String,
+        /// The number.
+        number: String,
+        /// What it is measured in.
+        unit: String,
+    },
+    /// A ratio is no number from one over [`MOST_RATIO`] to that.
+    Ratio,
+    /// What [`crate::measure`] says of the number.
+    Number(String),
 }
 
 /// Reads everything typed, in the order seen, found, not seen, slight, measured, likelihood. What is typed is
@@ -214,10 +181,10 @@ fn other_script(words: &str) -> bool {
 pub fn observe(
     base: &KnowledgeBase,
     reader: &Reader,
-    circumstances: &Circumstances,
+    lesson: &Lesson,
     reported: &Reported,
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
-) -> Result<(Vec<Observation>, Heard), Vec<Trouble>> {
+) -> Result<Asked, Vec<Trouble>> {
     let mut troubles = Vec::new();
     let lists = [
         (&reported.seen, State::Seen),
@@ -232,7 +199,7 @@ pub fn observe(
     }
     let mut heard = Heard::default();
     for id in &reported.facts {
-        match fact(base, id) {
+        match told_fact(base, id) {
             Ok(told) => heard.told.push(told),
             Err(trouble) => troubles.push(trouble),
         }
@@ -244,11 +211,10 @@ pub fn observe(
             Err(trouble) => troubles.push(trouble),
         }
     }
-    let mut circumstances = *circumstances;
-    circumstances.handed = circumstances
+    let mut lesson = lesson.clone();
+    lesson.handed = lesson
         .handed
         .or_else(|| hand_in(reader, &lists, base, &heard));
-    heard.handed = circumstances.handed;
     let body_reader = BodyReader::new(base);
     let mut of_body = false;
     let mut phrases = Vec::new();
@@ -258,7 +224,7 @@ pub fn observe(
                 troubles.push(trouble);
                 continue;
             }
-            let note = reader.note(words, &circumstances, &overrides);
+            let note = reader.note(words, &lesson, &overrides);
             let body = body_reader.read(words);
             of_body |= !(body.there.is_empty() && body.denied.is_empty());
             take(
@@ -280,7 +246,7 @@ pub fn observe(
         || !reported.likelihood.is_empty();
     if !understood && troubles.is_empty() {
         let typed = lists.iter().flat_map(|(list, _)| *list);
-        troubles.extend(typed.map(|words| unknown(base, reader, words, &circumstances)));
+        troubles.extend(typed.map(|words| unknown(base, reader, words, &lesson)));
     }
     if phrases.len() > MOST_REPORTED {
         return Err(vec![Trouble::TooMany {
@@ -288,7 +254,8 @@ pub fn observe(
         }]);
     }
     settle_contradictions(&mut phrases, &mut heard);
-    settle(base, circumstances.shot, &mut phrases);
+    lesson = with_what_was_told(base, lesson, &heard);
+    settle(base, &lesson, &mut phrases);
     let mut found: Vec<Observation> = Vec::new();
     for phrase in &phrases {
         if !phrase.open.is_empty() && phrase.meanings.len() > 1 {
@@ -312,7 +279,7 @@ pub fn observe(
         }
     }
     if !strike.is_empty() {
-        match impact::numbers(base, circumstances.shot, &strike) {
+        match impact::numbers(base, lesson.shot, &strike) {
             Ok(mut observations) => found.append(&mut observations),
             Err(trouble) => troubles.push(trouble),
         }
@@ -325,17 +292,35 @@ pub fn observe(
     }
     troubles.extend(contradictions(&found));
     if troubles.is_empty() {
-        return Ok((found, heard));
+        return Ok(Asked {
+            complaints: complaints(base, reported, &found),
+            observations: found,
+            heard,
+            lesson,
+            ..Asked::default()
+        });
     }
     // A line that has to be mended is mended once.
     let typed = lists.iter().flat_map(|(list, _)| *list);
     let strange = typed.filter(|words| heard.not_understood.contains(words));
     let mut all: Vec<Trouble> = strange
-        .map(|words| unknown(base, reader, words, &circumstances))
+        .map(|words| unknown(base, reader, words, &lesson))
         .filter(|trouble| !troubles.contains(trouble))
         .collect();
     all.append(&mut troubles);
     Err(all)
+}
+
+/// The lesson with the facts told in passing, and what they ask of a drill.
+fn with_what_was_told(base: &KnowledgeBase, lesson: Lesson, heard: &Heard) -> Lesson {
+    let told = heard.told.iter().map(|told| told.fact);
+    let ids: Vec<&str> = told
+        .clone()
+        .map(|fact| base.fact(fact).id.as_str())
+        .collect();
+    let mut lesson = lesson.told(&ids);
+    lesson.facts.extend(told);
+    lesson
 }
 
 /// The hand that any of the notes tells: what is said in one holds for all.
@@ -498,8 +483,13 @@ fn without_pains(base: &KnowledgeBase, reading: Reading) -> Reading {
     }
 }
 
-/// What a coach said of a student by the id of a fact.
-fn fact(base: &KnowledgeBase, id: &str) -> Result<ToldFact, Trouble> {
+/// What a coach said of a student by the id of a fact, with its number where there is one: `tall`,
+/// `age=68`.
+///
+/// # Errors
+///
+/// When there is no such fact.
+pub fn told_fact(base: &KnowledgeBase, id: &str) -> Result<ToldFact, Trouble> {
     let id = id.trim();
     let (name, number) = match id.split_once(['=', ' ']) {
         Some((name, number)) => (name.trim(), number.trim().parse::<f64>().ok()),
@@ -508,14 +498,12 @@ fn fact(base: &KnowledgeBase, id: &str) -> Result<ToldFact, Trouble> {
     base.find_fact(name).map_or_else(
         || {
             let known = base.facts.iter().map(|fact| fact.id.as_str());
-            let close = nearest(name, known, 3);
+            let close = nearest(name, known.clone(), 3);
             Err(Trouble::Malformed {
                 words: id.to_owned(),
-                help: if close.is_empty() {
-                    let ids: Vec<&str> = base.facts.iter().map(|fact| fact.id.as_str()).collect();
-                    format!("the library knows these facts: {}", ids.join(", "))
-                } else {
-                    format!("no fact of that name; the nearest: {}", close.join(", "))
+                why: Malformed::Fact {
+                    nearest: close.into_iter().map(str::to_owned).collect(),
+                    known: known.map(str::to_owned).collect(),
                 },
             })
         },
@@ -531,14 +519,12 @@ fn fact(base: &KnowledgeBase, id: &str) -> Result<ToldFact, Trouble> {
 
 /// `words=id`.
 fn overriding(base: &KnowledgeBase, words: &str) -> Result<Override, Trouble> {
-    let malformed = |help: String| Trouble::Malformed {
+    let malformed = |why: Malformed| Trouble::Malformed {
         words: words.to_owned(),
-        help,
+        why,
     };
     let Some((said, id)) = words.rsplit_once('=') else {
-        return Err(malformed(
-            "write the words and the id that they mean, such as \"hands high=club-high-and-behind-at-top\"".into(),
-        ));
+        return Err(malformed(Malformed::NotAPair(Pair::Read)));
     };
     let id = id.trim();
     let Some(condition) = base.find(id) else {
@@ -558,15 +544,10 @@ fn overriding(base: &KnowledgeBase, words: &str) -> Result<Override, Trouble> {
 }
 
 /// The trouble with words that mean nothing known.
-fn unknown(
-    base: &KnowledgeBase,
-    reader: &Reader,
-    words: &str,
-    circumstances: &Circumstances,
-) -> Trouble {
+fn unknown(base: &KnowledgeBase, reader: &Reader, words: &str, lesson: &Lesson) -> Trouble {
     let words = words.to_owned();
     // Nobody is asked whether it was a pain who said nothing of the body.
-    match without_pains(base, reader.read(&words, circumstances)) {
+    match without_pains(base, reader.read(&words, lesson)) {
         Reading::Several(candidates) => Trouble::Several {
             candidates: candidates.iter().map(|c| c.condition).collect(),
             words,
@@ -649,24 +630,12 @@ fn unreadable(words: &str) -> Option<Trouble> {
 
 /// A number for every condition that its quantity measures.
 pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observation>, Trouble> {
-    let malformed = |help: String| Trouble::Malformed {
+    let malformed = |why: Malformed| Trouble::Malformed {
         words: words.to_owned(),
-        help,
-    };
-    let known = || {
-        let mut known: Vec<&Measure> = base
-            .conditions
-            .iter()
-            .filter_map(|c| c.measure.as_ref())
-            .collect();
-        known.sort_by(|a, b| a.quantity.cmp(&b.quantity));
-        known.dedup_by(|a, b| a.quantity == b.quantity);
-        known
+        why,
     };
     let Some((quantity, rest)) = words.split_once('=') else {
-        return Err(malformed(
-            "write quantity=value, such as trail-elbow-bend-at-top=112".into(),
-        ));
+        return Err(malformed(Malformed::NotAPair(Pair::Measured)));
     };
     let (quantity, rest) = (quantity.trim(), rest.trim());
     let of: Vec<(ConditionKey, &Measure)> = base
@@ -675,18 +644,12 @@ pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observat
         .filter(|(_, measure)| measure.quantity == quantity)
         .collect();
     let Some((_, first)) = of.first() else {
-        let known = known();
-        let names: Vec<&str> = known.iter().map(|m| m.quantity.as_str()).collect();
-        let close = nearest(quantity, names.iter().copied(), 3);
-        return Err(malformed(if names.is_empty() {
-            "the library measures nothing".into()
-        } else if close.is_empty() {
-            format!("no quantity of that name; known ones: {}", names.join(", "))
-        } else {
-            format!(
-                "no quantity of that name; the nearest: {}",
-                close.join(", ")
-            )
+        let measures = base.conditions.iter().filter_map(|c| c.measure.as_ref());
+        let known: BTreeSet<String> = measures.map(|m| m.quantity.clone()).collect();
+        let close = nearest(quantity, known.iter().map(String::as_str), 3);
+        return Err(malformed(Malformed::Quantity {
+            nearest: close.into_iter().map(str::to_owned).collect(),
+            known: known.iter().cloned().collect(),
         }));
     };
     let (rest, error) = match rest.split_once("+-").or_else(|| rest.split_once('\u{b1}')) {
@@ -696,9 +659,10 @@ pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observat
     let error = error
         .map(|error| match crate::measure::read_number(error) {
             Ok(error) if error > 0.0 => Ok(error),
-            _ => Err(malformed(format!(
-                "write how far the number may be off after +-, above 0, such as {quantity}={rest}+-5"
-            ))),
+            _ => Err(malformed(Malformed::Spread {
+                quantity: quantity.to_owned(),
+                number: rest.to_owned(),
+            })),
         })
         .transpose()?;
     let end = rest
@@ -707,30 +671,28 @@ pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observat
     if rest[end..].starts_with(',')
         && let Err(help) = crate::measure::read_number(rest)
     {
-        return Err(malformed(help));
+        return Err(malformed(Malformed::Number(help)));
     }
     let (number, unit) = rest.split_at(end);
     let unit = unit.trim();
+    let no_number = || {
+        malformed(Malformed::NoNumber {
+            unit: first.unit.clone(),
+        })
+    };
     if number.is_empty() {
-        return Err(malformed(format!(
-            "write a number after the =, in {}",
-            first.unit
-        )));
+        return Err(no_number());
     }
     if !(unit.is_empty() || unit.eq_ignore_ascii_case(&first.unit)) {
-        return Err(malformed(format!(
-            "{quantity} is measured in {}; write {quantity}={number} and leave the unit out, or write {}",
-            first.unit, first.unit
-        )));
+        return Err(malformed(Malformed::Unit {
+            quantity: quantity.to_owned(),
+            number: number.to_owned(),
+            unit: first.unit.clone(),
+        }));
     }
     let value = match number.parse::<f64>() {
         Ok(value) if value.is_finite() => value,
-        _ => {
-            return Err(malformed(format!(
-                "write a number after the =, in {}",
-                first.unit
-            )));
-        }
+        _ => return Err(no_number()),
     };
     of.into_iter()
         .map(|(condition, measure)| {
@@ -752,7 +714,7 @@ pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observat
                 side,
             };
             let ratio = likelihood_ratio(&measurement, prior)
-                .map_err(|error| malformed(format!("{error}")))?;
+                .map_err(|error| malformed(Malformed::Number(error.to_string())))?;
             Ok(Observation {
                 given: words.to_owned(),
                 condition,
@@ -769,12 +731,12 @@ pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observat
 }
 
 fn likelihood(base: &KnowledgeBase, words: &str) -> Result<Observation, Trouble> {
-    let malformed = |help: String| Trouble::Malformed {
+    let malformed = |why: Malformed| Trouble::Malformed {
         words: words.to_owned(),
-        help,
+        why,
     };
     let Some((id, number)) = words.split_once('=') else {
-        return Err(malformed("write id=ratio, such as grip-too-weak=3".into()));
+        return Err(malformed(Malformed::NotAPair(Pair::Likelihood)));
     };
     let id = id.trim();
     let Some(condition) = base.find(id) else {
@@ -795,9 +757,7 @@ fn likelihood(base: &KnowledgeBase, words: &str) -> Result<Observation, Trouble>
             read_by: ReadBy::Id,
             perhaps: Vec::new(),
         }),
-        _ => Err(malformed(
-            "the ratio is a number above 0, from 0.000001 to 1000000: how many times as often this is reported of a student who has it as of one who has not".into(),
-        )),
+        _ => Err(malformed(Malformed::Ratio)),
     }
 }
 
@@ -849,28 +809,4 @@ pub(super) fn distinct(observations: &[Observation]) -> Vec<Observation> {
         }
     }
     kept
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::knowledge::{LayerText, Strictness, load};
-
-    /// Found by fuzzing: one entry that comes near is not several things.
-    #[test]
-    fn one_that_comes_near_is_not_called_several() {
-        let text = "faults: [{id: sways, name: Sways, stage: top}]\n";
-        let layer = LayerText::new("small", [("a.yaml", text)]);
-        let base = load(&[layer], Strictness::ErrorsOnly).expect("loads").base;
-        let trouble = Trouble::Several {
-            words: "sways like a poplar".to_owned(),
-            candidates: vec![ConditionKey(0)],
-        };
-        let said = trouble.describe(&base);
-        assert!(
-            said.contains("may mean sways (Sways), but that is not certain"),
-            "{said}"
-        );
-        assert!(!said.contains("several"), "{said}");
-    }
 }

@@ -15,7 +15,8 @@
 
 use super::diagnose::{Asked, Model};
 use super::observation::{Observation, State};
-use crate::knowledge::{ConditionKey, KnowledgeBase, Shot};
+use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::lesson::Lesson;
 use crate::words::{Candidate, ReadBy};
 
 /// How fast the chance of a meaning falls with the score of its reading. The likelihood of
@@ -116,7 +117,7 @@ impl Phrase {
 
 /// Weighs what each unsettled phrase may mean by all the others. Phrases that stand alone stay as
 /// they read.
-pub(super) fn settle(base: &KnowledgeBase, shot: Option<Shot>, phrases: &mut [Phrase]) {
+pub(super) fn settle(base: &KnowledgeBase, lesson: &Lesson, phrases: &mut [Phrase]) {
     if phrases.iter().all(|phrase| phrase.meanings.len() < 2) {
         return;
     }
@@ -145,7 +146,7 @@ pub(super) fn settle(base: &KnowledgeBase, shot: Option<Shot>, phrases: &mut [Ph
         if company.is_empty() {
             continue;
         }
-        let lifts = lifts(&model, shot, &company, phrase);
+        let lifts = lifts(&model, lesson, &company, phrase);
         let weighed = phrase
             .meanings
             .iter()
@@ -162,15 +163,10 @@ pub(super) fn settle(base: &KnowledgeBase, shot: Option<Shot>, phrases: &mut [Ph
 
 /// How many times as often each meaning of a phrase is reported together with the others as it would
 /// be if they had nothing to do with each other.
-fn lifts(
-    model: &Model<'_>,
-    shot: Option<Shot>,
-    company: &[Observation],
-    phrase: &Phrase,
-) -> Vec<f64> {
+fn lifts(model: &Model<'_>, lesson: &Lesson, company: &[Observation], phrase: &Phrase) -> Vec<f64> {
     let chance = |observations: &[Observation]| -> Option<f64> {
         let asked = Asked {
-            shot,
+            lesson: lesson.clone(),
             ..Asked::default()
         };
         let found = super::observe::distinct(observations);
@@ -270,7 +266,7 @@ causes:
             Phrase::unsettled("odd", State::Seen, &both, true),
             Phrase::clear("hook", State::Seen, ReadBy::Id, key("hook")),
         ];
-        settle(&base, None, &mut phrases);
+        settle(&base, &Lesson::default(), &mut phrases);
         let odd = phrases[0].observation().expect("a reading");
         assert_eq!(odd.condition, key("low"), "{odd:?}");
         assert_eq!(odd.read_by, ReadBy::Company);
@@ -306,11 +302,11 @@ causes:
         let key = |id: &str| base.find(id).expect("known");
         let both = candidates(&base, &[("high", 1.0), ("low", 1.0)]);
         let mut phrases = vec![Phrase::unsettled("odd", State::Seen, &both, true)];
-        settle(&base, None, &mut phrases);
+        settle(&base, &Lesson::default(), &mut phrases);
         assert_eq!(phrases[0].open, [key("high"), key("low")]);
         assert_eq!(phrases[0].meanings.len(), 2);
         phrases.push(Phrase::clear("low", State::Seen, ReadBy::Id, key("low")));
-        settle(&base, None, &mut phrases);
+        settle(&base, &Lesson::default(), &mut phrases);
         let odd = phrases[0].observation().expect("a reading");
         assert_eq!((odd.condition, odd.perhaps.len()), (key("high"), 0));
     }

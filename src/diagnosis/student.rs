@@ -78,11 +78,11 @@ pub(super) struct Student<'a> {
 
 impl<'a> Student<'a> {
     pub(super) fn new(base: &'a KnowledgeBase, asked: &Asked, found: &[Observation]) -> Self {
-        let shots = Shots::new(base, asked.shot, found);
+        let shots = Shots::new(base, asked.lesson.shot, found);
         let mut times: Vec<f64> = base
             .conditions
             .iter()
-            .map(|condition| told(condition, &asked.facts))
+            .map(|condition| told(condition, &asked.lesson.facts))
             .collect();
         let mut acting = Vec::new();
         for observation in found {

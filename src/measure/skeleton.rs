@@ -76,7 +76,7 @@ pub struct Skeleton {
 
 /// What is wrong with a file of points: where, what, and what to write instead.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("{at}: {what}\n  help: {help}")]
+#[error("{at}: {what}")]
 pub struct PointsError {
     /// Where in the file.
     pub at: String,

@@ -15,7 +15,7 @@ pub const MOST_BYTES: u64 = 64 * 1024 * 1024;
 
 /// What is wrong with a table: row and column as a spreadsheet counts them, what, and what to write.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("{at}: {what}\n  help: {help}")]
+#[error("{at}: {what}")]
 pub struct TableError {
     /// Where.
     pub at: String,

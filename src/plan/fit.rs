@@ -1,11 +1,11 @@
 //! Which drills fit the student, the place and the day, and why the others do not.
 
-use super::options::{PlanOptions, at_hand, equipment_word};
 use crate::diagnosis::{Diagnosis, State};
 use crate::knowledge::{
     ConditionKey, Drill, DrillKey, KnowledgeBase, Level, Place, Refer, RemedyKind, Rung, Shot,
     Suits,
 };
+use crate::lesson::Lesson;
 use crate::words::any_pain;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -100,10 +100,7 @@ pub(crate) struct Fit<'a> {
     base: &'a KnowledgeBase,
     /// Where the lesson is.
     pub place: Place,
-    at_hand: Option<BTreeSet<String>>,
-    shot: Option<Shot>,
-    level: Option<Level>,
-    suits: &'a [Suits],
+    lesson: &'a Lesson,
     /// Pains reported, given as a limit or not.
     pub pains: BTreeSet<ConditionKey>,
     /// Whom to send the student to.
@@ -118,16 +115,17 @@ pub(crate) struct Fit<'a> {
 impl<'a> Fit<'a> {
     pub(crate) fn new(
         base: &'a KnowledgeBase,
-        diagnosis: &Diagnosis,
-        options: &'a PlanOptions,
+        diagnosis: &'a Diagnosis,
+        known: &[DrillKey],
         place: Place,
     ) -> Self {
+        let lesson = &diagnosis.lesson;
         let mut chance: BTreeMap<ConditionKey, f64> = diagnosis
             .causes
             .iter()
             .map(|cause| (cause.condition, cause.likely_there()))
             .collect();
-        let mut there: BTreeSet<ConditionKey> = options.limits.iter().copied().collect();
+        let mut there: BTreeSet<ConditionKey> = lesson.limits.iter().copied().collect();
         for observation in &diagnosis.observations {
             if observation.state.is_finding() {
                 there.insert(observation.condition);
@@ -135,7 +133,7 @@ impl<'a> Fit<'a> {
                 chance.insert(observation.condition, 0.0);
             }
         }
-        let of_limits = options
+        let of_limits = lesson
             .limits
             .iter()
             .copied()
@@ -154,10 +152,7 @@ impl<'a> Fit<'a> {
         let mut fit = Self {
             base,
             place,
-            at_hand: at_hand(options),
-            shot: diagnosis.shot,
-            level: options.level,
-            suits: &options.suits,
+            lesson,
             pains,
             there,
             refer,
@@ -165,7 +160,7 @@ impl<'a> Fit<'a> {
             verdicts: Vec::new(),
         };
         let alone = base.drills.iter().map(|drill| fit.alone(drill)).collect();
-        fit.verdicts = with_what_comes_first(base, alone, &options.known);
+        fit.verdicts = with_what_comes_first(base, alone, known);
         fit
     }
 
@@ -239,30 +234,35 @@ impl<'a> Fit<'a> {
 
     /// What speaks against a drill because of the day.
     fn circumstance(&self, drill: &Drill) -> Option<Unfit> {
-        if let Some(shot) = self.shot.filter(|shot| !drill.applies_to(Some(*shot))) {
+        if let Some(shot) = self
+            .lesson
+            .shot
+            .filter(|shot| !drill.applies_to(Some(*shot)))
+        {
             return Some(Unfit::Shot(shot));
         }
         if !drill.places.contains(&self.place) {
             return Some(Unfit::Place(self.place));
         }
-        if let Some(at_hand) = &self.at_hand {
+        if let Some(at_hand) = &self.lesson.at_hand {
             let missing: Vec<String> = drill
                 .equipment
                 .iter()
-                .filter(|word| !at_hand.contains(&equipment_word(word)))
+                .filter(|word| !at_hand.has(word))
                 .cloned()
                 .collect();
             if !missing.is_empty() {
                 return Some(Unfit::Equipment(missing));
             }
         }
-        if let Some(level) = self.level
+        if let Some(level) = self.lesson.level
             && !drill.levels.is_empty()
             && !drill.levels.contains(&level)
         {
             return Some(Unfit::Level(level));
         }
-        self.suits
+        self.lesson
+            .suits
             .iter()
             .find(|suits| !fits_student(drill, **suits))
             .map(|suits| Unfit::Suits(*suits))

@@ -63,9 +63,10 @@ pub fn make_plan(
     clears_together: &dyn Fn(&[ConditionKey]) -> f64,
     options: &PlanOptions,
 ) -> Result<Plan, PlanError> {
-    options.check(base, diagnosis.shot)?;
-    let place = options.place.unwrap_or_else(|| usual_place(diagnosis.shot));
-    let fit = Fit::new(base, diagnosis, options, place);
+    let lesson = &diagnosis.lesson;
+    options.check(base, lesson)?;
+    let place = lesson.place.unwrap_or_else(|| usual_place(lesson.shot));
+    let fit = Fit::new(base, diagnosis, &options.known, place);
     let room = Room {
         base,
         diagnosis,
@@ -328,7 +329,7 @@ impl Room<'_> {
         };
         let steps = chosen
             .as_ref()
-            .map_or_else(Vec::new, |chosen| self.steps(chosen, &frame, options));
+            .map_or_else(Vec::new, |chosen| self.steps(chosen, &frame));
         let nothing = chosen.is_none().then(|| self.why_nothing());
         let seen: Vec<ConditionKey> = self
             .diagnosis
@@ -355,7 +356,7 @@ impl Room<'_> {
             free,
             look_first: self.look_first(chosen.as_ref()),
             place: self.fit.place,
-            place_given: options.place.is_some(),
+            place_given: self.diagnosis.lesson.place.is_some(),
             frame,
             priorities: chosen
                 .as_ref()
@@ -364,7 +365,7 @@ impl Room<'_> {
             baseline: baseline(
                 &frame,
                 self.fit.refer.is_some(),
-                self.diagnosis.shot == Some(Shot::Putt),
+                self.diagnosis.lesson.shot == Some(Shot::Putt),
             ),
             retest: seen
                 .iter()
@@ -388,8 +389,14 @@ impl Room<'_> {
                 .map_or_else(Vec::new, |chosen| self.not_before(chosen, &seen)),
             more_time: self.more_time(options, taken, chosen.as_ref()),
             to_hand: to_hand(self.base, &steps),
-            practice: practice(self.base, &steps, &seen, options),
-            cautions: cautions(self.base, &steps, options),
+            practice: practice(
+                self.base,
+                &steps,
+                &seen,
+                &self.diagnosis.lesson.suits,
+                options,
+            ),
+            cautions: cautions(self.base, &steps, &self.diagnosis.lesson.suits),
             look_instead: if steps.is_empty() && !stops {
                 self.diagnosis.next_looks.clone()
             } else {
@@ -498,17 +505,17 @@ impl Room<'_> {
         found
     }
 
-    fn steps(&self, chosen: &Chosen, frame: &Frame, options: &PlanOptions) -> Vec<Step> {
+    fn steps(&self, chosen: &Chosen, frame: &Frame) -> Vec<Step> {
         let placed = self.placed(&chosen.drills, &chosen.priorities);
         let order = in_order(&placed, easy_before(frame))
             .expect("a set with no order was refused when it was chosen");
         order
             .into_iter()
-            .map(|index| self.step(chosen, chosen.drills[index], options))
+            .map(|index| self.step(chosen, chosen.drills[index]))
             .collect()
     }
 
-    fn step(&self, chosen: &Chosen, key: DrillKey, options: &PlanOptions) -> Step {
+    fn step(&self, chosen: &Chosen, key: DrillKey) -> Step {
         let drill = self.base.drill(key);
         let works_on: Vec<ConditionKey> = drill
             .treats
@@ -543,7 +550,7 @@ impl Room<'_> {
                 .filter(|condition| self.fit.is_worth_a_word(*condition))
                 .collect(),
             criterion: rules::criterion(&drill.check),
-            cues: rules::cues(&drill.feel, options.level),
+            cues: rules::cues(&drill.feel, self.diagnosis.lesson.level),
         }
     }
 
@@ -905,9 +912,8 @@ fn to_hand(base: &KnowledgeBase, steps: &[Step]) -> Vec<String> {
     found
 }
 
-fn cautions(base: &KnowledgeBase, steps: &[Step], options: &PlanOptions) -> Vec<String> {
-    let mut found: Vec<String> = options
-        .suits
+fn cautions(base: &KnowledgeBase, steps: &[Step], suits: &[Suits]) -> Vec<String> {
+    let mut found: Vec<String> = suits
         .iter()
         .filter_map(|suits: &Suits| rules::student_note(*suits))
         .map(str::to_owned)

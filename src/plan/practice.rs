@@ -87,14 +87,15 @@ pub(crate) fn practice(
     base: &KnowledgeBase,
     steps: &[Step],
     seen: &[ConditionKey],
+    suits: &[Suits],
     options: &PlanOptions,
 ) -> Practice {
-    let senior = options.suits.contains(&Suits::Senior);
+    let senior = suits.contains(&Suits::Senior);
     let tasks = tasks(base, steps);
     let sessions = if tasks.is_empty() {
         Vec::new()
     } else {
-        sessions(base, &tasks, options)
+        sessions(base, &tasks, suits, options)
     };
     let film_views: Vec<View> = steps
         .iter()
@@ -158,8 +159,13 @@ fn tasks(base: &KnowledgeBase, steps: &[Step]) -> Vec<DrillKey> {
     kept.into_iter().map(|step| step.drill).collect()
 }
 
-fn sessions(base: &KnowledgeBase, tasks: &[DrillKey], options: &PlanOptions) -> Vec<Session> {
-    let junior = options.suits.contains(&Suits::Junior);
+fn sessions(
+    base: &KnowledgeBase,
+    tasks: &[DrillKey],
+    suits: &[Suits],
+    options: &PlanOptions,
+) -> Vec<Session> {
+    let junior = suits.contains(&Suits::Junior);
     let days = rules::days(options.sessions.a_week);
     let all = options.weeks * options.sessions.a_week;
     let Some((warm_up, blocks)) = fill(base, tasks, options.sessions.minutes, junior) else {

@@ -1,7 +1,8 @@
 //! Whether a handle means something else already.
 
 use crate::knowledge::KnowledgeBase;
-use crate::words::{Circumstances, Reader};
+use crate::lesson::Lesson;
+use crate::words::Reader;
 
 /// The entry of the library that a handle would be mistaken for: by its id, or because the handle is a
 /// word of its name or of another way to say it, or tells it in a note.
@@ -25,7 +26,7 @@ pub fn mistaken_for(base: &KnowledgeBase, handle: &str) -> Option<String> {
     if base.find_fact(handle).is_some() || base.find_source(handle).is_some() {
         return Some(handle.to_owned());
     }
-    let note = Reader::new(base).note(&spaced, &Circumstances::default(), &[]);
+    let note = Reader::new(base).note(&spaced, &Lesson::default(), &[]);
     let told = note.facts.first();
     told.map(|told| base.fact(told.fact).id.clone())
 }

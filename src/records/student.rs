@@ -1,7 +1,7 @@
 //! A student, by a handle.
 
 use crate::knowledge::{Level, Suits};
-use crate::words::Handed;
+use crate::lesson::Handed;
 use chrono::{Months, NaiveDate};
 use serde::{Deserialize, Serialize};
 

@@ -302,7 +302,7 @@ pub fn layer_diff_page(overlays: &[Overlay]) -> Page {
         );
     }
     if overlays.len() < 2 {
-        page.text("There is one layer, so there is nothing to compare. fairwhy add drill starts a library of your own.");
+        page.text("There is one layer, so there is nothing to compare.");
     }
     page
 }

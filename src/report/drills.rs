@@ -52,7 +52,7 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
                 .into_iter()
                 .filter(|(_, counts)| !counts.is_empty());
             let loose: Vec<String> = loose
-                .map(|(option, counts)| format!("{option} {}", counted(counts)))
+                .map(|(filter, counts)| format!("{filter}: {}", counted(counts)))
                 .collect();
             if loose.is_empty() {
                 page.text("No one filter is to blame: leave out two, or more.");
@@ -74,7 +74,7 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
     }
     if found.total > found.drills.len() {
         page.text(format!(
-            "{} of {} drills that fit; --limit shows more.",
+            "{} of {} drills that fit.",
             found.drills.len(),
             found.total
         ));
@@ -82,11 +82,10 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
     let narrower: Vec<String> = narrowing(found)
         .into_iter()
         .filter(|(_, counts)| counts.len() > 1)
-        .map(|(option, counts)| format!("{option} {}", counted(counts)))
+        .map(|(filter, counts)| format!("{filter}: {}", counted(counts)))
         .collect();
     page.heading_if(!narrower.is_empty(), "Narrow it down")
         .bullets(narrower);
-    page.text("fairwhy show ID gives a drill in full.");
     page
 }
 
@@ -123,12 +122,12 @@ const HARM: &str = "but can make";
 fn narrowing(found: &Found) -> [(&'static str, &BTreeMap<String, usize>); 6] {
     let facets = &found.facets;
     [
-        ("--place", &facets.place),
-        ("--ladder", &facets.ladder),
-        ("--kind", &facets.kind),
-        ("--shot", &facets.shot),
-        ("--suits", &facets.suits),
-        ("--level", &facets.level),
+        ("place", &facets.place),
+        ("ladder", &facets.ladder),
+        ("kind", &facets.kind),
+        ("shot", &facets.shot),
+        ("suits", &facets.suits),
+        ("level", &facets.level),
     ]
 }
 

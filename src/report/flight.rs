@@ -3,8 +3,8 @@
 use super::page::Page;
 use crate::diagnosis::ImpactFindings;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::lesson::Handed;
 use crate::measure::{Contradiction, Curve, Flight, Note, Number, Range, Spot};
-use crate::words::Handed;
 use serde_json::{Value, json};
 
 /// The flight for a person: numbers, what they amount to and rule out, what does not fit.

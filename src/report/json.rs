@@ -154,7 +154,7 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
         "context": context,
         "not_understood": diagnosis.heard.not_understood,
         "questions": questions,
-        "shot": diagnosis.shot,
+        "shot": diagnosis.lesson.shot,
         "cautions": crate::words::cautions(base, &diagnosis.complaints),
         "causes": causes,
         "next_looks": next_looks,

@@ -9,13 +9,12 @@ use crate::knowledge::{
     ConditionKey, Drill, DrillKey, KnowledgeBase, Level, Place, Refer, RemedyKind, SHIPPED_LAYER,
     Status, Suits, WordUse,
 };
+use crate::lesson::{AtHand, Lesson, LessonTrouble};
 use crate::words::lexicon::{Growing, Lexicon, Meaning, WordKey};
 use crate::words::reader::CutCondition;
 use crate::words::term::{Cutter, FastMap, FastSet, Term, TextId};
 use crate::words::trade::Trade;
-use crate::words::{
-    BodyReader, Circumstances, Complaint, Complaints, Handed, ReadAs, Reader, any_pain,
-};
+use crate::words::{BodyReader, Complaint, Complaints, ReadAs, Reader, any_pain};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
@@ -26,26 +25,21 @@ use std::sync::Arc;
 pub struct DrillQuery {
     /// What was seen, or words of the drill itself.
     pub words: String,
-    /// What settles words that mean different things.
-    pub circumstances: Circumstances,
-    /// What the drill must be.
+    /// The lesson that it is for: it settles words that mean different things, and a drill has to fit
+    /// its shot, place, student and what is at hand.
+    pub lesson: Lesson,
+    /// What else the drill must be.
     pub filters: DrillFilters,
     /// At most this many drills are listed.
     pub limit: usize,
 }
 
 /// Why a query could not be answered.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum DrillQueryError {
     /// There is no word in it.
-    #[error(
-        "error: there is no word in `{0}`\n  help: say what you see, such as: fairwhy drills \"chunked wedges\""
-    )]
     NoWords(String),
     /// There are more words in it than a symptom has.
-    #[error(
-        "error: {words} words are too many for one search; at most {most} are read\n  help: say the one or two things that matter most"
-    )]
     TooManyWords {
         /// How many there are.
         words: usize,
@@ -53,31 +47,18 @@ pub enum DrillQueryError {
         most: usize,
     },
     /// It is written in letters that the library does not use.
-    #[error(
-        "error: nothing in this library is written in the script of `{0}`\n  help: write it in the language of the library, or add your own drills and aliases in yours"
-    )]
     OtherScript(String),
-    /// A thing at hand that no drill knows.
-    #[error("error: no drill of this library uses `{given}`{}", near(nearest))]
-    UnknownEquipment {
-        /// The thing as given.
-        given: String,
-        /// What the library knows that lies nearest; perhaps nothing.
-        nearest: Vec<String>,
-    },
+    /// The lesson makes no sense.
+    Lesson(LessonTrouble),
     /// Minutes that are no time.
-    #[error("error: `{0}` is no time for a drill\n  help: give minutes above 0, such as 10")]
     NoTime(f64),
     /// The index failed.
-    #[error("error: {0}")]
-    Index(#[from] IndexError),
+    Index(IndexError),
 }
 
-fn near(nearest: &[String]) -> String {
-    if nearest.is_empty() {
-        "\n  help: leave it out, or name what is at hand, such as: towel,stick".to_owned()
-    } else {
-        format!("\n  help: did you mean {}?", nearest.join(", "))
+impl From<IndexError> for DrillQueryError {
+    fn from(error: IndexError) -> Self {
+        Self::Index(error)
     }
 }
 
@@ -334,6 +315,12 @@ impl DrillIndex {
         query: &DrillQuery,
         likely: &MakesLikely<'_>,
     ) -> Result<Found, DrillQueryError> {
+        query.lesson.check(base).map_err(DrillQueryError::Lesson)?;
+        if let Some(minutes) = query.filters.minutes
+            && !(minutes > 0.0 && minutes.is_finite())
+        {
+            return Err(DrillQueryError::NoTime(minutes));
+        }
         let (mut narrowed, filters) = self.with_filters_said(base, query);
         if filters.is_empty() {
             return self.search_as_is(base, query, likely);
@@ -359,8 +346,7 @@ impl DrillIndex {
             .condition_keys()
             .map(|key| (key, commonness(base, key)))
             .collect();
-        let mut cutter = Cutter::new(self.reader.trade());
-        let sieve = Sieve::new(&query.filters, &self.facts, &mut cutter);
+        let sieve = Sieve::new(&query.lesson, &query.filters, &self.facts);
         let mut counts = Counts::new(&self.facts);
         let mut hits: Vec<Hit> = Vec::new();
         let mut without_filters = 0;
@@ -418,42 +404,37 @@ impl DrillIndex {
         base: &KnowledgeBase,
         query: &DrillQuery,
     ) -> (DrillQuery, Vec<String>) {
+        let given = &query.lesson;
+        let told = self.reader.facts_told(&query.words).into_iter();
+        // Somebody who types `home` and nothing else means the place, which in a note it need not.
+        let alone = base.find_fact(query.words.trim());
+        let alone = alone.map(|fact| (fact, 0..query.words.len()));
+        let told: Vec<(&str, std::ops::Range<usize>)> = told
+            .map(|(told, bytes)| (told.fact, bytes))
+            .chain(alone)
+            .map(|(fact, bytes)| (base.fact(fact).id.as_str(), bytes))
+            .filter(|(id, _)| {
+                (Place::parse(id).is_some() && given.place.is_none())
+                    || (Suits::parse(id).is_some() && given.suits.is_empty())
+                    || (Level::parse(id).is_some() && given.level.is_none())
+                    || (*id == NOTHING_AT_HAND && given.at_hand.is_none())
+                    || id.starts_with("handed-")
+            })
+            .collect();
+        let ids: Vec<&str> = told.iter().map(|(id, _)| *id).collect();
         let mut narrowed = query.clone();
+        narrowed.lesson = given.clone().told(&ids);
+        let mut places = ids.iter().filter_map(|id| Place::parse(id));
+        narrowed.lesson.place = given.place.or_else(|| places.next_back());
+        if ids.contains(&NOTHING_AT_HAND) {
+            narrowed.lesson.at_hand = given.at_hand.clone().or(Some(AtHand::default()));
+        }
         let mut said: Vec<String> = Vec::new();
         let mut out: Vec<std::ops::Range<usize>> = Vec::new();
-        let alone = query.words.trim();
-        let told = self.reader.facts_told(&query.words);
-        let told = told
-            .iter()
-            .map(|(told, bytes)| (base.fact(told.fact).id.as_str(), bytes.clone()));
-        // Somebody who types `home` and nothing else means the place, which in a note it need not.
-        let alone = base.facts.iter().find(|fact| fact.id == alone);
-        let alone = alone.map(|fact| (fact.id.as_str(), 0..query.words.len()));
-        for (id, bytes) in told.chain(alone) {
-            let filters = &mut narrowed.filters;
-            let taken = if let (Some(place), None) = (Place::parse(id), query.filters.place) {
-                filters.place = Some(place);
-                true
-            } else if let (Some(suits), None) = (Suits::parse(id), query.filters.suits) {
-                filters.suits = Some(suits);
-                true
-            } else if let (Some(level), None) = (Level::parse(id), query.filters.level) {
-                filters.level = Some(level);
-                true
-            } else if id == NOTHING_AT_HAND && query.filters.have.is_none() {
-                filters.have = Some(Vec::new());
-                true
-            } else if let Some(hand) = id.strip_prefix("handed-").and_then(Handed::parse) {
-                narrowed.circumstances.handed = narrowed.circumstances.handed.or(Some(hand));
-                true
-            } else {
-                false
-            };
-            if taken {
-                out.push(bytes);
-                if !said.iter().any(|known| known == id) {
-                    said.push(id.to_owned());
-                }
+        for (id, bytes) in told {
+            out.push(bytes);
+            if !said.iter().any(|known| known == id) {
+                said.push(id.to_owned());
             }
         }
         let mut words = query.words.clone();
@@ -482,9 +463,7 @@ impl DrillIndex {
         let mut cutter = Cutter::new(self.reader.trade());
         let terms = self.terms(query, &mut cutter)?;
         let words = words_of(cutter.trade(), &self.texts.lexicon, terms);
-        let mut circumstances = query.circumstances;
-        circumstances.shot = circumstances.shot.or(query.filters.shot);
-        let mut read_as = self.reader.readings(&query.words, &circumstances);
+        let mut read_as = self.reader.readings(&query.words, &query.lesson);
         let mut complaints = BodyReader::new(base).read(&query.words);
         let said_of_body = !(complaints.there.is_empty() && complaints.denied.is_empty());
         // What hurts and what does not is read by the words for it alone. A library may know a pain by
@@ -531,7 +510,7 @@ impl DrillIndex {
             }
         }
         // What is said not to be there needs no drill.
-        let denied = self.reader.denied(&query.words, &circumstances);
+        let denied = self.reader.denied(&query.words, &query.lesson);
         read_as.retain(|read| !denied.contains(&read.condition));
         let typed: Vec<(ConditionKey, f64)> = read_as
             .iter()
@@ -542,8 +521,8 @@ impl DrillIndex {
         } else {
             likely(&typed)
         };
-        let filtered = query.filters != DrillFilters::default();
-        let most = query.limit.max(if filtered {
+        let sieve = Sieve::new(&query.lesson, &query.filters, &self.facts);
+        let most = query.limit.max(if sieve.asks() {
             LOOKED_AT_FILTERED
         } else {
             LOOKED_AT
@@ -566,7 +545,6 @@ impl DrillIndex {
                 .iter()
                 .any(|(term, _)| self.things.contains(&term.stem));
         let share = MEANING * sure * if recalled { RECALLED } else { 1.0 };
-        let sieve = Sieve::new(&query.filters, &self.facts, &mut cutter);
         // What the words may mean is enough to keep a drill back.
         let kept_back = |drills: &[Vec<DrillKey>]| -> FastSet<DrillKey> {
             let back = typed.iter().flat_map(|(condition, _)| &drills[condition.0]);
@@ -679,16 +657,6 @@ impl DrillIndex {
             .all(|t| !t.word.is_ascii() && self.texts.lexicon.key(&t.stem).is_none())
         {
             return Err(DrillQueryError::OtherScript(clipped(&query.words)));
-        }
-        if let Some(minutes) = query.filters.minutes
-            && !(minutes > 0.0 && minutes.is_finite())
-        {
-            return Err(DrillQueryError::NoTime(minutes));
-        }
-        if let Some(have) = &query.filters.have
-            && let Some((given, nearest)) = self.facts.unknown_equipment(have, cutter)
-        {
-            return Err(DrillQueryError::UnknownEquipment { given, nearest });
         }
         Ok(terms)
     }

@@ -1,29 +1,20 @@
-//! What a drill must be to be of use here: place, equipment, shot, rung, kind, for whom.
+//! What a drill must be to be of use here: what the lesson asks, rung, kind, time.
 
 use crate::knowledge::{
-    Drill, DrillKey, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits, nearest,
+    Drill, DrillKey, KnowledgeBase, Level, Place, RemedyKind, Rung, Shot, Suits,
 };
+use crate::lesson::Lesson;
 use crate::words::term::{Cutter, FastMap};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// What is asked of a drill; what is left out asks for nothing.
+/// What is asked of a drill beside what the lesson asks; what is left out asks for nothing.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct DrillFilters {
-    /// Where it has to be possible.
-    pub place: Option<Place>,
-    /// Everything at hand beyond a club and a ball; a drill that needs more is out.
-    pub have: Option<Vec<String>>,
-    /// The shot it is for.
-    pub shot: Option<Shot>,
     /// The rung of the ladder it stands on.
     pub rung: Option<Rung>,
     /// What sort of remedy.
     pub kind: Option<RemedyKind>,
-    /// Whom it has to suit.
-    pub suits: Option<Suits>,
-    /// How far along the student is.
-    pub level: Option<Level>,
     /// The longest its dose may take, in minutes; above 0.
     pub minutes: Option<f64>,
 }
@@ -154,28 +145,6 @@ impl Facts {
         let things = self.kinds.iter().map(|(_, thing)| thing.as_str());
         things.filter(|thing| !AT_HAND.contains(thing))
     }
-
-    /// A thing at hand that no drill of the library knows, with the nearest that it does.
-    pub(super) fn unknown_equipment(
-        &self,
-        have: &[String],
-        cutter: &mut Cutter,
-    ) -> Option<(String, Vec<String>)> {
-        let known = self.kinds.iter().map(|(text, _)| text.as_str());
-        let mut known: Vec<&str> = known.chain(AT_HAND.iter().copied()).collect();
-        known.sort_unstable();
-        known.dedup();
-        have.iter().find_map(|given| {
-            let wanted = thing(cutter, given);
-            if AT_HAND.contains(&wanted.as_str())
-                || self.kinds.iter().any(|(_, thing)| *thing == wanted)
-            {
-                return None;
-            }
-            let near = nearest(given, known.iter().copied(), 3);
-            Some((given.clone(), near.into_iter().map(str::to_owned).collect()))
-        })
-    }
 }
 
 impl Row {
@@ -206,8 +175,9 @@ pub(super) struct Sieve<'a> {
     /// Bits of which a drill must have one; all of them where nothing is asked.
     place: Option<Bits>,
     shot: Option<Bits>,
-    suits: Option<Bits>,
     level: Option<Bits>,
+    /// Bits of which a drill must have all.
+    suits: Bits,
     rung: Option<Rung>,
     kind: Option<RemedyKind>,
     minutes: Option<f64>,
@@ -216,15 +186,10 @@ pub(super) struct Sieve<'a> {
 }
 
 impl<'a> Sieve<'a> {
-    pub(super) fn new(filters: &DrillFilters, facts: &'a Facts, cutter: &mut Cutter) -> Self {
-        let have = filters.have.as_ref().map(|have| {
-            let have = have
-                .iter()
-                .map(String::as_str)
-                .chain(AT_HAND.iter().copied());
-            let things: Vec<String> = have.map(|text| thing(cutter, text)).collect();
+    pub(super) fn new(lesson: &Lesson, filters: &DrillFilters, facts: &'a Facts) -> Self {
+        let have = lesson.at_hand.as_ref().map(|at_hand| {
             let kinds = facts.kinds.iter();
-            kinds.map(|(_, thing)| things.contains(thing)).collect()
+            kinds.map(|(text, _)| at_hand.has(text)).collect()
         });
         let shots_for = |shot: Shot| {
             let fitting = Shot::ALL.iter().filter(|own| own.applies_to(shot));
@@ -232,15 +197,26 @@ impl<'a> Sieve<'a> {
         };
         Self {
             facts,
-            place: filters.place.map(|place| bits!([place])),
-            shot: filters.shot.map(shots_for),
-            suits: filters.suits.map(|suits| bits!([suits])),
-            level: filters.level.map(|level| bits!([level])),
+            place: lesson.place.map(|place| bits!([place])),
+            shot: lesson.shot.map(shots_for),
+            suits: bits!(lesson.suits),
+            level: lesson.level.map(|level| bits!([level])),
             rung: filters.rung,
             kind: filters.kind,
             minutes: filters.minutes,
             have,
         }
+    }
+
+    /// Whether anything is asked.
+    pub(super) fn asks(&self) -> bool {
+        let one_of = [self.place, self.shot, self.level];
+        one_of.iter().any(Option::is_some)
+            || self.suits != 0
+            || self.have.is_some()
+            || self.rung.is_some()
+            || self.kind.is_some()
+            || self.minutes.is_some()
     }
 
     /// The filters that a drill does not pass, as bits.
@@ -255,7 +231,7 @@ impl<'a> Sieve<'a> {
             (axis::SHOT, none_of(self.shot, row.shots)),
             (axis::RUNG, self.rung.is_some_and(|rung| row.rung != rung)),
             (axis::KIND, self.kind.is_some_and(|kind| row.kind != kind)),
-            (axis::SUITS, for_some && none_of(self.suits, row.suits)),
+            (axis::SUITS, for_some && self.suits & !row.suits != 0),
             (axis::LEVEL, for_some && none_of(self.level, row.levels)),
             (
                 axis::MINUTES,

@@ -4,12 +4,12 @@ use super::fields::{Fields, Wrong, query};
 use super::kept::is_name;
 use super::room::Room;
 use super::trouble;
-use crate::diagnosis::{Answer, Asked, CheckUp, Effort, Reported, State, complaints, observe};
+use crate::diagnosis::{Answer, CheckUp, Effort, Reported, State, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, Shot, Suits};
+use crate::lesson::{Handed, Lesson};
 use crate::plan::{PlanOptions, Sessions};
-use crate::words::{Circumstances, Handed};
+use crate::words::Candidate;
 use chrono::NaiveDate;
-use std::collections::BTreeMap;
 
 /// One thing that the coach did after the note; each can be taken back, last first.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -105,8 +105,8 @@ pub(super) struct Ask {
     pub(super) lesson: String,
     /// What was typed.
     pub(super) reported: Reported,
-    pub(super) shot: Option<Shot>,
-    pub(super) handed: Option<Handed>,
+    /// Whose lesson it is, about what, and where.
+    pub(super) context: Lesson,
     /// What was done since, in order.
     pub(super) steps: Vec<Step>,
     /// What the plan has to fit into.
@@ -162,19 +162,19 @@ impl Ask {
             return Ok(());
         }
         match name {
-            "shot" => self.shot = Some(listed(name, value, Shot::ALL, Shot::as_str)?),
-            "handed" => self.handed = Some(hand(name, value)?),
-            "level" => self.options.level = Some(listed(name, value, Level::ALL, Level::as_str)?),
-            "place" => self.options.place = Some(listed(name, value, Place::ALL, Place::as_str)?),
+            "shot" => self.context.shot = Some(listed(name, value, Shot::ALL, Shot::as_str)?),
+            "handed" => self.context.handed = Some(hand(name, value)?),
+            "level" => self.context.level = Some(listed(name, value, Level::ALL, Level::as_str)?),
+            "place" => self.context.place = Some(listed(name, value, Place::ALL, Place::as_str)?),
             "suits" => {
                 for word in things(value) {
                     let suits = listed(name, word, Suits::ALL, Suits::as_str)?;
-                    self.options.suits.push(suits);
+                    self.context.suits.push(suits);
                 }
             }
             "have" => {
-                let have = self.options.have.get_or_insert_default();
-                have.extend(things(value).map(str::to_owned));
+                let at_hand = self.context.at_hand.get_or_insert_default();
+                at_hand.add(&things(value).collect::<Vec<_>>());
             }
             "minutes" => self.options.minutes = whole(name, value)?,
             "weeks" => self.options.weeks = whole(name, value)?,
@@ -244,28 +244,29 @@ impl Ask {
         ] {
             list.iter().for_each(|value| put(name, value.clone()));
         }
-        if let Some(shot) = self.shot {
+        let context = &self.context;
+        if let Some(shot) = context.shot {
             put("shot", shot.to_string());
         }
-        if let Some(handed) = self.handed {
+        if let Some(handed) = context.handed {
             put("handed", hand_word(handed).to_owned());
         }
         let options = &self.options;
-        if let Some(level) = options.level {
+        if let Some(level) = context.level {
             put("level", level.to_string());
         }
-        options
+        context
             .suits
             .iter()
             .for_each(|suits| put("suits", suits.to_string()));
         if options.minutes != usual.minutes {
             put("minutes", options.minutes.to_string());
         }
-        if let Some(place) = options.place {
+        if let Some(place) = context.place {
             put("place", place.to_string());
         }
-        if let Some(have) = &options.have {
-            put("have", have.join(","));
+        if let Some(at_hand) = &context.at_hand {
+            put("have", at_hand.words().collect::<Vec<_>>().join(","));
         }
         if options.sessions != usual.sessions {
             let sessions = options.sessions;
@@ -328,47 +329,24 @@ impl Ask {
                 reported.read.push(format!("{words}={id}"));
             }
         }
-        let circumstances = Circumstances {
-            shot: self.shot,
-            handed: self.handed,
-        };
         if reported.is_empty() {
             let help = "say what ball, club or body did, such as \"weak slice\"";
             return Err(vec![Wrong::new("note", "nothing was reported", help)]);
         }
-        let (observations, heard) = observe(
-            base,
-            &room.reader,
-            &circumstances,
-            &reported,
-            &mut |_, _| None,
-        )
-        .map_err(|troubles| trouble::all(base, &troubles))?;
-        let complaints = complaints(base, &reported, &observations);
-        let effort = if self.all {
-            Effort::All
-        } else {
-            Effort::Lesson
-        };
-        let mut checkup = CheckUp::new(Asked {
-            observations,
-            complaints,
-            facts: heard.facts().into_iter().collect(),
-            heard,
-            shot: self.shot,
-            weights: BTreeMap::new(),
-            effort,
-        });
+        self.context
+            .check(base)
+            .map_err(|trouble| vec![trouble::no_lesson(&trouble)])?;
+        let mut nobody = |_: &str, _: &[Candidate]| None;
+        let mut asked = observe(base, &room.reader, &self.context, &reported, &mut nobody)
+            .map_err(|troubles| trouble::all(base, &troubles))?;
+        if self.all {
+            asked.effort = Effort::All;
+        }
+        let mut checkup = CheckUp::new(asked);
         for step in &self.steps {
             apply(base, &mut checkup, step);
         }
         Ok(checkup)
-    }
-
-    /// The options of a plan for a student of whom this was heard.
-    pub(super) fn plan_options(&self, base: &KnowledgeBase, asked: &Asked) -> PlanOptions {
-        let facts = asked.facts.iter().map(|fact| base.fact(*fact).id.as_str());
-        self.options.clone().told(&facts.collect::<Vec<_>>())
     }
 }
 
@@ -467,6 +445,7 @@ pub(super) fn whole(name: &str, value: &str) -> Result<u32, Wrong> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::lesson::AtHand;
 
     #[test]
     fn an_address_gives_the_lesson_back() {
@@ -474,7 +453,7 @@ mod tests {
         let ask = Ask::read(&Fields::parse(text).expect("few")).expect("all known");
         assert_eq!(ask.query(), text);
         assert_eq!(ask.called(), Some("a"));
-        assert_eq!(ask.options.have, Some(Vec::new()));
+        assert_eq!(ask.context.at_hand, Some(AtHand::default()));
         assert_eq!(ask.about(), "weak slice, thin");
     }
 

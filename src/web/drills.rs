@@ -5,12 +5,13 @@ use super::blocks::blocks;
 use super::fields::{Fields, Wrong};
 use super::room::Room;
 use super::shell::{self, Here};
-use super::trouble::NotGiven;
+use super::trouble::{self, NotGiven};
 use crate::diagnosis::makes_likely;
 use crate::knowledge::{ConditionKey, Level, Place, RemedyKind, Rung, Shot, Suits};
+use crate::lesson::Lesson;
 use crate::report::{Page, SURELY, because, guesses, nothing_fits, titled};
-use crate::search::{DrillFilters, DrillQuery, DrillQueryError, Found};
-use crate::words::{Circumstances, cautions};
+use crate::search::{DrillFilters, DrillQuery, Found};
+use crate::words::cautions;
 use maud::{Markup, html};
 use std::collections::BTreeMap;
 
@@ -22,7 +23,7 @@ const LISTED: usize = 8;
 pub(super) struct DrillAsk {
     /// What is seen, or words of the drill.
     pub(super) words: String,
-    circumstances: Circumstances,
+    lesson: Lesson,
     filters: DrillFilters,
     limit: Option<usize>,
 }
@@ -48,7 +49,7 @@ impl DrillAsk {
         if value.is_empty() && name != "have" {
             return Ok(());
         }
-        let filters = &mut self.filters;
+        let (lesson, filters) = (&mut self.lesson, &mut self.filters);
         match name {
             // Several are one search, as several arguments are.
             "words" | "note" => {
@@ -57,21 +58,18 @@ impl DrillAsk {
                 }
                 self.words.push_str(value);
             }
-            "place" => filters.place = Some(listed(name, value, Place::ALL, Place::as_str)?),
+            "place" => lesson.place = Some(listed(name, value, Place::ALL, Place::as_str)?),
             "ladder" => filters.rung = Some(listed(name, value, Rung::ALL, Rung::as_str)?),
             "kind" => {
                 filters.kind = Some(listed(name, value, RemedyKind::ALL, RemedyKind::as_str)?)
             }
-            "suits" => filters.suits = Some(listed(name, value, Suits::ALL, Suits::as_str)?),
-            "level" => filters.level = Some(listed(name, value, Level::ALL, Level::as_str)?),
-            "shot" => {
-                filters.shot = Some(listed(name, value, Shot::ALL, Shot::as_str)?);
-                self.circumstances.shot = filters.shot;
-            }
-            "handed" => self.circumstances.handed = Some(hand(name, value)?),
+            "suits" => lesson.suits = vec![listed(name, value, Suits::ALL, Suits::as_str)?],
+            "level" => lesson.level = Some(listed(name, value, Level::ALL, Level::as_str)?),
+            "shot" => lesson.shot = Some(listed(name, value, Shot::ALL, Shot::as_str)?),
+            "handed" => lesson.handed = Some(hand(name, value)?),
             "have" => {
-                let have = filters.have.get_or_insert_default();
-                have.extend(things(value).map(str::to_owned));
+                let at_hand = lesson.at_hand.get_or_insert_default();
+                at_hand.add(&things(value).collect::<Vec<_>>());
             }
             "minutes" => {
                 let minutes = value.replace(',', ".").parse();
@@ -106,25 +104,17 @@ impl DrillAsk {
 pub(super) fn find(room: &Room, ask: &DrillAsk) -> Result<Found, NotGiven> {
     let query = DrillQuery {
         words: ask.words.clone(),
-        circumstances: ask.circumstances,
+        lesson: ask.lesson.clone(),
         filters: ask.filters.clone(),
         limit: ask.limit.unwrap_or(LISTED),
     };
-    let likely = |typed: &[(ConditionKey, f64)]| makes_likely(&room.base, ask.filters.shot, typed);
-    let index = room.index().map_err(|error| not_found(&error))?;
+    let likely = |typed: &[(ConditionKey, f64)]| makes_likely(&room.base, &ask.lesson, typed);
+    let index = room
+        .index()
+        .map_err(|error| trouble::not_searched(&error))?;
     index
         .search(&room.base, &query, &likely)
-        .map_err(|error| not_found(&error))
-}
-
-fn not_found(error: &DrillQueryError) -> NotGiven {
-    let text = match error {
-        DrillQueryError::Index(_) => return NotGiven::NotDone(error.to_string()),
-        _ => error.to_string(),
-    };
-    let text = text.strip_prefix("error: ").unwrap_or(&text);
-    let (message, help) = text.split_once("\n  help: ").unwrap_or((text, ""));
-    Wrong::new("words", message, help).into()
+        .map_err(|error| trouble::not_searched(&error))
 }
 
 /// The search as a page.
@@ -134,22 +124,22 @@ pub(super) fn page(room: &Room, ask: &DrillAsk, found: Option<Result<Found, NotG
         _ => None,
     };
     let none = BTreeMap::new();
-    let filters = &ask.filters;
+    let (lesson, filters) = (&ask.lesson, &ask.filters);
     let main = html! {
         h1 { "Drills" }
         form method="get" action="/drills" role="search" data-again {
             label for="words" { "What do you see? Or words of the drill." }
             input id="words" name="words" type="search" maxlength="600" autocapitalize="none" value=(ask.words) placeholder="chunked wedges at home";
             p { button class="main" { "Find" } }
-            details class="filters" open[*filters != DrillFilters::default()] {
+            details class="filters" open[*filters != DrillFilters::default() || *lesson != Lesson::default()] {
                 summary { "Narrow it down" }
                 div id="filters" data-part {
-                    (switches("place", "Where", facets.map_or(&none, |f| &f.place), filters.place.map(Place::as_str), Place::ALL.iter().map(|v| (v.as_str(), v.words()))))
+                    (switches("place", "Where", facets.map_or(&none, |f| &f.place), lesson.place.map(Place::as_str), Place::ALL.iter().map(|v| (v.as_str(), v.words()))))
                     (switches("ladder", "How near to the shot", facets.map_or(&none, |f| &f.ladder), filters.rung.map(Rung::as_str), Rung::ALL.iter().map(|v| (v.as_str(), v.words()))))
                     (switches("kind", "What sort", facets.map_or(&none, |f| &f.kind), filters.kind.map(RemedyKind::as_str), RemedyKind::ALL.iter().map(|v| (v.as_str(), v.words()))))
-                    (switches("shot", "Shot", facets.map_or(&none, |f| &f.shot), filters.shot.map(Shot::as_str), Shot::ALL.iter().map(|v| (v.as_str(), v.words()))))
-                    (switches("suits", "Made to fit", facets.map_or(&none, |f| &f.suits), filters.suits.map(Suits::as_str), Suits::ALL.iter().map(|v| (v.as_str(), v.words()))))
-                    (switches("level", "Level", facets.map_or(&none, |f| &f.level), filters.level.map(Level::as_str), Level::ALL.iter().map(|v| (v.as_str(), v.words()))))
+                    (switches("shot", "Shot", facets.map_or(&none, |f| &f.shot), lesson.shot.map(Shot::as_str), Shot::ALL.iter().map(|v| (v.as_str(), v.words()))))
+                    (switches("suits", "Made to fit", facets.map_or(&none, |f| &f.suits), lesson.suits.first().map(|suits| suits.as_str()), Suits::ALL.iter().map(|v| (v.as_str(), v.words()))))
+                    (switches("level", "Level", facets.map_or(&none, |f| &f.level), lesson.level.map(Level::as_str), Level::ALL.iter().map(|v| (v.as_str(), v.words()))))
                 }
             }
         }

@@ -4,14 +4,14 @@ use super::blocks::blocks;
 use super::room::Room;
 use super::shell::{self, Here};
 use super::trouble::NotGiven;
+use crate::lesson::Lesson;
 use crate::report::{Entry, show_page};
-use crate::words::Circumstances;
 use maud::{Markup, html};
 
 /// The entry that an id or a name means.
 pub(super) fn find(room: &Room, words: &str) -> Result<Entry, NotGiven> {
     Entry::find(&room.base, words, |words| {
-        room.reader.read(words, &Circumstances::default())
+        room.reader.read(words, &Lesson::default())
     })
     .map_err(|near| NotGiven::NotThere {
         message: format!("there is no entry \"{words}\""),

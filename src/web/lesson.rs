@@ -9,7 +9,9 @@ use super::serve::App;
 use super::trouble::NotGiven;
 use crate::diagnosis::{Asked, CheckUp, Diagnosis, diagnose};
 use crate::knowledge::ConditionKey;
-use crate::words::{Circumstances, Reader, Reading};
+use crate::lesson::Lesson;
+use crate::plan::PlanOptions;
+use crate::words::{Reader, Reading};
 
 /// A lesson worked out.
 pub(super) struct Worked {
@@ -129,9 +131,9 @@ fn no_such_step(what: &str) -> Wrong {
 /// A note, and what is known of the student, in the place of what was there.
 fn begin(ask: &mut Ask, fields: &Fields) -> Result<(), Vec<Wrong>> {
     ask.reported.seen.clear();
-    ask.shot = None;
-    ask.handed = None;
-    ask.options.level = None;
+    ask.context.shot = None;
+    ask.context.handed = None;
+    ask.context.level = None;
     let mut wrong = Vec::new();
     for (name, value) in fields.iter() {
         if matches!(name, "note" | "shot" | "handed" | "level")
@@ -152,8 +154,13 @@ fn fit(ask: &mut Ask, fields: &Fields) -> Result<(), Vec<Wrong>> {
     if fields.raw("minutes").is_none() {
         return Ok(());
     }
-    let before = std::mem::take(&mut ask.options);
-    ask.options.level = before.level;
+    ask.options = PlanOptions::default();
+    ask.context = Lesson {
+        shot: ask.context.shot,
+        handed: ask.context.handed,
+        level: ask.context.level,
+        ..Lesson::default()
+    };
     let limited = fields.one("limited") == Some("yes");
     let mut wrong = Vec::new();
     for (name, value) in fields.iter() {
@@ -171,7 +178,7 @@ fn fit(ask: &mut Ask, fields: &Fields) -> Result<(), Vec<Wrong>> {
 fn meant(room: &Room, fields: &Fields) -> Result<String, String> {
     let words = fields.one("words").unwrap_or_default();
     let id = |key: ConditionKey| room.base.condition(key).id.clone();
-    match room.reader.read(words, &Circumstances::default()) {
+    match room.reader.read(words, &Lesson::default()) {
         Reading::Clear { condition, .. } => Ok(id(condition)),
         Reading::Several(_) | Reading::Unknown(_) => Err(words.to_owned()),
     }
@@ -179,7 +186,7 @@ fn meant(room: &Room, fields: &Fields) -> Result<String, String> {
 
 /// What words of a correction may mean, best first.
 pub(super) fn may_mean(reader: &Reader, words: &str) -> Vec<ConditionKey> {
-    let near = match reader.read(words, &Circumstances::default()) {
+    let near = match reader.read(words, &Lesson::default()) {
         Reading::Clear { condition, .. } => return vec![condition],
         Reading::Several(near) | Reading::Unknown(near) => near,
     };

@@ -9,11 +9,12 @@ use crate::diagnosis::{
     AccountsFor, Answer, Behind, Diagnosis, NextLook, Observation, RankedCause, Standing, State,
 };
 use crate::knowledge::{ConditionKey, Level, Refer, Shot};
+use crate::lesson::Handed;
 use crate::plan::{Nothing, rules::how_to_film};
 use crate::report::{
     MARKS, findings, how_likely, mark, sided_text, standing, story, titled, would_change,
 };
-use crate::words::{Handed, cautions};
+use crate::words::cautions;
 use maud::{Markup, html};
 
 /// How many looks are put at once.
@@ -34,16 +35,16 @@ pub(super) fn begin(room: &Room, ask: &Ask, drafts: &[(String, Draft)], read_onl
                 placeholder="weak slice, pulls the short irons, grip is fine" { (note) }
             fieldset class="switches" {
                 legend { "Plays" }
-                (radio("handed", "", "not said", ask.handed.is_none()))
+                (radio("handed", "", "not said", ask.context.handed.is_none()))
                 @for handed in [Handed::Right, Handed::Left] {
-                    (radio("handed", hand_word(handed), &format!("{}-handed", hand_word(handed)), ask.handed == Some(handed)))
+                    (radio("handed", hand_word(handed), &format!("{}-handed", hand_word(handed)), ask.context.handed == Some(handed)))
                 }
             }
-            details open[ask.shot.is_some() || ask.options.level.is_some()] {
+            details open[ask.context.shot.is_some() || ask.context.level.is_some()] {
                 summary { "Shot and level" }
                 div class="pair" {
-                    (select("shot", "Shot", "not said", Shot::ALL.iter().map(|shot| (shot.as_str(), shot.words(), ask.shot == Some(*shot)))))
-                    (select("level", "Level", "not said", Level::ALL.iter().map(|level| (level.as_str(), level.words(), ask.options.level == Some(*level)))))
+                    (select("shot", "Shot", "not said", Shot::ALL.iter().map(|shot| (shot.as_str(), shot.words(), ask.context.shot == Some(*shot)))))
+                    (select("level", "Level", "not said", Level::ALL.iter().map(|level| (level.as_str(), level.words(), ask.context.level == Some(*level)))))
                 }
             }
             p { button class="main" name="do" value="read" { "Where does it start?" } }
@@ -140,7 +141,7 @@ impl View<'_> {
 
     /// Left and right where the hand is known.
     fn said(&self, text: &str) -> String {
-        sided_text(text, self.diagnosis().heard.handed)
+        sided_text(text, self.diagnosis().lesson.handed)
     }
 
     /// The whole page.

@@ -8,7 +8,7 @@ use super::lesson::{Worked, work_out};
 use super::lesson_view::select;
 use super::room::Room;
 use super::shell::{self, Here};
-use super::trouble::NotGiven;
+use super::trouble::{self, NotGiven};
 use crate::diagnosis::clears_together;
 use crate::knowledge::{Level, Place, Suits};
 use crate::plan::{Plan, make_plan};
@@ -29,9 +29,8 @@ pub(super) fn plan(room: &Room, ask: &Ask) -> Result<Planned, NotGiven> {
     let slip = |message: String| NotGiven::from(Wrong::new("", message, ""));
     let clears =
         clears_together(&room.base, &worked.asked).map_err(|error| slip(error.to_string()))?;
-    let options = ask.plan_options(&room.base, &worked.asked);
-    let plan = make_plan(&room.base, &worked.diagnosis, &*clears, &options)
-        .map_err(|error| slip(error.to_string()))?;
+    let plan = make_plan(&room.base, &worked.diagnosis, &*clears, &ask.options)
+        .map_err(|error| trouble::not_planned(&error))?;
     drop(clears);
     Ok(Planned { worked, plan })
 }
@@ -41,7 +40,7 @@ pub(super) fn sheet(room: &Room, ask: &Ask, planned: &Planned) -> Handout {
     let date = ask.on.unwrap_or_else(|| Local::now().date_naive());
     let next = date.checked_add_signed(Duration::weeks(i64::from(ask.options.weeks)));
     let occasion = Occasion {
-        handed: planned.worked.diagnosis.heard.handed,
+        handed: planned.worked.diagnosis.lesson.handed,
         student: None,
         date: Some(date.to_string()),
         next: next.map(|next| next.to_string()),
@@ -58,7 +57,7 @@ pub(super) fn sheet(room: &Room, ask: &Ask, planned: &Planned) -> Handout {
 pub(super) fn page(room: &Room, ask: &Ask, planned: &Planned) -> Markup {
     let query = ask.query();
     let page = plan_page(&room.base, &planned.worked.diagnosis, &planned.plan, true);
-    let page = sided(page, planned.worked.diagnosis.heard.handed);
+    let page = sided(page, planned.worked.diagnosis.lesson.handed);
     let main = html! {
         h1 { "Plan" }
         nav class="ways" aria-label="This lesson" {
@@ -77,7 +76,7 @@ pub(super) fn page(room: &Room, ask: &Ask, planned: &Planned) -> Markup {
 
 /// Minutes, place, what is at hand and for whom.
 fn fits_into(room: &Room, ask: &Ask, query: &str) -> Markup {
-    let options = &ask.options;
+    let (options, context) = (&ask.options, &ask.context);
     let things: BTreeSet<&str> = room
         .base
         .drills
@@ -86,30 +85,28 @@ fn fits_into(room: &Room, ask: &Ask, query: &str) -> Markup {
         .filter(|thing| !matches!(*thing, "club" | "ball"))
         .collect();
     let have = |thing: &str| {
-        options
-            .have
-            .as_ref()
-            .is_some_and(|have| have.iter().any(|own| own == thing))
+        let at_hand = context.at_hand.as_ref();
+        at_hand.is_some_and(|at_hand| at_hand.words().any(|own| own == thing))
     };
     html! {
         form method="post" action="/lesson" class="fits" {
             input type="hidden" name="ask" value=(query);
             div class="pair" {
                 label { "Minutes" input name="minutes" type="number" inputmode="numeric" min="10" max="180" value=(options.minutes); }
-                (select("place", "Place", "as usual for the shot", Place::ALL.iter().map(|place| (place.as_str(), place.words(), options.place == Some(*place)))))
+                (select("place", "Place", "as usual for the shot", Place::ALL.iter().map(|place| (place.as_str(), place.words(), context.place == Some(*place)))))
             }
             details {
                 summary { "At hand, level, practice" }
                 div class="pair" {
-                    (select("level", "Level", "not said", Level::ALL.iter().map(|level| (level.as_str(), level.words(), options.level == Some(*level)))))
-                    (select("suits", "Made to fit", "anybody", Suits::ALL.iter().map(|suits| (suits.as_str(), suits.words(), options.suits.contains(suits)))))
+                    (select("level", "Level", "not said", Level::ALL.iter().map(|level| (level.as_str(), level.words(), context.level == Some(*level)))))
+                    (select("suits", "Made to fit", "anybody", Suits::ALL.iter().map(|suits| (suits.as_str(), suits.words(), context.suits.contains(suits)))))
                     label { "Practice: times a week x minutes" input name="sessions" pattern="[1-7]x[0-9]{2}" value={ (options.sessions.a_week) "x" (options.sessions.minutes) }; }
                     label { "Weeks until the next lesson" input name="weeks" type="number" inputmode="numeric" min="1" max="12" value=(options.weeks); }
                 }
                 fieldset class="switches" {
                     legend { "At hand" }
                     label class="switch" {
-                        input type="checkbox" name="limited" value="yes" checked[options.have.is_some()];
+                        input type="checkbox" name="limited" value="yes" checked[context.at_hand.is_some()];
                         span { "Only what is ticked here" }
                     }
                     @for thing in things {

@@ -1,9 +1,9 @@
 //! What a note is about: the shot and the hand, where somebody says or implies it.
 
 use super::clause::Clause;
-use super::flight::Handed;
 use super::reader::{Reader, Reading, hinted_shots, is_short};
 use crate::knowledge::Shot;
+use crate::lesson::Handed;
 
 impl Reader {
     /// The hand that clauses tell.

@@ -7,36 +7,7 @@
 use super::term::Term;
 use super::trade::Trade;
 use crate::knowledge::{ConditionKey, FlightText, KnowledgeBase, Way, WordUse};
-
-/// Which way the student plays.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Handed {
-    /// Stands to the left of the ball as seen from behind; lead side is the left.
-    Right,
-    /// The mirror image.
-    Left,
-}
-
-impl Handed {
-    /// Both, right first.
-    pub const ALL: &'static [Handed] = &[Handed::Right, Handed::Left];
-
-    /// `right` or `left`.
-    #[must_use]
-    pub fn as_str(self) -> &'static str {
-        match self {
-            Handed::Right => "right",
-            Handed::Left => "left",
-        }
-    }
-
-    /// The value with this spelling, if there is one.
-    #[must_use]
-    pub fn parse(text: &str) -> Option<Self> {
-        Self::ALL.iter().copied().find(|hand| hand.as_str() == text)
-    }
-}
+use crate::lesson::Handed;
 
 /// The side of the target line that a word of left or right means; `None` for other words.
 pub(crate) fn side(word: &str, handed: Handed) -> Option<Way> {

@@ -24,6 +24,5 @@ pub(crate) mod trade;
 
 pub use body::{BodyReader, Complaint, Complaints};
 pub use caution::{any_pain, cautions, to_student};
-pub use flight::Handed;
 pub use note::{Finding, Note, Override, Said, ToldFact};
-pub use reader::{Candidate, Circumstances, ReadAs, ReadBy, Reader, Reading};
+pub use reader::{Candidate, ReadAs, ReadBy, Reader, Reading};

@@ -3,16 +3,17 @@
 use super::clause::{Clause, Part};
 use super::note::Said;
 use super::pieces::Mark;
-use super::reader::{Circumstances, Reader};
+use super::reader::Reader;
 use super::tables::Effect;
 use crate::knowledge::{Denies, WordUse};
+use crate::lesson::Lesson;
 
 /// A clause of a list that was denied at its head has no more terms than this.
 const SHORT: usize = 5;
 
 impl Reader {
     /// What a clause of denial, doubt or praise alone says of the one before it.
-    pub(super) fn look_back(&self, clauses: &mut [Clause], circumstances: &Circumstances) {
+    pub(super) fn look_back(&self, clauses: &mut [Clause], circumstances: &Lesson) {
         for at in 1..clauses.len() {
             let Part::Bare(effect) = clauses[at].part else {
                 continue;
@@ -45,7 +46,7 @@ impl Reader {
     }
 
     /// `grip, stance, posture: all fine`: what the topics before praise rule out.
-    fn praised(&self, clauses: &mut [Clause], at: usize, circumstances: &Circumstances) -> bool {
+    fn praised(&self, clauses: &mut [Clause], at: usize, circumstances: &Lesson) -> bool {
         let mut heard = false;
         for clause in clauses[..at].iter_mut().rev() {
             if clause.mark == Mark::Stop || !clause.findings.is_empty() || clause.topics.is_empty()

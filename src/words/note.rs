@@ -7,11 +7,11 @@
 //! nor fact is handed back in the coach's own words.
 
 use super::clause::{Clause, Part};
-use super::flight::Handed;
-use super::reader::{Circumstances, ReadBy, Reader, Reading};
+use super::reader::{ReadBy, Reader, Reading};
 use super::statement::means;
 use super::term::Cutter;
 use crate::knowledge::{ConditionKey, FactKey};
+use crate::lesson::{Handed, Lesson};
 use std::ops::Range;
 
 /// What a note says of a finding.
@@ -119,13 +119,13 @@ pub struct Override {
 impl Reader {
     /// Reads a whole note.
     #[must_use]
-    pub fn note(&self, text: &str, circumstances: &Circumstances, overrides: &[Override]) -> Note {
+    pub fn note(&self, text: &str, circumstances: &Lesson, overrides: &[Override]) -> Note {
         if let Some(note) = self.one_id(text) {
             return note;
         }
         let mut cutter = Cutter::new(&self.trade);
         let mut clauses = self.clauses(&mut cutter, text);
-        let mut circumstances = *circumstances;
+        let mut circumstances = circumstances.clone();
         if circumstances.handed.is_none() {
             circumstances.handed = self.hand_told(&clauses);
         }
@@ -229,7 +229,7 @@ impl Reader {
     }
 
     /// What a text says is not there.
-    pub(crate) fn denied(&self, text: &str, circumstances: &Circumstances) -> Vec<ConditionKey> {
+    pub(crate) fn denied(&self, text: &str, circumstances: &Lesson) -> Vec<ConditionKey> {
         let findings = self.note(text, circumstances, &[]).findings.into_iter();
         let denied = findings.filter(|finding| finding.said == Said::NotSeen);
         denied

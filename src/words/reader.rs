@@ -1,12 +1,13 @@
 //! From what a coach types to an entry of the library.
 
 use super::exact::{Saying, Sayings};
-use super::flight::{self, Flights, Handed};
+use super::flight::{self, Flights};
 use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
 use super::tables::Tables;
 use super::term::{Cutter, FastMap, Term, TextId};
 use super::trade::Trade;
 use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage, Way, WordUse};
+use crate::lesson::{Handed, Lesson};
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -28,15 +29,6 @@ pub enum ReadBy {
     Choice,
     /// A measured quantity that belongs to the entry.
     Measure,
-}
-
-/// What settles words that mean different things.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Circumstances {
-    /// The shot the lesson is about.
-    pub shot: Option<Shot>,
-    /// Which way the student plays.
-    pub handed: Option<Handed>,
 }
 
 /// An entry that the words may mean.
@@ -452,16 +444,12 @@ impl Reader {
     /// a name or an alias but for fillers and endings; then free words. At each step only entries
     /// that apply to the shot count, as long as there is one.
     #[must_use]
-    pub fn read(&self, words: &str, circumstances: &Circumstances) -> Reading {
+    pub fn read(&self, words: &str, circumstances: &Lesson) -> Reading {
         self.read_with_score(words, circumstances).0
     }
 
     /// The reading, and how near the words come to the best entry, from 0 to 1.
-    pub(super) fn read_with_score(
-        &self,
-        words: &str,
-        circumstances: &Circumstances,
-    ) -> (Reading, f64) {
+    pub(super) fn read_with_score(&self, words: &str, circumstances: &Lesson) -> (Reading, f64) {
         let mut cutter = Cutter::new(&self.trade);
         let terms = cutter.cut(words);
         if terms.is_empty() {
@@ -507,7 +495,7 @@ impl Reader {
     /// Where [`Self::read`] would ask, each possible reading gets its share; that is for searching,
     /// where a wrong reading costs a line in a list, and not for a diagnosis.
     #[must_use]
-    pub fn readings(&self, words: &str, circumstances: &Circumstances) -> Vec<ReadAs> {
+    pub fn readings(&self, words: &str, circumstances: &Lesson) -> Vec<ReadAs> {
         let mut cutter = Cutter::new(&self.trade);
         let asked = without_asking(&mut cutter, words);
         let mut found: Vec<ReadAs> = Vec::new();
@@ -537,7 +525,7 @@ impl Reader {
     /// `and`, commas and the like, when there are at least two, at least one clearly means one entry
     /// and none is unknown.
     #[must_use]
-    pub fn read_parts(&self, words: &str, circumstances: &Circumstances) -> Option<Vec<Reading>> {
+    pub fn read_parts(&self, words: &str, circumstances: &Lesson) -> Option<Vec<Reading>> {
         let parts = parts_of(&mut Cutter::new(&self.trade), words);
         if parts.len() < 2 {
             return None;
@@ -622,7 +610,7 @@ impl Reader {
         &self,
         cutter: &mut Cutter,
         terms: &[Term],
-        circumstances: &Circumstances,
+        circumstances: &Lesson,
         shot: Option<Shot>,
     ) -> Option<Reading> {
         let words: Vec<TextId> = terms.iter().map(|term| cutter.id(&term.word)).collect();
@@ -686,11 +674,7 @@ impl Reader {
         None
     }
 
-    pub(super) fn read_flight(
-        &self,
-        terms: &[Term],
-        circumstances: &Circumstances,
-    ) -> Option<Reading> {
+    pub(super) fn read_flight(&self, terms: &[Term], circumstances: &Lesson) -> Option<Reading> {
         let putt = circumstances.shot == Some(Shot::Putt)
             || hinted_shots(&self.trade, terms) == [Shot::Putt];
         let mut found = self
@@ -736,7 +720,7 @@ impl Reader {
         &self,
         cutter: &mut Cutter,
         terms: Vec<Term>,
-        circumstances: &Circumstances,
+        circumstances: &Lesson,
     ) -> (Reading, f64) {
         let ranked = self.rank(cutter, terms, circumstances);
         let Some((best, likeness)) = ranked.first() else {
@@ -779,7 +763,7 @@ impl Reader {
         &self,
         cutter: &mut Cutter,
         terms: Vec<Term>,
-        circumstances: &Circumstances,
+        circumstances: &Lesson,
     ) -> Vec<(Candidate, Likeness)> {
         let Some(phrase) = self.phrase(cutter, terms, circumstances) else {
             return Vec::new();
@@ -825,7 +809,7 @@ impl Reader {
         &self,
         cutter: &mut Cutter,
         terms: Vec<Term>,
-        circumstances: &Circumstances,
+        circumstances: &Lesson,
     ) -> Option<Phrase> {
         let mut terms = of_today(&self.trade, terms);
         terms.truncate(MOST_TERMS);
@@ -846,7 +830,7 @@ impl Reader {
         &self,
         cutter: &mut Cutter,
         mut terms: Vec<Term>,
-        circumstances: &Circumstances,
+        circumstances: &Lesson,
     ) -> Option<Phrase> {
         let hinted = hinted_shots(&self.trade, &terms);
         let stages = stages_said(&self.trade, &terms);

@@ -5,15 +5,15 @@
 //! ways. Then the row of stretches that explains most of what the clause says is taken
 //! (dynamic programming over its words).
 
-use super::flight::Handed;
 use super::reader::{
-    ANSWERED, BESIDE, BY_NAME, CALLED_BY_NAME, CLEARLY_BEHIND, CONTRARY, Candidate, Circumstances,
-    ELSEWHERE, FAR_BEHIND, FILLERS_BELOW, Form, HALF_FILLERS_BELOW, IN_LOOK, ITS_STAGE, NEAR,
-    OFFERED, OTHER_SHOT, OTHER_SHOT_ALL_THE_SAME, OTHER_STAGE, POSSIBLE, Phrase, ReadBy, Reader,
-    Reading, TAKEN, TAKEN_ALONE, UNSAID_SHOT, UNTHOUGHT, is_of_the_motion, is_short,
+    ANSWERED, BESIDE, BY_NAME, CALLED_BY_NAME, CLEARLY_BEHIND, CONTRARY, Candidate, ELSEWHERE,
+    FAR_BEHIND, FILLERS_BELOW, Form, HALF_FILLERS_BELOW, IN_LOOK, ITS_STAGE, NEAR, OFFERED,
+    OTHER_SHOT, OTHER_SHOT_ALL_THE_SAME, OTHER_STAGE, POSSIBLE, Phrase, ReadBy, Reader, Reading,
+    TAKEN, TAKEN_ALONE, UNSAID_SHOT, UNTHOUGHT, is_of_the_motion, is_short,
 };
 use super::term::{Cutter, Term, TextId};
 use crate::knowledge::ConditionKey;
+use crate::lesson::{Handed, Lesson};
 
 /// How the share of a window that an entry answers, and the share of the entry's words that the window
 /// says, make a score. A window begins and ends with words of the entry, so that the second counts more
@@ -51,7 +51,7 @@ pub(super) struct Surroundings<'a> {
     /// Terms that cannot begin or end a finding, and weigh nothing inside one.
     pub(super) set_aside: &'a [bool],
     /// What settles words that mean different things.
-    pub(super) circumstances: Circumstances,
+    pub(super) circumstances: &'a Lesson,
 }
 
 /// A finding in a clause.
@@ -89,7 +89,7 @@ impl Reader {
         terms: &[Term],
         around: &Surroundings<'_>,
     ) -> (Vec<Span>, Vec<f64>) {
-        let Some(phrase) = self.clause(cutter, terms.to_vec(), &around.circumstances) else {
+        let Some(phrase) = self.clause(cutter, terms.to_vec(), around.circumstances) else {
             return (Vec::new(), vec![0.0; terms.len()]);
         };
         let n = phrase.terms.len();
@@ -255,7 +255,7 @@ impl Reader {
         if weak(window.start) || weak(window.end - 1) || negation(window.end - 1) {
             return None;
         }
-        let circumstances = &around.circumstances;
+        let circumstances = around.circumstances;
         let read = |cutter: &mut Cutter, kept: &[usize]| {
             let kept_words: Vec<TextId> = kept.iter().map(|at| words[*at]).collect();
             let kept_terms: Vec<Term> = kept.iter().map(|at| phrase.terms[*at].clone()).collect();

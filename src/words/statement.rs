@@ -5,14 +5,14 @@
 //! reported as seen.
 
 use super::clause::{Clause, Part};
-use super::flight::Handed;
 use super::note::{Finding, Override, Said};
 use super::phrases::Found;
-use super::reader::{Candidate, Circumstances, ReadBy, Reader, Reading, hinted_shots, is_short};
+use super::reader::{Candidate, ReadBy, Reader, Reading, hinted_shots, is_short};
 use super::spans::{Span, Surroundings};
 use super::tables::Effect;
 use super::term::{Cutter, Term};
 use crate::knowledge::{ConditionKey, Denies, Stage, WordUse};
+use crate::lesson::{Handed, Lesson};
 
 /// What a clause must say at least for its silence to be told.
 const SAYS_SOMETHING: f64 = 0.2;
@@ -69,7 +69,7 @@ impl Reader {
         cutter: &mut Cutter,
         text: &str,
         clause: &mut Clause,
-        circumstances: &Circumstances,
+        circumstances: &Lesson,
         overrides: &[Override],
     ) {
         let hedged_at = self.soften(cutter, clause);
@@ -147,13 +147,13 @@ impl Reader {
         cutter: &mut Cutter,
         given: &str,
         clause: &Clause,
-        circumstances: &Circumstances,
+        circumstances: &Lesson,
         statement: &mut Statement,
     ) {
         let around = |aside: &[bool], cutter: &mut Cutter| {
             let around = Surroundings {
                 set_aside: aside,
-                circumstances: *circumstances,
+                circumstances,
             };
             self.spans(cutter, &clause.terms, &around)
         };
@@ -189,7 +189,7 @@ impl Reader {
         &self,
         given: &str,
         clause: &Clause,
-        circumstances: &Circumstances,
+        circumstances: &Lesson,
         found: &[Span],
     ) -> Option<Span> {
         let n = clause.terms.len();
@@ -219,7 +219,7 @@ impl Reader {
     }
 
     /// Turns what was found into findings, each with its state.
-    fn judge(&self, clause: &mut Clause, circumstances: &Circumstances, statement: &mut Statement) {
+    fn judge(&self, clause: &mut Clause, circumstances: &Lesson, statement: &mut Statement) {
         let denials = self.denials(clause, statement);
         let unpraised = statement.praised.iter().any(|mark| {
             denials
@@ -380,7 +380,7 @@ impl Reader {
     pub(super) fn rule_out(
         &self,
         topics: &[usize],
-        circumstances: &Circumstances,
+        circumstances: &Lesson,
         findings: &mut Vec<Finding>,
     ) {
         for topic in topics {
@@ -542,7 +542,7 @@ fn base_word(reader: &Reader, cutter: &mut Cutter, term: &mut Term, base: &str) 
 }
 
 /// Whether only the hand is missing to tell what words of side mean.
-fn wants_hand(circumstances: &Circumstances, terms: &[Term], reading: &Reading) -> bool {
+fn wants_hand(circumstances: &Lesson, terms: &[Term], reading: &Reading) -> bool {
     circumstances.handed.is_none()
         && matches!(reading, Reading::Several(_))
         && terms

@@ -1,9 +1,9 @@
 //! The fixed phrases of a library made ready: denials, hedges, facts, topics.
 
-use super::flight::Handed;
 use super::phrases::Phrases;
 use super::term::Cutter;
 use crate::knowledge::{ConditionKey, Denies, FactKey, KnowledgeBase, TopicText, WordUse};
+use crate::lesson::Handed;
 
 /// What a fixed phrase does to the findings around it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -9,8 +9,9 @@
 //! `sqlite3`; when there is none, the bench says so.
 
 use fairwhy::knowledge::{self, ConditionKey, Drill, KnowledgeBase, Strictness};
+use fairwhy::lesson::Lesson;
 use fairwhy::search::{DrillIndex, DrillQuery, Kept, PlainIndex, Question, behind_shares};
-use fairwhy::words::{Circumstances, Reader};
+use fairwhy::words::Reader;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use std::fs;
@@ -156,7 +157,7 @@ fn reading(base: &KnowledgeBase) {
     let reader = Reader::new(base);
     let took = QUERIES.map(|words| {
         each(|| {
-            black_box(reader.read(black_box(words), &Circumstances::default()));
+            black_box(reader.read(black_box(words), &Lesson::default()));
         })
     });
     println!(

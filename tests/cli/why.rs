@@ -360,7 +360,10 @@ fn an_answer_to_three_findings_is_one_screen() {
         });
         let asked = Asked {
             observations: seen.collect(),
-            shot: case.text.shot,
+            lesson: fairwhy::lesson::Lesson {
+                shot: case.text.shot,
+                ..Default::default()
+            },
             ..Asked::default()
         };
         let diagnosis = diagnose(&base, &asked).expect("answers");

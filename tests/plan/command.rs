@@ -84,7 +84,7 @@ fn bad_options_say_what_to_write() {
     refused(&["slice", "--minutes", "many"], "--minutes");
     refused(&["slice", "--place", "moon"], "range");
     refused(&["slice", "--sessions", "20"], "such as 3x20");
-    refused(&["slice", "--have", "miror"], "did you mean `mirror`");
+    refused(&["slice", "--have", "miror"], "did you mean mirror?");
     refused(&["slice", "--suits", "junior,senior"], "both");
     refused(
         &["slice", "--shot", "driver", "--place", "putting-green"],

@@ -4,6 +4,7 @@ use fairwhy::diagnosis::{
     Chain, Diagnosis, Observation, RankedCause, ReadBy, Reported, State, complaints,
 };
 use fairwhy::knowledge::{ConditionKey, KnowledgeBase, LayerText, Strictness, load};
+use fairwhy::lesson::Lesson;
 use fairwhy::plan::{Plan, PlanOptions, make_plan};
 
 /// A library from YAML; the folder is called `test`.
@@ -43,7 +44,7 @@ pub fn diagnosis(base: &KnowledgeBase, findings: &[&str], causes: &[Cause<'_>]) 
         complaints: complaints(base, &Reported::default(), &observations),
         observations,
         said_twice: Vec::new(),
-        shot: None,
+        lesson: Lesson::default(),
         causes: causes
             .iter()
             .map(|(id, probability, clears)| RankedCause {
@@ -92,6 +93,14 @@ pub fn additive(diagnosis: &Diagnosis) -> impl Fn(&[ConditionKey]) -> f64 + use<
 
 pub fn planned(base: &KnowledgeBase, diagnosis: &Diagnosis, options: &PlanOptions) -> Plan {
     make_plan(base, diagnosis, &additive(diagnosis), options).expect("the options make sense")
+}
+
+/// The same diagnosis in another lesson.
+pub fn within(diagnosis: &Diagnosis, lesson: Lesson) -> Diagnosis {
+    Diagnosis {
+        lesson,
+        ..diagnosis.clone()
+    }
 }
 
 /// The ids of the drills, in order.

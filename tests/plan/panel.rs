@@ -3,6 +3,7 @@
 use crate::shipped::{base, check, lesson};
 use fairwhy::diagnosis::Diagnosis;
 use fairwhy::knowledge::{Level, Place, Shot, Suits};
+use fairwhy::lesson::{AtHand, Lesson};
 use fairwhy::plan::{Plan, PlanOptions, Sessions};
 use fairwhy::report::{in_ten, percent};
 use std::fmt::Write as _;
@@ -12,7 +13,7 @@ use std::sync::OnceLock;
 pub struct Student {
     pub name: &'static str,
     pub seen: &'static [&'static str],
-    pub shot: Option<Shot>,
+    pub lesson: Lesson,
     pub options: PlanOptions,
 }
 
@@ -33,116 +34,125 @@ const KIT: [&str; 13] = [
     "tape",
 ];
 
-fn day(minutes: u32, place: Place, have: &[&str]) -> PlanOptions {
+fn at(place: Place, have: &[&str], shot: Option<Shot>) -> Lesson {
+    Lesson {
+        shot,
+        place: Some(place),
+        at_hand: Some(AtHand::of(have)),
+        ..Lesson::default()
+    }
+}
+
+fn minutes(minutes: u32) -> PlanOptions {
     PlanOptions {
         minutes,
-        place: Some(place),
-        have: Some(have.iter().map(|thing| (*thing).to_owned()).collect()),
         ..PlanOptions::default()
     }
 }
 
 /// The twelve.
 fn students() -> Vec<Student> {
-    let range = |minutes| day(minutes, Place::Range, &KIT);
+    let range = |shot| at(Place::Range, &KIT, shot);
     vec![
         Student {
             name: "heron: slices, and the hands sit weak on the club; 45 minutes",
             seen: &["slice", "grip-too-weak", "clubface-open-at-impact"],
-            shot: Some(Shot::Driver),
-            options: PlanOptions {
+            lesson: Lesson {
                 level: Some(Level::Improver),
-                ..range(45)
+                ..range(Some(Shot::Driver))
             },
+            options: minutes(45),
         },
         Student {
             name: "wren: pulls the short irons, divots point in; 45 minutes",
             seen: &["pull", "divot-points-in", "path-out-to-in"],
-            shot: Some(Shot::Iron),
-            options: range(45),
+            lesson: range(Some(Shot::Iron)),
+            options: minutes(45),
         },
         Student {
             name: "swift: the same as wren in 20 minutes",
             seen: &["pull", "divot-points-in", "path-out-to-in"],
-            shot: Some(Shot::Iron),
-            options: range(20),
+            lesson: range(Some(Shot::Iron)),
+            options: minutes(20),
         },
         Student {
             name: "plover: hits it fat and hangs back; 60 minutes, beginner",
             seen: &["fat-strike", "hangs-back", "low-point-behind-ball"],
-            shot: Some(Shot::Iron),
-            options: PlanOptions {
+            lesson: Lesson {
                 level: Some(Level::Beginner),
-                ..range(60)
+                ..range(Some(Shot::Iron))
             },
+            options: minutes(60),
         },
         Student {
             name: "dunlin: comes out of posture and blocks it; 45 minutes",
             seen: &["early-extension", "push", "thin-strike"],
-            shot: Some(Shot::Iron),
-            options: range(45),
+            lesson: range(Some(Shot::Iron)),
+            options: minutes(45),
         },
         Student {
             name: "godwit: hooks; senior; 45 minutes",
             seen: &["hook", "hands-roll-over"],
-            shot: None,
-            options: PlanOptions {
+            lesson: Lesson {
                 suits: vec![Suits::Senior],
-                ..range(45)
+                ..range(None)
             },
+            options: minutes(45),
         },
         Student {
             name: "robin: tops it; junior; 30 minutes",
             seen: &["topped-shot", "stands-up-in-downswing"],
-            shot: None,
-            options: PlanOptions {
+            lesson: Lesson {
                 suits: vec![Suits::Junior],
+                ..range(None)
+            },
+            options: PlanOptions {
                 sessions: Sessions {
                     a_week: 2,
                     minutes: 15,
                 },
-                ..range(30)
+                ..minutes(30)
             },
         },
         Student {
             name: "curlew: a sore back and a slice; 45 minutes",
             seen: &["low-back-pain", "slice", "grip-too-weak"],
-            shot: None,
-            options: range(45),
+            lesson: range(None),
+            options: minutes(45),
         },
         Student {
             name: "snipe: chunks chips; short-game area, 30 minutes",
             seen: &["chunked-chip", "weight-back-in-short-shot"],
-            shot: Some(Shot::Chip),
-            options: day(30, Place::ShortGameArea, &KIT),
+            lesson: at(Place::ShortGameArea, &KIT, Some(Shot::Chip)),
+            options: minutes(30),
         },
         Student {
             name: "knot: pulls putts; putting green, 30 minutes",
             seen: &["putt-pulled", "putter-face-closed-at-impact"],
-            shot: Some(Shot::Putt),
-            options: day(30, Place::PuttingGreen, &KIT),
+            lesson: at(Place::PuttingGreen, &KIT, Some(Shot::Putt)),
+            options: minutes(30),
         },
         Student {
             name: "dotterel: leaves it in the sand; bunker, 45 minutes",
             seen: &["bunker-left-in", "bunker-stops-in-sand"],
-            shot: Some(Shot::Bunker),
-            options: day(45, Place::Bunker, &["rake", "tee"]),
+            lesson: at(Place::Bunker, &["rake", "tee"], Some(Shot::Bunker)),
+            options: minutes(45),
         },
         Student {
             name: "teal: at home with a mirror, sways; 30 minutes, four short sessions a week",
             seen: &["sway", "fat-strike", "inconsistent-strike"],
-            shot: None,
+            lesson: at(
+                Place::Home,
+                &["mirror", "stick", "towel", "chair", "wall", "bag"],
+                None,
+            ),
             options: PlanOptions {
                 sessions: Sessions {
                     a_week: 4,
                     minutes: 15,
                 },
                 weeks: 3,
-                ..day(
-                    30,
-                    Place::Home,
-                    &["mirror", "stick", "towel", "chair", "wall", "bag"],
-                )
+                ..minutes(30)
             },
         },
     ]
@@ -155,7 +165,8 @@ pub fn lessons() -> &'static [(Student, Diagnosis, Plan)] {
         students()
             .into_iter()
             .map(|student| {
-                let (diagnosis, plan) = lesson(student.seen, student.shot, &student.options);
+                let (diagnosis, plan) =
+                    lesson(student.seen, student.lesson.clone(), &student.options);
                 (student, diagnosis, plan)
             })
             .collect()

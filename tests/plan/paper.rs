@@ -3,9 +3,9 @@
 use crate::fixture::{GRIP, additive, diagnosis, library};
 use crate::panel::lessons;
 use crate::shipped::base;
+use fairwhy::lesson::Handed;
 use fairwhy::plan::{PlanOptions, make_plan};
 use fairwhy::report::{Handout, Occasion, handout, picture, reading_grade};
-use fairwhy::words::Handed;
 
 fn played(handed: Option<Handed>) -> Occasion {
     Occasion {

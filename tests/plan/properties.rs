@@ -1,8 +1,9 @@
 //! What holds for every library and every lesson.
 
-use crate::fixture::{additive, diagnosis, key, library};
+use crate::fixture::{additive, diagnosis, key, library, within};
 use fairwhy::diagnosis::Diagnosis;
 use fairwhy::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Rung};
+use fairwhy::lesson::{AtHand, Lesson};
 use fairwhy::plan::{
     FURTHER_RUNG, Frame, Plan, PlanOptions, SECOND_ADDS, Sessions, lesson_order, make_plan,
 };
@@ -143,17 +144,16 @@ impl World {
             .into_iter()
             .chain(there.map(|(id, ..)| *id))
             .collect();
-        diagnosis(base, &findings, &causes)
+        let lesson = Lesson {
+            at_hand: Some(AtHand::of(if self.stick { &["stick"] } else { &[""] })),
+            ..Lesson::default()
+        };
+        within(&diagnosis(base, &findings, &causes), lesson)
     }
 
     fn options(&self) -> PlanOptions {
         PlanOptions {
             minutes: self.minutes,
-            have: Some(if self.stick {
-                vec!["stick".into()]
-            } else {
-                Vec::new()
-            }),
             sessions: Sessions {
                 a_week: 1 + self.minutes % 7,
                 minutes: 10 + self.minutes % 50,
@@ -243,8 +243,8 @@ proptest! {
         prop_assert!(plan.more_time.expected_to_clear >= value);
         let longer = PlanOptions { minutes: world.minutes + more, ..options.clone() };
         prop_assert!(make(&base, &diagnosis, &longer).expected_to_clear >= value - 1e-9);
-        let equipped = PlanOptions { have: None, ..options.clone() };
-        prop_assert!(make(&base, &diagnosis, &equipped).expected_to_clear >= value - 1e-9);
+        let equipped = within(&diagnosis, Lesson::default());
+        prop_assert!(make(&base, &equipped, &options).expected_to_clear >= value - 1e-9);
         let versed = PlanOptions { known: base.drill_keys().collect(), ..options };
         prop_assert!(make(&base, &diagnosis, &versed).expected_to_clear >= value - 1e-9);
     }

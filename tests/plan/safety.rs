@@ -2,6 +2,7 @@
 
 use crate::fixture::*;
 use fairwhy::knowledge::{Refer, Suits};
+use fairwhy::lesson::Lesson;
 use fairwhy::plan::{Nothing, PlanOptions};
 
 #[test]
@@ -33,11 +34,14 @@ fn a_known_limit_counts_like_a_reported_pain() {
     assert_eq!(steps(&base, &free), ["hip-wall"]);
     let limited = planned(
         &base,
-        &diagnosis,
-        &PlanOptions {
-            limits: vec![key(&base, "sore-back")],
-            ..PlanOptions::default()
-        },
+        &within(
+            &diagnosis,
+            Lesson {
+                limits: vec![key(&base, "sore-back")],
+                ..Lesson::default()
+            },
+        ),
+        &PlanOptions::default(),
     );
     assert!(limited.steps.is_empty() && limited.referral.is_some());
 }
@@ -98,20 +102,19 @@ fn what_was_seen_closes_a_drill_and_what_is_likely_is_watched() {
 fn juniors_get_only_what_is_made_for_them() {
     let base = library(GRIP);
     let diagnosis = diagnosis(&base, &["bends-away"], &[("weak-hold", 0.7, 0.5)]);
-    for suits in [Suits::Junior, Suits::Seated, Suits::OneArm] {
-        let options = PlanOptions {
+    let of = |suits| {
+        let lesson = Lesson {
             suits: vec![suits],
-            ..PlanOptions::default()
+            ..Lesson::default()
         };
-        let plan = planned(&base, &diagnosis, &options);
+        within(&diagnosis, lesson)
+    };
+    for suits in [Suits::Junior, Suits::Seated, Suits::OneArm] {
+        let plan = planned(&base, &of(suits), &PlanOptions::default());
         assert!(plan.steps.is_empty());
         assert_eq!(left_out(&base, &plan, "knuckles").0, "suits");
     }
-    let senior = PlanOptions {
-        suits: vec![Suits::Senior],
-        ..PlanOptions::default()
-    };
-    let plan = planned(&base, &diagnosis, &senior);
+    let plan = planned(&base, &of(Suits::Senior), &PlanOptions::default());
     assert!(!steps(&base, &plan).contains(&"full-rip"));
     assert_eq!(plan.practice.rest_seconds, 60);
 }

@@ -1,7 +1,8 @@
 //! Lessons from the shipped library.
 
 use fairwhy::diagnosis::{Asked, Diagnosis, Observation, ReadBy, State, clears_together, diagnose};
-use fairwhy::knowledge::{KnowledgeBase, Shot, Strictness, load, shipped};
+use fairwhy::knowledge::{KnowledgeBase, Strictness, load, shipped};
+use fairwhy::lesson::{AtHand, Lesson};
 use fairwhy::plan::{Plan, PlanOptions, lesson_order, make_plan};
 use std::sync::OnceLock;
 
@@ -16,7 +17,7 @@ pub fn base() -> &'static KnowledgeBase {
 }
 
 /// The lesson for what was seen, by id.
-pub fn lesson(seen: &[&str], shot: Option<Shot>, options: &PlanOptions) -> (Diagnosis, Plan) {
+pub fn lesson(seen: &[&str], lesson: Lesson, options: &PlanOptions) -> (Diagnosis, Plan) {
     let base = base();
     let asked = Asked {
         observations: seen
@@ -29,7 +30,7 @@ pub fn lesson(seen: &[&str], shot: Option<Shot>, options: &PlanOptions) -> (Diag
                 perhaps: Vec::new(),
             })
             .collect(),
-        shot,
+        lesson,
         ..Asked::default()
     };
     let diagnosis = diagnose(base, &asked).expect("a diagnosis");
@@ -74,7 +75,7 @@ pub fn check(diagnosis: &Diagnosis, plan: &Plan) {
 fn a_slice_with_a_weak_grip_is_worked_on_from_the_hands() {
     let (diagnosis, plan) = lesson(
         &["slice", "grip-too-weak", "clubface-open-at-impact"],
-        None,
+        Lesson::default(),
         &PlanOptions::default(),
     );
     check(&diagnosis, &plan);
@@ -91,7 +92,7 @@ fn a_slice_with_a_weak_grip_is_worked_on_from_the_hands() {
 fn a_sore_back_is_handed_over_and_hits_no_ball() {
     let (diagnosis, plan) = lesson(
         &["low-back-pain", "slice", "grip-too-weak"],
-        None,
+        Lesson::default(),
         &PlanOptions::default(),
     );
     check(&diagnosis, &plan);
@@ -108,11 +109,11 @@ fn equipment_that_there_is_not_is_not_needed() {
         vec!["stick".to_owned()],
         vec!["tees".to_owned(), "towel".to_owned()],
     ] {
-        let options = PlanOptions {
-            have: Some(have.clone()),
-            ..PlanOptions::default()
+        let with = Lesson {
+            at_hand: Some(AtHand::of(&have)),
+            ..Lesson::default()
         };
-        let (diagnosis, plan) = lesson(&["slice", "path-out-to-in"], None, &options);
+        let (diagnosis, plan) = lesson(&["slice", "path-out-to-in"], with, &PlanOptions::default());
         check(&diagnosis, &plan);
         for thing in &plan.to_hand {
             let there = have.iter().any(|h| h.trim_end_matches('s') == thing);
@@ -124,8 +125,11 @@ fn equipment_that_there_is_not_is_not_needed() {
 #[test]
 fn the_same_lesson_is_the_same_to_the_last_byte() {
     let text = || {
-        let (diagnosis, plan) =
-            lesson(&["hook", "divot-points-out"], None, &PlanOptions::default());
+        let (diagnosis, plan) = lesson(
+            &["hook", "divot-points-out"],
+            Lesson::default(),
+            &PlanOptions::default(),
+        );
         fairwhy::report::plan_json(base(), &diagnosis, &plan, 15).to_string()
     };
     assert_eq!(text(), text());

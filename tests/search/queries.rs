@@ -3,10 +3,10 @@
 use super::shipped;
 use fairwhy::diagnosis::makes_likely;
 use fairwhy::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Shot};
+use fairwhy::lesson::{Handed, Lesson};
 use fairwhy::search::{
     DrillFilters, DrillIndex, DrillQuery, MakesLikely, PlainIndex, behind_shares,
 };
-use fairwhy::words::{Circumstances, Handed};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -129,14 +129,15 @@ fn the_joined_ranking_beats_plain_bm25_over_the_same_text() {
         }
         let query = DrillQuery {
             words: judged.words.clone(),
-            circumstances: Circumstances {
+            lesson: Lesson {
                 shot: judged.shot,
                 handed: judged.handed.as_deref().and_then(Handed::parse),
+                ..Lesson::default()
             },
             filters: DrillFilters::default(),
             limit: 10,
         };
-        let likely = |typed: &[(ConditionKey, f64)]| makes_likely(&base, judged.shot, typed);
+        let likely = |typed: &[(ConditionKey, f64)]| makes_likely(&base, &query.lesson, typed);
         let ranked_by = |likely: &MakesLikely<'_>| {
             let found = index.search(&base, &query, likely).expect("a query");
             found

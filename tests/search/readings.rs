@@ -2,7 +2,8 @@
 
 use super::shipped;
 use fairwhy::knowledge::{self, KnowledgeBase, Shot, Strictness};
-use fairwhy::words::{Circumstances, Handed, ReadBy, Reader, Reading};
+use fairwhy::lesson::{Handed, Lesson};
+use fairwhy::words::{ReadBy, Reader, Reading};
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -60,12 +61,13 @@ impl Tally {
 fn tally(base: &KnowledgeBase, reader: &Reader, phrases: &[Phrase]) -> Tally {
     let mut tally = Tally::default();
     for phrase in phrases {
-        let circumstances = Circumstances {
+        let lesson = Lesson {
             shot: phrase.shot,
             handed: phrase
                 .handed
                 .as_deref()
                 .map(|h| Handed::parse(h).expect("a hand")),
+            ..Lesson::default()
         };
         let meant: Vec<&str> = match &phrase.means {
             Some(OneOrMore::One(id)) => vec![id],
@@ -76,7 +78,7 @@ fn tally(base: &KnowledgeBase, reader: &Reader, phrases: &[Phrase]) -> Tally {
             assert!(base.find(id).is_some(), "{id} is not in the library");
         }
         let id = |key| base.condition(key).id.as_str();
-        let reading = reader.read(&phrase.words, &circumstances);
+        let reading = reader.read(&phrase.words, &lesson);
         tally.all += 1;
         let (slot, said) = match &reading {
             Reading::Clear { condition, .. }
@@ -150,7 +152,7 @@ fn what_has_nothing_to_do_with_golf_is_unknown() {
     let reader = Reader::new(&base);
     let mut taken = Vec::new();
     for words in readings().unrelated {
-        match reader.read(&words, &Circumstances::default()) {
+        match reader.read(&words, &Lesson::default()) {
             Reading::Unknown(_) => {}
             other => taken.push((words, other)),
         }
@@ -165,7 +167,7 @@ fn every_id_and_every_name_is_read_as_its_own_entry() {
     for key in base.condition_keys() {
         let condition = base.condition(key);
         for words in [&condition.id, &condition.name] {
-            match reader.read(words, &Circumstances::default()) {
+            match reader.read(words, &Lesson::default()) {
                 Reading::Clear { condition, .. } => assert_eq!(condition, key, "{words}"),
                 other => panic!("{words}: {other:?}"),
             }
@@ -180,7 +182,7 @@ fn every_alias_is_read_as_its_own_entry_or_asked_about() {
     let mut astray = Vec::new();
     for key in base.condition_keys() {
         for alias in &base.condition(key).aliases {
-            match reader.read(alias, &Circumstances::default()) {
+            match reader.read(alias, &Lesson::default()) {
                 // An alias may be another entry's id or name, which goes first.
                 Reading::Clear {
                     by: ReadBy::Id | ReadBy::Name,
@@ -216,15 +218,12 @@ fn odd_input_is_unknown_and_does_no_harm() {
         "the a of it",
     ] {
         assert!(
-            matches!(
-                reader.read(words, &Circumstances::default()),
-                Reading::Unknown(_)
-            ),
+            matches!(reader.read(words, &Lesson::default()), Reading::Unknown(_)),
             "{words:?}"
         );
     }
-    let _ = reader.read(&long, &Circumstances::default());
-    let _ = reader.read(&"x".repeat(1_000_000), &Circumstances::default());
+    let _ = reader.read(&long, &Lesson::default());
+    let _ = reader.read(&"x".repeat(1_000_000), &Lesson::default());
 }
 
 #[test]
@@ -241,14 +240,14 @@ fn what_is_retired_is_read_as_what_took_its_place() {
         .base;
     let reader = Reader::new(&base);
     for words in ["old-name", "Old name"] {
-        let Reading::Clear { condition, .. } = reader.read(words, &Circumstances::default()) else {
+        let Reading::Clear { condition, .. } = reader.read(words, &Lesson::default()) else {
             panic!("{words} is not read");
         };
         assert_eq!(base.condition(condition).id, "new-name");
     }
     // Free words are for what is alive.
     for words in ["name old", "saying an old"] {
-        let reading = reader.read(words, &Circumstances::default());
+        let reading = reader.read(words, &Lesson::default());
         let old = |key| base.condition(key).id == "old-name";
         assert!(
             !matches!(reading, Reading::Clear { condition, .. } if old(condition)),

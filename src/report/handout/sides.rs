@@ -1,7 +1,7 @@
 //! Lead and trail as left and right, once it is known how the student plays.
 
+use crate::lesson::Handed;
 use crate::report::Page;
-use crate::words::Handed;
 
 /// What can be a lead or a trail one: parts of the body and what is worn on them.
 const SIDED: &[&str] = &[
@@ -19,7 +19,7 @@ const SIDED: &[&str] = &[
 ///
 /// ```
 /// use fairwhy::report::with_sides;
-/// use fairwhy::words::Handed;
+/// use fairwhy::lesson::Handed;
 /// let said = with_sides("Lead heel down, trail-hand grip, lead tape.", Handed::Left);
 /// assert_eq!(said, "Right heel down, left-hand grip, lead tape.");
 /// ```

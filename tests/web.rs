@@ -7,5 +7,9 @@ mod flows;
 mod guard;
 #[path = "web/house.rs"]
 mod house;
+#[path = "web/own.rs"]
+mod own;
 #[path = "web/same.rs"]
 mod same;
+#[path = "web/students.rs"]
+mod students;

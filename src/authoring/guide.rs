@@ -347,6 +347,81 @@ const LINK: &[Question] = &[
     ),
 ];
 
+/// What answers a question of a form takes.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Takes {
+    /// A line.
+    Line,
+    /// Lines.
+    Lines,
+    /// One of these words.
+    One(Vec<&'static str>),
+    /// Any of these words.
+    Some(Vec<&'static str>),
+    /// A word of this scale, or a number.
+    Graded(String),
+    /// Entries of the library, a line each.
+    Entries,
+    /// Entries, a line each, with how strongly and perhaps why behind colons.
+    Weighed {
+        /// Whether a reason may follow.
+        reason: bool,
+    },
+}
+
+/// A question as a form puts it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Field {
+    /// The key of the format that it fills.
+    pub key: &'static str,
+    /// The question.
+    pub ask: &'static str,
+    /// An answer, for example.
+    pub example: &'static str,
+    /// Whether it has to be answered.
+    pub needed: bool,
+    /// What it takes.
+    pub takes: Takes,
+}
+
+/// The questions for a sort of entry, in order, as [`Guide::put`] numbers them from 1.
+#[must_use]
+pub fn fields(kind: EntryKind) -> Vec<Field> {
+    let all = questions(kind).iter();
+    all.map(|question| Field {
+        key: question.key,
+        ask: question.ask,
+        example: question.example,
+        needed: question.needed,
+        takes: match question.sort {
+            Sort::Id | Sort::Line | Sort::Number | Sort::Condition => Takes::Line,
+            Sort::Lines => Takes::Lines,
+            Sort::OneOf(words) => Takes::One(words()),
+            Sort::SomeOf(words) => Takes::Some(words()),
+            Sort::Graded(scale) => Takes::Graded(scale_line(scale)),
+            Sort::Conditions | Sort::Drills => Takes::Entries,
+            Sort::Weighed { reason, .. } => Takes::Weighed { reason },
+        },
+    })
+    .collect()
+}
+
+/// Nobody to ask: what is said is kept for whoever filled in the form.
+#[derive(Default)]
+struct Nobody {
+    said: Vec<String>,
+}
+
+impl Dialogue for Nobody {
+    fn say(&mut self, text: &str) {
+        self.said.push(text.trim().to_owned());
+    }
+
+    fn ask(&mut self, _: &str) -> Option<String> {
+        Some(String::new())
+    }
+}
+
 /// An entry being asked for.
 pub struct Guide<'b> {
     kind: EntryKind,
@@ -441,6 +516,97 @@ impl<'b> Guide<'b> {
                 Turn::On
             }
         }
+    }
+
+    /// Takes an answer as it stands in a form; an empty one takes the answer out.
+    ///
+    /// # Errors
+    ///
+    /// What is wrong with it, and what to write instead.
+    ///
+    /// # Panics
+    ///
+    /// When there is no question of this number.
+    pub fn put(&mut self, number: usize, text: &str) -> Result<(), String> {
+        let question = questions(self.kind)[number - 1];
+        let text = text.trim();
+        let lines = || text.lines().map(str::trim).filter(|line| !line.is_empty());
+        let text = match question.sort {
+            // A form without an id is asked for the one that its name gives.
+            Sort::Id if text.is_empty() => self.offered_id().unwrap_or_default(),
+            _ => text.split_whitespace().collect::<Vec<_>>().join(" "),
+        };
+        if text.is_empty() {
+            self.answers[number - 1] = None;
+            return if question.needed {
+                Err("This one is needed.".to_owned())
+            } else {
+                Ok(())
+            };
+        }
+        let ids = |drills| -> Result<Vec<String>, String> {
+            lines().map(|words| self.named(words, drills)).collect()
+        };
+        let value = match question.sort {
+            Sort::Id => self.id(&text)?,
+            Sort::Line => Value::from(text),
+            Sort::Lines => Value::from(lines().collect::<Vec<_>>()),
+            Sort::OneOf(words) => Value::from(one_of(&words(), &text)?),
+            Sort::SomeOf(words) => some_of(&words(), &text)?,
+            Sort::Graded(scale) => graded(scale, &text)?,
+            Sort::Number => self::number(&text)?,
+            Sort::Condition => Value::from(self.named(&text, false)?),
+            Sort::Conditions => Value::from(ids(false)?),
+            Sort::Drills => Value::from(ids(true)?),
+            Sort::Weighed { key, reason } => {
+                let items = lines().map(|line| self.weighed_line(line, key, reason));
+                Value::from(items.collect::<Result<Vec<_>, _>>()?)
+            }
+        };
+        self.answers[number - 1] = Some(value);
+        Ok(())
+    }
+
+    /// The id of the one entry that the words mean.
+    fn named(&self, words: &str, drills: bool) -> Result<String, String> {
+        let mut nobody = Nobody::default();
+        let found = if drills {
+            self.drill(words, &mut nobody)
+        } else {
+            self.condition(words, &mut nobody)
+        };
+        match found {
+            Answer::Got(id) => Ok(id),
+            _ if nobody.said.len() > 1 => {
+                // What was offered by number: `1  Name (id)`.
+                let offers = nobody.said.iter();
+                let offers = offers.filter_map(|said| Some(said.split_once("  ")?.1));
+                let offers: Vec<&str> = offers.collect();
+                Err(format!(
+                    "\"{words}\" may be several: write {}",
+                    offers.join(", or ")
+                ))
+            }
+            _ => Err(nobody.said.pop().unwrap_or_default()),
+        }
+    }
+
+    /// `words`, `words: how strongly` or `words: how strongly: why`.
+    fn weighed_line(&self, line: &str, key: &str, reason: bool) -> Result<Value, String> {
+        let mut parts = line.splitn(3, ':').map(str::trim);
+        let id = self.named(parts.next().unwrap_or_default(), false)?;
+        let weight = match parts.next().filter(|weight| !weight.is_empty()) {
+            Some(weight) => graded(STRENGTH_WORDS, weight)?,
+            None => Value::from(UNSAID),
+        };
+        let mut item = json!({ "id": id, key: weight });
+        match parts.next().filter(|why| !why.is_empty()) {
+            Some(why) if reason => item["because"] = Value::from(why),
+            Some(_) => return Err(format!("\"{line}\" says more than how well it works")),
+            None => {}
+        }
+        item["basis"] = Value::from(OWN_BASIS);
+        Ok(item)
     }
 
     /// The entry as a library file.
@@ -651,7 +817,7 @@ impl<'b> Guide<'b> {
                     _ => {}
                 }
             }
-            item["basis"] = Value::from("own lessons");
+            item["basis"] = Value::from(OWN_BASIS);
             items.push(item);
             dialogue.say("Another? (Enter goes on)");
         }
@@ -757,6 +923,9 @@ impl<'b> Guide<'b> {
 /// What a strength is taken for when Enter passes it over: what the format takes an effect for that
 /// is left out.
 const UNSAID: &str = "fifty-fifty";
+
+/// What a coach's own links and effects rest on.
+const OWN_BASIS: &str = "own lessons";
 
 /// How many entries are offered for part of a name.
 const OFFERED: usize = 9;

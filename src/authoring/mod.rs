@@ -17,7 +17,7 @@ mod template;
 
 pub use check::{Checked, NearCopy, check};
 pub use draft::{Draft, DraftError, find_entry, holds_id, names_in};
-pub use guide::{Dialogue, Guide, Turn};
+pub use guide::{Dialogue, Field, Guide, Takes, Turn, fields};
 pub use kind::EntryKind;
 pub use overlay::{EntryRef, FieldChange, Overlay, Replaced, overlays};
 pub use own::{Found, OwnError, OwnLibrary, PlaceError, Remainder, without};

@@ -11,7 +11,7 @@ use crate::knowledge::{
     LayerText, LibraryFile, Problem, Strictness, folder::Limits, library_file, load,
 };
 use crate::report::{
-    Page, change_json, change_page, layer_diff_page, layers_page, received as page_of,
+    Page, change_json, change_page, layer_diff_page, layers_json, layers_page, received as page_of,
 };
 use clap::{Args, Subcommand};
 use serde_json::json;
@@ -89,20 +89,14 @@ fn layers(
         overlays(&stack.layers).map_err(|problems| Failure::broken(problems, &stack.layers))?;
     output.print(
         out,
-        || if diff { layer_diff_page(&overlays) } else { layers_page(&overlays) },
         || {
-            let layers = overlays.iter().zip(&stack.folders).enumerate();
-            let layers = layers.map(|(at, (layer, folder))| {
-                if diff && at > 0 {
-                    json!({"name": layer.name, "folder": folder, "counts": layer.counts, "adds": layer.adds,
-                        "replaces": layer.replaces, "retires": layer.retires})
-                } else {
-                    json!({"name": layer.name, "folder": folder, "counts": layer.counts, "adds": layer.adds.len(),
-                        "replaces": layer.replaces.len(), "retires": layer.retires.len()})
-                }
-            });
-            json!({ "layers": layers.collect::<Vec<_>>() })
+            if diff {
+                layer_diff_page(&overlays)
+            } else {
+                layers_page(&overlays)
+            }
         },
+        || layers_json(&overlays, &stack.folders, diff),
     )?;
     Ok(0)
 }

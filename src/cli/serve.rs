@@ -1,8 +1,8 @@
 //! `fairwhy serve`: the other door, opened from this one.
 
 use super::layers::wanted;
-use super::{Failure, Globals, home};
-use crate::web::{App, Library, Server};
+use super::{Failure, Globals, home, records};
+use crate::web::{App, Library, Server, Setup};
 use clap::Args;
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
@@ -39,7 +39,7 @@ pub(crate) fn run(args: &ServeArgs, globals: &Globals, out: &mut dyn Write) -> R
         )));
     }
     let library =
-        Library::read(&wanted(globals), home::cache()).map_err(|error| Failure::Broken {
+        Library::read(wanted(globals), home::cache()).map_err(|error| Failure::Broken {
             problems: error.problems,
             page: error.page,
         })?;
@@ -51,7 +51,14 @@ pub(crate) fn run(args: &ServeArgs, globals: &Globals, out: &mut dyn Write) -> R
     };
     let server = Server::bind(address).map_err(not_served)?;
     let address = server.address().map_err(not_served)?;
-    let app = App::new(address, library, home::home()?, args.read_only).map_err(not_served)?;
+    let setup = Setup {
+        library,
+        home: home::home()?,
+        records: records::place()?,
+        coach: records::coach(),
+        read_only: args.read_only,
+    };
+    let app = App::new(address, setup).map_err(not_served)?;
     let link = app.link();
     if !args.listen.is_loopback() {
         // Said on standard error, so that the one line stays the only one.

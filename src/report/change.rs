@@ -4,6 +4,23 @@ use super::page::Page;
 use crate::authoring::{Checked, Fate, FieldChange, NearCopy, Overlay, Preview, RowChange, Taken};
 use crate::knowledge::{DrillText, KnowledgeBase};
 use serde_json::{Value, json};
+use std::path::PathBuf;
+
+/// The layers with the folder of each as JSON; with `diff`, what each changes in those below it.
+#[must_use]
+pub fn layers_json(overlays: &[Overlay], folders: &[Option<PathBuf>], diff: bool) -> Value {
+    let layers = overlays.iter().zip(folders).enumerate();
+    let layers = layers.map(|(at, (layer, folder))| {
+        if diff && at > 0 {
+            json!({"name": layer.name, "folder": folder, "counts": layer.counts, "adds": layer.adds,
+                "replaces": layer.replaces, "retires": layer.retires})
+        } else {
+            json!({"name": layer.name, "folder": folder, "counts": layer.counts, "adds": layer.adds.len(),
+                "replaces": layer.replaces.len(), "retires": layer.retires.len()})
+        }
+    });
+    json!({ "layers": layers.collect::<Vec<_>>() })
+}
 
 /// What a change would do, or has done, below a line that says which.
 #[must_use]

@@ -28,7 +28,7 @@ pub(crate) fn titled(drill: &crate::knowledge::Drill) -> String {
     }
 }
 
-pub use change::{change_json, change_page, layer_diff_page, layers_page, received};
+pub use change::{change_json, change_page, layer_diff_page, layers_json, layers_page, received};
 pub use compare::{
     Compared, compare_json, compare_page, compare_picture, compared_counts, shots_json, shots_page,
 };

@@ -249,7 +249,7 @@ impl Ask {
             put("shot", shot.to_string());
         }
         if let Some(handed) = context.handed {
-            put("handed", hand_word(handed).to_owned());
+            put("handed", handed.as_str().to_owned());
         }
         let options = &self.options;
         if let Some(level) = context.level {
@@ -386,13 +386,6 @@ fn apply(base: &KnowledgeBase, checkup: &mut CheckUp, step: &Step) {
             }
         }
         Step::Reads(..) | Step::Called(_) => {}
-    }
-}
-
-pub(super) fn hand_word(handed: Handed) -> &'static str {
-    match handed {
-        Handed::Right => "right",
-        Handed::Left => "left",
     }
 }
 

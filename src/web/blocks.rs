@@ -31,8 +31,12 @@ pub(super) fn blocks(page: &Page) -> Markup {
 
 /// A grid that is scrolled by itself where it is too wide.
 fn grid(head: &[String], rows: &[Vec<String>], has_narrow: bool) -> Markup {
+    // A first column of numbers stands beside the rest on a narrow screen, any other above it.
+    let numbers = rows
+        .iter()
+        .all(|row| row.first().is_none_or(|cell| cell.len() <= 4));
     html! {
-        div class={ "scroll" @if has_narrow { " wide" } } tabindex="0" role="region" aria-label=(head.join(", ")) {
+        div class={ "scroll" @if has_narrow { " wide" } @else if numbers { " numbered" } @else { " stacked" } } tabindex="0" role="region" aria-label=(head.join(", ")) {
             table {
                 thead { tr { @for title in head { th scope="col" { (title) } } } }
                 tbody { @for row in rows { tr { @for cell in row { td { (cell) } } } } }

@@ -7,11 +7,18 @@ use super::fields::Fields;
 use super::guard::refused;
 use super::lesson::{self, Unclear, work_out};
 use super::lesson_view::{self, View};
+use super::library::{self, Came, Filled};
 use super::plan;
 use super::serve::App;
 use super::shell;
+use super::students;
 use super::trouble::NotGiven;
-use crate::report::{Handout, drills_json, picture, plan_json, show_json, why_json};
+use crate::authoring::EntryKind;
+use crate::records::{Store, Summary};
+use crate::report::{
+    Handout, drills_json, layers_json, picture, plan_json, show_json, student_json, students_json,
+    why_json,
+};
 use axum::Router;
 use axum::body::Bytes;
 use axum::extract::{Path, RawQuery, State};
@@ -44,6 +51,12 @@ pub(super) fn routes() -> Router<Arc<App>> {
         .route("/chain.svg", get(chain))
         .route("/drills", get(drills_as_page))
         .route("/drills.json", get(drills_as_json))
+        .route("/library", get(library_as_page))
+        .route("/library.json", get(library_as_json))
+        .route("/own/{kind}", get(own_form).post(own_taken))
+        .route("/students", get(students_as_page).post(begin_record))
+        .route("/students.json", get(students_as_json))
+        .route("/students/{handle}", get(student_named))
         .route("/show", get(show))
         .route("/show.json", get(show_as_json))
         .route("/show/{id}", get(show_named))
@@ -268,6 +281,107 @@ async fn drills_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Respon
         Ok(drills_json(&room.base, &ask.words, &found, false))
     };
     answered(value())
+}
+
+async fn library_as_page(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let page = || {
+        let diff = fields(query.as_deref())?.one("diff").is_some();
+        let (overlays, _) = library::layers(&app)?;
+        Ok(library::page(&app, &overlays, diff))
+    };
+    paged(page())
+}
+
+async fn library_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
+    let value = || {
+        let diff = fields(query.as_deref())?.one("diff").is_some();
+        let (overlays, folders) = library::layers(&app)?;
+        Ok(layers_json(&overlays, &folders, diff))
+    };
+    answered(value())
+}
+
+fn kind_of(word: &str) -> Result<EntryKind, NotGiven> {
+    library::kind(word).ok_or_else(|| NotGiven::NotThere {
+        message: format!("\"{word}\" is no sort of entry"),
+        help: "add a drill, a fault, a cause, an outcome or a link".to_owned(),
+    })
+}
+
+async fn own_form(State(app): Shared, Path(word): Path<String>) -> Response {
+    let page = || {
+        let kind = kind_of(&word)?;
+        if app.read_only {
+            return Err(NotGiven::ReadOnly);
+        }
+        Ok(library::form(kind, &Filled::default()))
+    };
+    paged(page())
+}
+
+async fn own_taken(State(app): Shared, Path(word): Path<String>, body: Bytes) -> Response {
+    let came = || {
+        let kind = kind_of(&word)?;
+        let given = Fields::of_body(&body)?;
+        let came = library::take(&app, &app.library.room().base, kind, &given)?;
+        Ok(match came {
+            Came::Saved(id) => see_other(&format!("/show/{id}")),
+            Came::Form(filled) => {
+                let page = Html(library::form(kind, &filled).into_string());
+                (filled.status(), page).into_response()
+            }
+        })
+    };
+    given(came())
+}
+
+async fn everyone(app: &Arc<App>) -> Result<Vec<Summary>, NotGiven> {
+    students::reading(app, |store| store.map_or(Ok(Vec::new()), Store::students)).await
+}
+
+async fn students_as_page(State(app): Shared) -> Response {
+    paged(everyone(&app).await.map(|all| students::list(&app, &all)))
+}
+
+async fn students_as_json(State(app): Shared) -> Response {
+    answered(
+        everyone(&app)
+            .await
+            .map(|all| students_json(&all, students::today())),
+    )
+}
+
+async fn begin_record(State(app): Shared, body: Bytes) -> Response {
+    let begun = Fields::of_body(&body)
+        .map_err(NotGiven::from)
+        .and_then(|fields| students::begun(&app.library.room().base, &fields));
+    let kept = match begun {
+        Ok((student, limits)) => {
+            let address = format!("/students/{}", student.handle);
+            let add = move |store: &mut Store| store.add_student(&student, limits.as_deref());
+            students::writing(&app, add)
+                .await
+                .map(|()| see_other(&address))
+        }
+        Err(not) => Err(not),
+    };
+    given(kept)
+}
+
+/// A student by the address; with `.json` behind the handle, as JSON.
+async fn student_named(State(app): Shared, Path(handle): Path<String>) -> Response {
+    let as_json = handle.ends_with(".json");
+    let handle = handle.trim_end_matches(".json").to_owned();
+    let history = students::reading(&app, move |store| {
+        store
+            .ok_or_else(|| students::nobody(&handle))?
+            .history(&handle)
+    });
+    let history = history.await;
+    if as_json {
+        return answered(history.map(|history| student_json(&history, None)));
+    }
+    paged(history.map(|history| students::page(&app.library.room().base, &history)))
 }
 
 fn id_of(query: Option<&str>) -> Result<String, NotGiven> {

@@ -1,6 +1,6 @@
 //! The lesson as a page.
 
-use super::ask::{Ask, Stands, Step, hand_word};
+use super::ask::{Ask, Stands, Step};
 use super::kept::Draft;
 use super::lesson::{Unclear, Worked, may_mean};
 use super::room::Room;
@@ -37,7 +37,7 @@ pub(super) fn begin(room: &Room, ask: &Ask, drafts: &[(String, Draft)], read_onl
                 legend { "Plays" }
                 (radio("handed", "", "not said", ask.context.handed.is_none()))
                 @for handed in [Handed::Right, Handed::Left] {
-                    (radio("handed", hand_word(handed), &format!("{}-handed", hand_word(handed)), ask.context.handed == Some(handed)))
+                    (radio("handed", handed.as_str(), &format!("{}-handed", handed.as_str()), ask.context.handed == Some(handed)))
                 }
             }
             details open[ask.context.shot.is_some() || ask.context.level.is_some()] {
@@ -415,8 +415,8 @@ impl View<'_> {
         html! {
             li {
                 h3 { a href={ "/show/" (condition.id) } { (self.said(&condition.name)) } }
-                span class="likely" { (how_likely(cause.clears)) @if called { ", your call" } }
                 p class="marks" {
+                    span class="likely" { (capital(how_likely(cause.clears))) @if called { ", your call" } }
                     @for (place, finding) in findings(self.diagnosis()).enumerate() {
                         @let sign = mark(cause, finding);
                         span class="mark" {
@@ -427,7 +427,7 @@ impl View<'_> {
                 }
                 @if let Some(drill) = cause.best_remedy {
                     @let drill = self.room.base.drill(drill);
-                    p { "First remedy: " a href={ "/show/" (drill.id) } { (titled(drill)) } }
+                    p class="remedy" { "First remedy: " a href={ "/show/" (drill.id) } { (titled(drill)) } }
                 } @else { p { "No remedy yet." } }
             }
         }

@@ -16,11 +16,13 @@ mod handlers;
 mod kept;
 mod lesson;
 mod lesson_view;
+mod library;
 mod plan;
 mod room;
 mod serve;
 mod shell;
+mod students;
 mod trouble;
 
 pub use room::{Library, LibraryError};
-pub use serve::{App, Server, router};
+pub use serve::{App, Server, Setup, router};

@@ -45,6 +45,9 @@ pub struct LibraryError {
 
 /// The layers that are wanted, and the library that they make.
 pub struct Library {
+    /// Which layers.
+    pub(super) wanted: Wanted,
+    cache: Option<PathBuf>,
     room: Mutex<Arc<Room>>,
 }
 
@@ -54,9 +57,20 @@ impl Library {
     /// # Errors
     ///
     /// Every problem that stops it.
-    pub fn read(wanted: &Wanted, cache: Option<PathBuf>) -> Result<Self, LibraryError> {
-        let room = Mutex::new(Arc::new(read(wanted, cache)?));
-        Ok(Self { room })
+    pub fn read(wanted: Wanted, cache: Option<PathBuf>) -> Result<Self, LibraryError> {
+        let room = Mutex::new(Arc::new(read(&wanted, cache.clone())?));
+        Ok(Self {
+            wanted,
+            cache,
+            room,
+        })
+    }
+
+    /// Reads the layers again, since something was saved; what was asked before goes on with what it had.
+    pub(super) fn renew(&self) -> Result<(), LibraryError> {
+        let room = Arc::new(read(&self.wanted, self.cache.clone())?);
+        *self.room.lock().unwrap_or_else(PoisonError::into_inner) = room;
+        Ok(())
     }
 
     /// The library as it now stands.

@@ -4,6 +4,7 @@ use super::guard::{self, Guard, LARGEST_BODY};
 use super::handlers;
 use super::kept::Drafts;
 use super::room::Library;
+use crate::records::Place;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
@@ -28,8 +29,25 @@ const LONGEST_CONNECTION: Duration = Duration::from_secs(120);
 /// Room for what stands before a body.
 const HEADER_BYTES: usize = 64 * 1024;
 
+/// Threads that ask the records, which have one writer at a time anyway.
+const BLOCKING: usize = 2;
+
 /// Between two tries to take a connection when the system has none to give.
 const BREATH: Duration = Duration::from_millis(50);
+
+/// What a server is set up with.
+pub struct Setup {
+    /// The library.
+    pub library: Library,
+    /// The folder of what is the coach's own.
+    pub home: PathBuf,
+    /// Where records are.
+    pub records: Place,
+    /// Who writes records; empty when that is not said.
+    pub coach: String,
+    /// Whether nothing is written.
+    pub read_only: bool,
+}
 
 /// Everything that a page is made from.
 pub struct App {
@@ -38,7 +56,8 @@ pub struct App {
     pub(super) library: Library,
     /// Lessons as they were last seen.
     pub(super) drafts: Drafts,
-    /// Whether nothing is written.
+    pub(super) records: Place,
+    pub(super) coach: String,
     pub(super) read_only: bool,
     /// A request that takes longer, body and all, is given up.
     pub(super) patience: Duration,
@@ -48,22 +67,19 @@ pub struct App {
 const PATIENCE: Duration = Duration::from_secs(10);
 
 impl App {
-    /// An app for a server at this address, with what is the coach's own in `home`.
+    /// An app for a server at this address.
     ///
     /// # Errors
     ///
     /// When the system has no random numbers for the link's key.
-    pub fn new(
-        address: SocketAddr,
-        library: Library,
-        home: PathBuf,
-        read_only: bool,
-    ) -> std::io::Result<Self> {
+    pub fn new(address: SocketAddr, setup: Setup) -> std::io::Result<Self> {
         Ok(Self {
             guard: Guard::new(address)?,
-            library,
-            drafts: Drafts::new(home.join("lessons")),
-            read_only,
+            library: setup.library,
+            drafts: Drafts::new(setup.home.join("lessons")),
+            records: setup.records,
+            coach: setup.coach,
+            read_only: setup.read_only,
             patience: PATIENCE,
         })
     }
@@ -128,6 +144,7 @@ impl Server {
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_io()
             .enable_time()
+            .max_blocking_threads(BLOCKING)
             .build()?;
         runtime.block_on(async {
             let listener = tokio::net::TcpListener::from_std(self.listener)?;

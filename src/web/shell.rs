@@ -6,13 +6,15 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Here {
     Lesson,
+    Students,
     Drills,
     Library,
     Nowhere,
 }
 
-const WAYS: [(Here, &str, &str); 3] = [
+const WAYS: [(Here, &str, &str); 4] = [
     (Here::Lesson, "/", "Lesson"),
+    (Here::Students, "/students", "Students"),
     (Here::Drills, "/drills", "Drills"),
     (Here::Library, "/library", "Library"),
 ];

@@ -220,7 +220,7 @@ fn a_body_that_never_ends_is_given_up() {
             std::task::Poll::Pending
         }
     }
-    let house = House::open();
+    let house = House::impatient().let_in();
     let request = House::request(Method::POST, "/lesson").header("cookie", &house.cookie);
     let answer = house.send(request.body(Body::new(Never)).expect("a request"));
     assert_eq!(answer.status, StatusCode::REQUEST_TIMEOUT);

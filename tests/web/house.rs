@@ -4,10 +4,12 @@ use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::http::{HeaderMap, Method, Request, StatusCode};
 use fairwhy::knowledge::Wanted;
-use fairwhy::web::{App, Library, router};
+use fairwhy::records::Place;
+use fairwhy::web::{App, Library, Setup, router};
 use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
+use std::time::Duration;
 use tempfile::TempDir;
 use tower::ServiceExt;
 
@@ -45,21 +47,38 @@ impl House {
         Self::kept_in(tempfile::tempdir().expect("made"), false)
     }
 
+    /// A server that gives a request up soon.
+    pub fn impatient() -> Self {
+        let home = tempfile::tempdir().expect("made");
+        Self::with(home, false, Duration::from_millis(200))
+    }
+
     pub fn read_only() -> Self {
         Self::kept_in(tempfile::tempdir().expect("made"), true)
     }
 
     /// A server that is started over a folder that is there already.
     pub fn kept_in(home: TempDir, read_only: bool) -> Self {
+        Self::with(home, read_only, Duration::from_secs(60))
+    }
+
+    fn with(home: TempDir, read_only: bool, patience: Duration) -> Self {
         let wanted = Wanted {
             shipped: true,
             own: Some(home.path().join("library")),
             ..Wanted::default()
         };
-        let library = Library::read(&wanted, None).expect("what ships is sound");
+        let library = Library::read(wanted, None).expect("what ships is sound");
         let address: SocketAddr = HOST.parse().expect("an address");
-        let app = App::new(address, library, home.path().to_owned(), read_only).expect("made");
-        let app = app.give_up_after(std::time::Duration::from_millis(500));
+        let setup = Setup {
+            library,
+            home: home.path().to_owned(),
+            records: Place::File(home.path().join("records.db")),
+            coach: String::new(),
+            read_only,
+        };
+        let app = App::new(address, setup).expect("made");
+        let app = app.give_up_after(patience);
         let link = app.link();
         Self {
             home,

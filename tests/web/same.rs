@@ -43,6 +43,9 @@ fn every_page_gives_the_commands_own_json() {
         ("/show.json?id=grip-too-weak".to_owned(), vec!["show", "grip-too-weak"]),
         ("/show/grip-too-weak.json".to_owned(), vec!["show", "grip-too-weak"]),
         ("/show.json?id=weak+grip".to_owned(), vec!["show", "weak grip"]),
+        ("/library.json".to_owned(), vec!["library", "list"]),
+        ("/library.json?diff=yes".to_owned(), vec!["library", "diff"]),
+        ("/students.json".to_owned(), vec!["student", "list"]),
     ] {
         let answer = house.get(&path);
         assert_eq!(answer.status, StatusCode::OK, "{path}: {}", answer.text);

@@ -228,6 +228,8 @@ fn drills_by_words_with_switches() {
     assert!(
         referred.contains("role=\"alert\"") && referred.contains("licensed health professional")
     );
-    let wrong = house.page("/drills?words=slice&have=unobtainium");
-    assert!(wrong.contains("no drill of this library uses"));
+    let wrong = house.page("/drills?words=slice&have=miror");
+    assert!(
+        wrong.contains("no drill of this library needs") && wrong.contains("did you mean mirror")
+    );
 }

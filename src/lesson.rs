@@ -109,6 +109,26 @@ impl Lesson {
         self
     }
 
+    /// The lesson with what is on record of the student, for where nothing else was said.
+    #[must_use]
+    pub fn on_record(
+        mut self,
+        handed: Option<Handed>,
+        level: Option<Level>,
+        suits: &[Suits],
+    ) -> Self {
+        for suits in suits {
+            if !self.suits.iter().any(|given| contradicts(*given, *suits))
+                && !self.suits.contains(suits)
+            {
+                self.suits.push(*suits);
+            }
+        }
+        self.level = self.level.or(level);
+        self.handed = self.handed.or(handed);
+        self
+    }
+
     /// Whether it makes sense by itself and with the library.
     ///
     /// # Errors

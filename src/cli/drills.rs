@@ -2,7 +2,7 @@
 
 use super::context::{ContextArgs, spelled};
 use super::output::Output;
-use super::{Failure, Globals, home, layers, trouble};
+use super::{Failure, Globals, home, layers, trouble, visit};
 use crate::diagnosis::makes_likely;
 use crate::knowledge::{ConditionKey, KnowledgeBase, RemedyKind, Rung};
 use crate::report::{drills_json, drills_page};
@@ -32,6 +32,9 @@ pub(crate) struct DrillsArgs {
     /// How many to list
     #[arg(long, value_name = "N", default_value_t = 8, value_parser = limit)]
     limit: u16,
+    /// Whose lesson it is: hand, level and what was said of the body come from the record
+    #[arg(long, value_name = "HANDLE")]
+    student: Option<String>,
     /// Show the parts of each score
     #[arg(long)]
     explain: bool,
@@ -84,7 +87,11 @@ pub(crate) fn run(
 ) -> Result<u8, Failure> {
     let base = layers::load(globals)?;
     let words = args.words.join(" ");
-    let lesson = args.context.lesson_with_facts(&base)?;
+    let record = args.student.as_deref().map(visit::of).transpose()?;
+    let mut lesson = args.context.lesson_with_facts(&base)?;
+    if let Some((student, _)) = &record {
+        lesson = lesson.on_record(student.handed, student.level, &student.suits);
+    }
     let likely = |typed: &[(ConditionKey, f64)]| makes_likely(&base, &lesson, typed);
     let query = DrillQuery {
         words: words.clone(),
@@ -93,6 +100,7 @@ pub(crate) fn run(
             rung: args.ladder,
             kind: args.kind,
             minutes: args.minutes,
+            limits: record.as_ref().and_then(|(_, limits)| limits.clone()),
         },
         limit: usize::from(args.limit),
     };

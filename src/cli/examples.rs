@@ -25,15 +25,33 @@ const EXAMPLES: &[(&str, [&str; 2])] = &[
         "plan",
         [
             "plan \"weak slice\" --minutes 30 --place range --have mirror,stick",
-            "plan \"fat irons\" --handout heron.html --picture heron.svg",
+            "plan \"fat irons\" --student heron --save --called ball-too-far-forward --handout heron.html",
         ],
     ),
     (
         "lesson",
         [
             "lesson \"weak slice, pulls the short irons, divots point in\"",
-            "lesson \"fat irons\" --shot iron --handed right --minutes 30",
+            "lesson heron \"fat irons\" --shot iron --minutes 30",
         ],
+    ),
+    (
+        "lesson log",
+        [
+            "lesson log heron --drill towel-under-arm --result partly --reps 40",
+            "lesson log heron --drill towel-under-arm --result no --note \"lost the towel each time\"",
+        ],
+    ),
+    (
+        "lesson next",
+        [
+            "lesson next heron",
+            "lesson next heron \"slice still there, grip is fine\" --count slice=3/10 --save",
+        ],
+    ),
+    (
+        "lesson list",
+        ["lesson list heron", "lesson list heron --format json"],
     ),
     (
         "show",

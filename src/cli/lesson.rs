@@ -3,14 +3,18 @@
 //! Plain lines in, plain lines out: it reads the same to a screen reader, in a pipe and at a terminal.
 //! What was said is kept after every answer, so that a lesson that was broken off goes on where it was.
 
+use super::check_up::{self, LessonAction};
 use super::home::home;
 use super::observations::ObservationArgs;
 use super::output::{Output, wrapped};
 use super::plan::{LessonArgs, is_sheet, write_sheet};
-use super::{Failure, Globals, layers};
+use super::visit::{self, Keep, Visit, VisitArgs};
+use super::{Failure, Globals, layers, records};
 use crate::diagnosis::{Answer, CheckUp, Diagnosis, NextLook, Standing};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::Lesson;
+use crate::plan::Plan;
+use crate::records::{Store, shape_of_handle};
 use crate::report::{View, order_page, plan_page, sided, why_page};
 use crate::words::{Reader, Reading};
 use clap::Args;
@@ -24,12 +28,17 @@ const SHOWN: usize = 5;
 /// More than this is no lesson that was broken off.
 const LARGEST_KEPT: u64 = 1 << 20;
 
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
 pub(crate) struct LessonCommand {
+    #[command(subcommand)]
+    action: Option<LessonAction>,
     #[command(flatten)]
     observations: ObservationArgs,
     #[command(flatten)]
     lesson: LessonArgs,
+    #[command(flatten)]
+    whose: VisitArgs,
 }
 
 /// A lesson as it is kept between two answers.
@@ -37,6 +46,9 @@ pub(crate) struct LessonCommand {
 #[serde(deny_unknown_fields)]
 struct Kept {
     observations: ObservationArgs,
+    /// Whose lesson it is.
+    #[serde(default)]
+    student: Option<String>,
     /// Readings put right: the number, and the id that was meant; none where it was dropped.
     #[serde(default)]
     reread: Vec<(usize, Option<String>)>,
@@ -67,6 +79,12 @@ pub(crate) fn run(
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
+    if let Some(action) = &args.action {
+        return check_up::run(action, globals, output, out);
+    }
+    let mut args = args.clone();
+    args.name_student()?;
+    args.whose.check()?;
     let base = layers::load(globals)?;
     let place = home()?.join("lesson.json");
     let mut talk = Talk {
@@ -74,7 +92,17 @@ pub(crate) fn run(
         out,
         width: output.width,
     };
-    let mut kept = begin(args, &place, &mut talk)?;
+    let mut kept = begin(&args, &place, &mut talk)?;
+    args.whose.name(kept.student.clone());
+    let visit = args.whose.visit(&mut kept.observations, globals)?;
+    if let Some(visit) = &visit {
+        talk.say(&visit.line(&base))?;
+    }
+    let keeping = args
+        .whose
+        .handle()
+        .map(|_| args.whose.keep_asked(&base))
+        .transpose()?;
     let mut checkup = match opened(&base, &kept, output) {
         Ok(checkup) => checkup,
         Err(failure) => {
@@ -85,13 +113,61 @@ pub(crate) fn run(
     };
     keep(&place, &kept)?;
     let diagnosis = look_by_look(&base, &mut checkup, &mut kept, &place, output, &mut talk)?;
-    let planned = plan(&base, &checkup, &diagnosis, args, output, &mut talk)?;
-    if planned {
+    let planned = plan(
+        &base,
+        &checkup,
+        &diagnosis,
+        &args,
+        visit.as_ref(),
+        output,
+        &mut talk,
+    )?;
+    if let Some((diagnosis, plan)) = planned {
+        if let Some(keeping) = keeping {
+            let notes = kept.observations.notes();
+            save(
+                &base,
+                &diagnosis,
+                &plan,
+                keeping,
+                &args.whose,
+                notes,
+                &mut talk,
+            )?;
+        }
         let _ = std::fs::remove_file(&place);
     } else {
         talk.say("The lesson is kept: fairwhy lesson goes on with it.")?;
     }
     Ok(0)
+}
+
+impl LessonCommand {
+    /// Takes the first word as the student, when a student goes by it.
+    fn name_student(&mut self) -> Result<(), Failure> {
+        if self.whose.handle().is_some() {
+            return Ok(());
+        }
+        let mut known = Ok(false);
+        let first = self.observations.take_first(|word| {
+            known = is_student(word);
+            matches!(known, Ok(true))
+        });
+        known?;
+        self.whose.name(first);
+        Ok(())
+    }
+}
+
+/// Whether a student goes by this word; no records are opened for what cannot be a handle.
+fn is_student(word: &str) -> Result<bool, Failure> {
+    if shape_of_handle(word).is_err() {
+        return Ok(false);
+    }
+    match Store::to_read(&records::place()?).map_err(records::refused)? {
+        Some(mut store) => store.has(word).map_err(records::refused),
+        None => Ok(false),
+    }
 }
 
 /// Where words come from and go to.
@@ -123,6 +199,7 @@ impl Talk<'_> {
 /// What the lesson starts from: the note given, the lesson that was broken off, or a note asked for.
 fn begin(args: &LessonCommand, place: &Path, talk: &mut Talk<'_>) -> Result<Kept, Failure> {
     let mut observations = args.observations.clone();
+    let student = args.whose.handle().map(str::to_owned);
     if !observations.is_empty() {
         if let Some(aside) = put_aside(place)? {
             talk.say(&format!(
@@ -132,19 +209,29 @@ fn begin(args: &LessonCommand, place: &Path, talk: &mut Talk<'_>) -> Result<Kept
         }
         return Ok(Kept {
             observations,
+            student,
             ..Kept::default()
         });
     }
-    if let Some(kept) = broken_off(place)? {
+    if let Some(kept) = broken_off(place)?
+        && (student.is_none() || student == kept.student)
+    {
         talk.say("Going on with the lesson that was broken off. (Give a note to start another.)")?;
         return Ok(kept);
     }
     let note = talk.ask("What did you see?")?.unwrap_or_default();
     if !note.is_empty() {
         observations.add_note(note);
+        if let Some(aside) = put_aside(place)? {
+            talk.say(&format!(
+                "A lesson that was broken off was put aside: {}",
+                aside.display()
+            ))?;
+        }
     }
     Ok(Kept {
         observations,
+        student,
         ..Kept::default()
     })
 }
@@ -420,26 +507,27 @@ fn meant(base: &KnowledgeBase, words: &str) -> Option<ConditionKey> {
     }
 }
 
-/// The plan, and the student's page to a file; whether the lesson is done.
+/// The plan, and the student's page to a file; none when the lesson is not done.
 fn plan(
     base: &KnowledgeBase,
     checkup: &CheckUp,
     diagnosis: &Diagnosis,
     args: &LessonCommand,
+    visit: Option<&Visit>,
     output: &Output,
     talk: &mut Talk<'_>,
-) -> Result<bool, Failure> {
+) -> Result<Option<(Diagnosis, Plan)>, Failure> {
     if diagnosis.observations.is_empty() {
-        return Ok(false);
+        return Ok(None);
     }
     let wanted = talk.ask(&format!(
         "Plan {} minutes? Enter yes, n no:",
         args.lesson.minutes()
     ))?;
     if !wanted.is_some_and(|line| matches!(line.to_lowercase().as_str(), "" | "y" | "yes")) {
-        return Ok(false);
+        return Ok(None);
     }
-    let (diagnosis, plan) = args.lesson.plan(base, &checkup.asked(base))?;
+    let (diagnosis, plan) = args.lesson.plan(base, &checkup.asked(base), visit)?;
     let page = sided(
         plan_page(base, &diagnosis, &plan, false),
         diagnosis.lesson.handed,
@@ -449,19 +537,62 @@ fn plan(
         let file = talk
             .ask("The student's page to a file? (such as page.html or page.md; Enter for none)")?;
         let Some(file) = file.filter(|file| !file.is_empty()) else {
-            return Ok(true);
+            return Ok(Some((diagnosis, plan)));
         };
         if !is_sheet(Path::new(&file)) {
             talk.say("Write a name that ends in .html or .md.")?;
             continue;
         }
-        let sheet = args.lesson.sheet(base, &diagnosis, &plan);
+        let sheet = args.lesson.sheet(base, &diagnosis, &plan, &args.whose);
         match write_sheet(Path::new(&file), &sheet, false) {
             Ok(()) => {
                 talk.say(&format!("Wrote {file}."))?;
-                return Ok(true);
+                return Ok(Some((diagnosis, plan)));
             }
             Err(failure) => talk.say(failure.text())?,
         }
     }
+}
+
+/// Keeps the lesson of a student, where the coach says so.
+fn save(
+    base: &KnowledgeBase,
+    diagnosis: &Diagnosis,
+    plan: &Plan,
+    mut keeping: Keep,
+    whose: &VisitArgs,
+    notes: &[String],
+    talk: &mut Talk<'_>,
+) -> Result<(), Failure> {
+    let handle = whose.handle().unwrap_or_default();
+    if !whose.wants_save() {
+        let wanted = talk.ask(&format!("Keep this lesson of {handle}? Enter yes, n no:"))?;
+        if !wanted.is_some_and(|line| matches!(line.to_lowercase().as_str(), "" | "y" | "yes")) {
+            return Ok(());
+        }
+    }
+    while !keeping.is_called() {
+        let line = talk
+            .ask("Where did it start, as you call it? (an id or a name; Enter to leave it open)")?;
+        let Some(words) = line.filter(|line| !line.is_empty()) else {
+            break;
+        };
+        match visit::start(base, &words) {
+            Ok(called) => {
+                let ours = diagnosis
+                    .causes
+                    .first()
+                    .map(|first| &base.condition(first.condition).id);
+                let reason = if ours == Some(&called) {
+                    None
+                } else {
+                    talk.ask("That is not our first. Why? (Enter for none)")?
+                };
+                keeping.told(Some(called), reason.filter(|why| !why.is_empty()));
+            }
+            Err(failure) => talk.say(failure.text())?,
+        }
+    }
+    let kept = keeping.save(base, diagnosis, Some(plan), notes)?;
+    talk.say(&kept.line())
 }

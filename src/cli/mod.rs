@@ -2,6 +2,7 @@
 
 mod add;
 mod check;
+mod check_up;
 mod compare;
 mod context;
 mod day;
@@ -29,6 +30,7 @@ mod show;
 mod student;
 mod terminal;
 mod trouble;
+mod visit;
 mod why;
 
 pub use failure::Failure;

@@ -3,9 +3,10 @@
 use super::context::ContextArgs;
 use super::output::{Output, wrapped};
 use super::{Failure, trouble};
-use crate::diagnosis::{Asked, Reported, observe};
+use crate::diagnosis::{Answer, Asked, Reported, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
-use crate::words::{Candidate, Reader};
+use crate::records::Student;
+use crate::words::{BodyReader, Candidate, Reader};
 use clap::Args;
 use serde::{Deserialize, Serialize};
 use std::io::{BufRead, IsTerminal, Write};
@@ -38,6 +39,16 @@ pub(crate) struct ObservationArgs {
     read: Vec<String>,
     #[command(flatten)]
     context: ContextArgs,
+    #[arg(skip)]
+    #[serde(skip)]
+    record: Option<OnRecord>,
+}
+
+/// What is on record of a student, for where nothing else is typed.
+#[derive(Clone, Debug, PartialEq)]
+struct OnRecord {
+    student: Student,
+    limits: Option<String>,
 }
 
 impl ObservationArgs {
@@ -49,6 +60,40 @@ impl ObservationArgs {
     /// Takes another note in.
     pub(crate) fn add_note(&mut self, note: String) {
         self.seen.push(note);
+    }
+
+    /// Takes in what was looked for and is there, is not, or is there slightly.
+    pub(crate) fn add_look(&mut self, id: &str, answer: Answer) {
+        match answer {
+            Answer::Yes => self.seen.push(id.to_owned()),
+            Answer::No => self.not_seen.push(id.to_owned()),
+            Answer::Slight => self.slight.push(id.to_owned()),
+            Answer::Later => {}
+        }
+    }
+
+    /// What was typed as seen.
+    pub(crate) fn notes(&self) -> &[String] {
+        &self.seen
+    }
+
+    /// The first thing typed as seen, taken out again, when `wanted` says so.
+    pub(crate) fn take_first(&mut self, wanted: impl FnOnce(&str) -> bool) -> Option<String> {
+        let first = self.seen.first()?;
+        wanted(first).then(|| self.seen.remove(0))
+    }
+
+    /// Takes in what is on record of a student; what is typed goes before it.
+    pub(crate) fn on_record(&mut self, student: &Student, limits: Option<&str>) {
+        for fact in student.facts.iter().rev() {
+            if !self.context.facts.contains(fact) {
+                self.context.facts.insert(0, fact.clone());
+            }
+        }
+        self.record = Some(OnRecord {
+            student: student.clone(),
+            limits: limits.map(str::to_owned),
+        });
     }
 
     fn reported(&self) -> Reported {
@@ -72,11 +117,24 @@ impl ObservationArgs {
                 "error: nothing was reported\n  help: say what you saw, such as: fairwhy why \"weak slice\" \"divots point in\"".into(),
             ));
         }
-        let lesson = self.context.lesson(base)?;
+        let mut lesson = self.context.lesson(base)?;
         let reader = Reader::new(base);
+        if let Some(record) = &self.record {
+            let typed = || self.seen.iter().find_map(|note| reader.hand_in(note));
+            lesson.handed = lesson.handed.or_else(typed).or(record.student.handed);
+        }
         let mut choose = |words: &str, list: &[Candidate]| ask(base, words, list, output.width);
-        observe(base, &reader, &lesson, &reported, &mut choose)
-            .map_err(|troubles| trouble::not_read(base, &troubles))
+        let mut asked = observe(base, &reader, &lesson, &reported, &mut choose)
+            .map_err(|troubles| trouble::not_read(base, &troubles))?;
+        if let Some(OnRecord { student, limits }) = &self.record {
+            asked.lesson = asked
+                .lesson
+                .on_record(student.handed, student.level, &student.suits);
+            if let Some(limits) = limits {
+                asked.complaints.extend(BodyReader::new(base).read(limits));
+            }
+        }
+        Ok(asked)
     }
 }
 

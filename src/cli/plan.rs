@@ -1,15 +1,15 @@
 //! `fairwhy plan`: what was seen in, a lesson and the practice until the next out.
 
-use super::day::{day, today};
 use super::observations::ObservationArgs;
 use super::output::{Output, whole};
+use super::visit::{Visit, VisitArgs, json_with, with_record};
 use super::{Failure, Format, Globals, layers, trouble};
 use crate::diagnosis::{Asked, Diagnosis, DiagnosisError, clears_together, diagnose};
 use crate::knowledge::KnowledgeBase;
 use crate::lesson::Handed;
 use crate::plan::{Plan, PlanOptions, Sessions, make_plan};
 use crate::report::{Handout, Occasion, handout, picture, plan_json, plan_page, sided};
-use chrono::{Duration, NaiveDate};
+use chrono::Duration;
 use clap::Args;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -24,6 +24,8 @@ pub(crate) struct PlanArgs {
     observations: ObservationArgs,
     #[command(flatten)]
     lesson: LessonArgs,
+    #[command(flatten)]
+    whose: VisitArgs,
     #[command(flatten)]
     files: FileArgs,
     /// Every drill in full, what was left out and why, and the practice session by session
@@ -41,9 +43,6 @@ pub(super) struct LessonArgs {
     /// Practice until the next lesson: sessions a week, an x, minutes each
     #[arg(long, default_value = "3x20", value_parser = Sessions::parse)]
     sessions: Sessions,
-    /// The day of the lesson, for the student's page (left out: today)
-    #[arg(long, value_name = "DATE", value_parser = day)]
-    on: Option<NaiveDate>,
     /// Weeks until the next lesson, from 1 to 12
     #[arg(long, default_value_t = 4, value_parser = whole)]
     weeks: u32,
@@ -66,12 +65,12 @@ impl LessonArgs {
     }
 
     /// Whose page it is, and of which day.
-    fn occasion(&self, handed: Option<Handed>) -> Occasion {
-        let date = self.on.unwrap_or_else(today);
+    fn occasion(&self, handed: Option<Handed>, whose: &VisitArgs) -> Occasion {
+        let date = whose.date();
         let next = date.checked_add_signed(Duration::weeks(i64::from(self.weeks)));
         Occasion {
             handed,
-            student: None,
+            student: whose.handle().map(str::to_owned),
             date: Some(date.to_string()),
             next: next.map(|next| next.to_string()),
         }
@@ -82,11 +81,16 @@ impl LessonArgs {
         &self,
         base: &KnowledgeBase,
         asked: &Asked,
+        visit: Option<&Visit>,
     ) -> Result<(Diagnosis, Plan), Failure> {
         let not_done = |error: DiagnosisError| Failure::NotDone(format!("error: {error}"));
         let diagnosis = diagnose(base, asked).map_err(not_done)?;
         let clears = clears_together(base, asked).map_err(not_done)?;
-        let plan = make_plan(base, &diagnosis, &*clears, &self.options())
+        let mut options = self.options();
+        if let Some(visit) = visit {
+            options.known = visit.known(base);
+        }
+        let plan = make_plan(base, &diagnosis, &*clears, &options)
             .map_err(|error| trouble::not_planned(&error))?;
         Ok((diagnosis, plan))
     }
@@ -97,12 +101,13 @@ impl LessonArgs {
         base: &KnowledgeBase,
         diagnosis: &Diagnosis,
         plan: &Plan,
+        whose: &VisitArgs,
     ) -> Handout {
         handout(
             base,
             diagnosis,
             plan,
-            &self.occasion(diagnosis.lesson.handed),
+            &self.occasion(diagnosis.lesson.handed, whose),
         )
     }
 }
@@ -199,10 +204,16 @@ pub(crate) fn run(
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
     args.files.check()?;
+    args.whose.check()?;
     let base = layers::load(globals)?;
-    let asked = args.observations.read(&base, output)?;
-    let (diagnosis, plan) = args.lesson.plan(&base, &asked)?;
-    let sheet = || args.lesson.sheet(&base, &diagnosis, &plan);
+    let mut observations = args.observations.clone();
+    let visit = args.whose.visit(&mut observations, globals)?;
+    let keep = args.whose.keep(&base)?;
+    let asked = observations.read(&base, output)?;
+    let (diagnosis, plan) = args.lesson.plan(&base, &asked, visit.as_ref())?;
+    let sheet = || args.lesson.sheet(&base, &diagnosis, &plan, &args.whose);
+    let kept = keep.map(|keep| keep.save(&base, &diagnosis, Some(&plan), observations.notes()));
+    let last = visit.as_ref().map(|visit| visit.line(&base));
 
     let mut written = Vec::new();
     if let Some(path) = &args.files.picture {
@@ -221,20 +232,29 @@ pub(crate) fn run(
     }
     if args.files.sheet_instead() {
         print_sheet(&sheet(), output, out)?;
+        if let Some(Ok(kept)) = &kept {
+            // Beside the page, so that the page itself can be sent elsewhere.
+            let _ = writeln!(std::io::stderr(), "{}", kept.line());
+        }
     } else {
         output.print(
             out,
             || {
                 let page = plan_page(&base, &diagnosis, &plan, args.details);
-                sided(page, diagnosis.lesson.handed)
+                with_record(
+                    sided(page, diagnosis.lesson.handed),
+                    last.as_deref(),
+                    kept.as_ref(),
+                )
             },
-            || plan_json(&base, &diagnosis, &plan, LISTED),
+            || json_with(plan_json(&base, &diagnosis, &plan, LISTED), kept.as_ref()),
         )?;
     }
     for path in written {
         // Said on standard error, so that the answer itself can be sent elsewhere.
         let _ = writeln!(std::io::stderr(), "wrote {}", path.display());
     }
+    kept.transpose()?;
     Ok(0)
 }
 

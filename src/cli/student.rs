@@ -7,7 +7,9 @@ use super::output::{Output, whole};
 use super::records::{place, refused, say, to_read, to_write};
 use super::{Failure, Format, Globals, examples, layers};
 use crate::knowledge::{KnowledgeBase, Level, Suits, nearest};
-use crate::records::{History, KEPT_MONTHS, Store, Student, mistaken_for};
+use crate::records::{
+    History, KEPT_MONTHS, Store, StoreError, Student, mistaken_for, shape_of_handle,
+};
 use crate::report::{student_json, student_page, students_json, students_page};
 use chrono::NaiveDate;
 use clap::{Args, Subcommand};
@@ -252,6 +254,10 @@ fn saved(output: &Output, out: &mut dyn Write, what: &str, handle: &str) -> Resu
 
 /// Refuses a handle that a command or the library would be mistaken for.
 fn free(base: &KnowledgeBase, handle: &str) -> Result<(), Failure> {
+    if let Err(write) = shape_of_handle(handle) {
+        let handle = handle.to_owned();
+        return Err(refused(StoreError::HandleShape { handle, write }));
+    }
     let instead = || {
         let birds = ["wren", "kestrel", "plover", "dunlin", "heron"];
         birds

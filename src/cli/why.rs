@@ -2,6 +2,7 @@
 
 use super::observations::ObservationArgs;
 use super::output::Output;
+use super::visit::{VisitArgs, json_with, with_record};
 use super::{Failure, Globals, layers};
 use crate::diagnosis::{Effort, diagnose};
 use crate::report::{View, sided, why_json, why_page};
@@ -18,6 +19,8 @@ const SHOWN: usize = 5;
 pub(crate) struct WhyArgs {
     #[command(flatten)]
     observations: ObservationArgs,
+    #[command(flatten)]
+    whose: VisitArgs,
     /// List every start, not only the leading ones
     #[arg(long)]
     all: bool,
@@ -43,9 +46,12 @@ pub(crate) fn run(
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
+    args.whose.check()?;
     let base = layers::load(globals)?;
-    let asked = args.observations.read(&base, output)?;
-    let mut asked = asked;
+    let mut observations = args.observations.clone();
+    let visit = args.whose.visit(&mut observations, globals)?;
+    let keep = args.whose.keep(&base)?;
+    let mut asked = observations.read(&base, output)?;
     asked.effort = if args.all {
         Effort::All
     } else {
@@ -58,10 +64,21 @@ pub(crate) fn run(
         details: args.details,
         width: output.width,
     };
+    let kept = keep.map(|keep| keep.save(&base, &diagnosis, None, observations.notes()));
+    let last = visit.as_ref().map(|visit| visit.line(&base));
     output.print(
         out,
-        || sided(why_page(&base, &diagnosis, view), diagnosis.lesson.handed),
-        || why_json(&base, &diagnosis, args.listed(LISTED)),
+        || {
+            let page = sided(why_page(&base, &diagnosis, view), diagnosis.lesson.handed);
+            with_record(page, last.as_deref(), kept.as_ref())
+        },
+        || {
+            json_with(
+                why_json(&base, &diagnosis, args.listed(LISTED)),
+                kept.as_ref(),
+            )
+        },
     )?;
+    kept.transpose()?;
     Ok(0)
 }

@@ -246,10 +246,15 @@ impl Store {
         let new = source.copy_beside(file)?;
         drop(source);
         sound(new.path())?;
+        // What was remembered until now is remembered on, so that forgetting can name every copy.
+        let until_now = Self::to_read(place).ok().flatten();
+        let copies = until_now.and_then(|mut store| store.backups().ok());
         let aside = set_aside(place, file, new)?;
         let mut store = Self::to_write(place, "")?;
-        if let Some(aside) = &aside {
-            store.remember(aside)?;
+        let copies = copies.unwrap_or_default();
+        let known = copies.iter().map(|(file, _)| Path::new(file));
+        for file in known.chain(aside.as_deref()).chain([copy]) {
+            store.remember(file)?;
         }
         Ok(Restored {
             now: store.check()?,

@@ -12,6 +12,10 @@ use sqlx::{AnyConnection, Row};
 /// One record, whole: what a change is made of, and a line of an export.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)]
+#[allow(
+    clippy::large_enum_variant,
+    reason = "most entries are lessons, the largest"
+)]
 pub enum Entry {
     /// A student, with what was said of the body.
     Student {

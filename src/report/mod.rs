@@ -17,6 +17,7 @@ mod picture;
 mod plan;
 mod sentence;
 mod show;
+mod since;
 mod student;
 mod why;
 
@@ -45,6 +46,9 @@ pub use percent::{in_ten, percent};
 pub use picture::picture;
 pub use plan::{plan_json, plan_page};
 pub use show::{Entry, LEAST, dose, drill_json, show_json, show_page};
-pub use student::{checked_page, student_json, student_page, students_json, students_page};
+pub use since::{lessons_json, lessons_page, look_first_page, since_json, since_page};
+pub use student::{
+    checked_page, last_time, student_json, student_page, students_json, students_page,
+};
 pub(crate) use why::{MARKS, findings, how_likely, mark, standing, story, would_change};
 pub use why::{View, order_page, why_page};

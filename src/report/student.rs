@@ -250,3 +250,36 @@ pub fn checked_page(checked: &Checked) -> Page {
     }
     page
 }
+
+/// Who it is and what there was last time, in a line or two.
+#[must_use]
+pub fn last_time(base: &KnowledgeBase, history: &History, limits: bool) -> String {
+    let student = &history.student;
+    let mut text = match history.lessons.last() {
+        None => format!("{}: no lesson is kept yet.", student.handle),
+        Some(last) => {
+            let mut text = format!(
+                "{}, last time ({}): {}",
+                student.handle,
+                last.day,
+                names(base, &last.seen)
+            );
+            if let Some(start) = last.worked_on() {
+                text.push_str(&format!("; worked on: {}", named(base, start)));
+            }
+            for outcome in history.outcomes_of(last.number) {
+                let drill = named(base, &outcome.drill);
+                text.push_str(&format!("; {drill}: {}", outcome.result.as_str()));
+            }
+            text.push('.');
+            text
+        }
+    };
+    if !student.goals.is_empty() {
+        text.push_str(&format!(" Goal: {}.", student.goals.join("; ")));
+    }
+    if limits {
+        text.push_str(" There are limits on record.");
+    }
+    text
+}

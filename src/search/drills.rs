@@ -326,7 +326,13 @@ impl DrillIndex {
             return self.search_as_is(base, query, likely);
         }
         let nothing_else = narrowed.words.trim().is_empty();
-        let hurts = BodyReader::new(base).read(&query.words).refer().is_some();
+        let body = BodyReader::new(base);
+        let hurts = body.read(&query.words).refer().is_some()
+            || query
+                .filters
+                .limits
+                .iter()
+                .any(|limits| body.read(limits).refer().is_some());
         let mut found = if nothing_else && !hurts {
             self.whatever_fits(base, &narrowed)
         } else {
@@ -476,6 +482,9 @@ impl DrillIndex {
                 || query.words.trim().eq_ignore_ascii_case(&condition.name);
             !of_body || (!said_of_body && (own || by_itself))
         });
+        if let Some(limits) = &query.filters.limits {
+            complaints.extend(BodyReader::new(base).read(limits));
+        }
         for read in &read_as {
             let condition = base.condition(read.condition);
             if read.weight >= SURE && (condition.pain || condition.refer.is_some()) {

@@ -17,6 +17,8 @@ pub struct DrillFilters {
     pub kind: Option<RemedyKind>,
     /// The longest its dose may take, in minutes; above 0.
     pub minutes: Option<f64>,
+    /// What is on record of the student's body, in words; heeded as if it had been said.
+    pub limits: Option<String>,
 }
 
 /// How many of the drills found fall under each value of a filter. A filter that is set does not

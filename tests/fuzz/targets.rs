@@ -213,6 +213,7 @@ fn query(bytes: &[u8]) {
             rung: one_of(Rung::ALL, head[3]),
             kind: one_of(RemedyKind::ALL, head[4]),
             minutes: (head[7] > 0).then(|| f64::from(head[7]) - 100.0),
+            limits: None,
         },
         limit: 5,
     };

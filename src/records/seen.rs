@@ -1,0 +1,91 @@
+//! From an answer to what is kept of it.
+
+use super::lesson::{LessonRecord, Prescribed, Quantity, Ranked};
+use crate::diagnosis::{Diagnosis, Observation, State};
+use crate::knowledge::KnowledgeBase;
+use crate::plan::Plan;
+use chrono::NaiveDate;
+
+/// As much of our order is kept: more than anybody looks at.
+const KEPT_STARTS: usize = 15;
+
+impl LessonRecord {
+    /// What was seen and ruled out, measured, our order, and what was given.
+    #[must_use]
+    pub fn of(
+        base: &KnowledgeBase,
+        diagnosis: &Diagnosis,
+        plan: Option<&Plan>,
+        day: NaiveDate,
+    ) -> Self {
+        let mut lesson = Self {
+            shot: diagnosis.lesson.shot,
+            library: base.content_hash.clone(),
+            ..Self::new(day)
+        };
+        for seen in &diagnosis.observations {
+            lesson.take(base, seen);
+        }
+        let ruled_out = std::mem::take(&mut lesson.ruled_out);
+        let not_seen = |id: &String| !lesson.seen.contains(id);
+        lesson.ruled_out = ruled_out.into_iter().filter(not_seen).collect();
+        let leading = diagnosis.causes.iter().filter(|cause| cause.worth > 0.0);
+        let all: f64 = leading.clone().map(|cause| cause.worth).sum();
+        lesson.ranking = leading
+            .take(KEPT_STARTS)
+            .map(|cause| Ranked {
+                id: base.condition(cause.condition).id.clone(),
+                chance: cause.worth / all,
+            })
+            .collect();
+        if let Some(plan) = plan {
+            lesson.prescribed = plan
+                .steps
+                .iter()
+                .map(|step| Prescribed {
+                    drill: base.drill(step.drill).id.clone(),
+                    works_on: step
+                        .works_on
+                        .iter()
+                        .map(|key| base.condition(*key).id.clone())
+                        .collect(),
+                })
+                .collect();
+        }
+        lesson
+    }
+
+    fn take(&mut self, base: &KnowledgeBase, seen: &Observation) {
+        let condition = base.condition(seen.condition);
+        let add = |list: &mut Vec<String>| {
+            if !list.contains(&condition.id) {
+                list.push(condition.id.clone());
+            }
+        };
+        if seen.state.is_finding() {
+            add(&mut self.seen);
+        }
+        match seen.state {
+            State::Slight => add(&mut self.slight),
+            State::NotSeen => add(&mut self.ruled_out),
+            State::Measured { value, .. } => {
+                let Some(measure) = &condition.measure else {
+                    return;
+                };
+                if self
+                    .measured
+                    .iter()
+                    .all(|one| one.quantity != measure.quantity)
+                {
+                    self.measured.push(Quantity {
+                        quantity: measure.quantity.clone(),
+                        value,
+                        unit: measure.unit.clone(),
+                        error_sd: measure.error_sd,
+                    });
+                }
+            }
+            State::Seen | State::Found | State::Likelihood(_) => {}
+        }
+    }
+}

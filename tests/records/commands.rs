@@ -1,0 +1,322 @@
+//! The commands as a coach meets them.
+
+use super::Desk;
+
+/// From the first visit to the next: the record supplies what is not typed, the lesson is kept, the next
+/// is held against it.
+#[test]
+fn a_student_from_one_month_to_the_next() {
+    let desk = Desk::new();
+    desk.done(&[
+        "student",
+        "add",
+        "heron",
+        "--handed",
+        "left",
+        "--level",
+        "improver",
+        "--fact",
+        "senior",
+        "--goal",
+        "keep it in play",
+    ]);
+    let saved = desk.json(&[
+        "plan",
+        "weak slice, pulls the short irons",
+        "--student",
+        "heron",
+        "--save",
+        "--called",
+        "grip too weak",
+        "--reason",
+        "no knuckle to be seen",
+        "--count",
+        "slice=9/10",
+        "--photo",
+        "films/may.mp4",
+        "--on",
+        "2026-05-04",
+    ]);
+    assert_eq!(saved["saved"]["lesson"], 1);
+    assert_eq!(saved["saved"]["date"], "2026-05-04");
+    let facts = saved["context"].as_array().expect("a list");
+    assert!(
+        facts.iter().any(|told| told["fact"] == "senior"),
+        "{facts:?}"
+    );
+    let shown = desk.json(&["student", "show", "heron"]);
+    let lesson = &shown["lessons"][0];
+    assert_eq!(lesson["seen"], serde_json::json!(["slice", "pull"]));
+    assert_eq!(lesson["coach_says"], "grip-too-weak");
+    assert_eq!(
+        lesson["counts"][0],
+        serde_json::json!({"what": "slice", "of": 10, "shown": 9})
+    );
+    assert_eq!(lesson["pictures"][0]["file"], "may.mp4");
+    let drill = lesson["prescribed"][0].as_str().expect("a drill");
+    desk.done(&[
+        "lesson", "log", "heron", "--drill", drill, "--result", "worked", "--reps", "60",
+    ]);
+    let shown = desk.json(&["student", "show", "heron"]);
+    assert_eq!(shown["lessons"][0]["outcomes"][0]["result"], "worked");
+    let first = desk.done(&["lesson", "next", "heron"]);
+    assert!(
+        first.contains("Look at these first") && first.contains("Grip too weak"),
+        "{first}"
+    );
+    // A left-hander's page says right for the lead hand.
+    assert!(
+        first.contains("right hand") && !first.contains("lead hand"),
+        "{first}"
+    );
+    let next = desk.json(&[
+        "lesson",
+        "next",
+        "heron",
+        "slice, no pulls, fat irons",
+        "--not",
+        "grip too weak",
+        "--count",
+        "slice=1/10",
+        "--save",
+        "--on",
+        "2026-06-01",
+    ]);
+    let held = |id: &str| {
+        let rows = next["since"].as_array().expect("a list");
+        rows.iter()
+            .find(|row| row["id"] == id)
+            .map(|row| row["held"].clone())
+            .unwrap_or_default()
+    };
+    assert_eq!(
+        (held("slice"), held("pull")),
+        ("better".into(), "gone".into()),
+        "{next}"
+    );
+    assert_eq!(next["counts"][0]["change"]["verdict"], "a real change");
+    assert_eq!(next["advice"], "go-on");
+    assert_eq!(next["saved"]["lesson"], 2);
+    let list = desk.done(&["lesson", "list", "heron"]);
+    assert!(
+        list.contains("2026-05-04") && list.contains("2026-06-01"),
+        "{list}"
+    );
+}
+
+/// What is typed goes before what is on record, and what is not typed comes from it.
+#[test]
+fn words_of_the_command_line_win() {
+    let desk = Desk::new();
+    desk.done(&["student", "add", "heron", "--handed", "right"]);
+    let hand = |arguments: &[&str]| {
+        let mut all = vec!["plan", "slice", "--student", "heron", "--handout"];
+        all.extend(arguments);
+        desk.done(&all)
+    };
+    assert!(hand(&[]).contains("**For:** heron"));
+    let right = desk.done(&["why", "grip too weak", "--student", "heron", "--details"]);
+    let left = desk.done(&[
+        "why",
+        "grip too weak",
+        "--student",
+        "heron",
+        "--details",
+        "--handed",
+        "left",
+    ]);
+    assert_ne!(right, left);
+    let told = desk.done(&[
+        "why",
+        "grip too weak, plays left-handed",
+        "--student",
+        "heron",
+        "--details",
+    ]);
+    assert!(
+        told.contains("right") || !told.contains("left hand"),
+        "{told}"
+    );
+}
+
+#[test]
+fn limits_are_heeded_and_shown_only_when_asked_for() {
+    let desk = Desk::new();
+    desk.done(&["student", "add", "heron", "--limits", "stiff neck"]);
+    for command in ["why", "plan", "drills"] {
+        let answer = desk.json(&[command, "slice", "--student", "heron"]);
+        let cautions = answer["cautions"].as_array().expect("a list");
+        assert!(!cautions.is_empty(), "{command}");
+    }
+    let shown = desk.done(&["student", "show", "heron"]);
+    assert!(!shown.contains("neck"), "{shown}");
+    assert!(
+        desk.done(&["student", "show", "heron", "--limits"])
+            .contains("stiff neck")
+    );
+    assert!(
+        desk.done(&["student", "export", "heron"])
+            .contains("stiff neck")
+    );
+    assert_eq!(
+        desk.json(&["student", "export", "heron"])["limits"],
+        "stiff neck"
+    );
+}
+
+#[test]
+fn a_handle_means_nothing_else() {
+    let desk = Desk::new();
+    for (handle, says) in [
+        ("list", "is a command"),
+        ("lesson", "is a command"),
+        ("slice", "word of the library"),
+        ("grip-too-weak", "word of the library"),
+        ("senior", "word of the library"),
+        ("Jane Doe", "such as heron"),
+    ] {
+        let ran = desk.run(&["student", "add", handle]);
+        assert_eq!(ran.code, 2, "{handle}");
+        assert!(
+            ran.err.contains(says) && ran.err.contains("such as"),
+            "{}",
+            ran.err
+        );
+    }
+    assert!(!desk.file().exists());
+}
+
+#[test]
+fn slips_are_answered_and_nothing_is_kept() {
+    let desk = Desk::new();
+    desk.done(&["student", "add", "heron"]);
+    let before = std::fs::read(desk.file()).expect("there");
+    for arguments in [
+        &["why", "slice", "--save"][..],
+        &["why", "slice", "--student", "heran"],
+        &[
+            "why",
+            "slice",
+            "--student",
+            "heron",
+            "--save",
+            "--called",
+            "slice",
+        ],
+        &[
+            "why",
+            "slice",
+            "--student",
+            "heron",
+            "--save",
+            "--called",
+            "grip-to-weak",
+        ],
+        &[
+            "why",
+            "slice",
+            "--student",
+            "heron",
+            "--save",
+            "--count",
+            "slice=11/10",
+        ],
+        &[
+            "why",
+            "slice",
+            "--student",
+            "heron",
+            "--called",
+            "grip-too-weak",
+        ],
+        &[
+            "lesson",
+            "log",
+            "heron",
+            "--drill",
+            "nothing-such",
+            "--result",
+            "no",
+        ],
+        &[
+            "lesson",
+            "log",
+            "heron",
+            "--drill",
+            "count-the-knuckles",
+            "--result",
+            "bad",
+        ],
+        &["student", "edit", "heron", "--fact", "snior"],
+    ] {
+        let ran = desk.run(arguments);
+        assert_eq!(ran.code, 2, "{arguments:?}: {}", ran.err);
+        assert!(!ran.out.contains("saved"), "{}", ran.out);
+    }
+    assert_eq!(std::fs::read(desk.file()).expect("there"), before);
+}
+
+/// A student is named by the first word, and the dialogue keeps the lesson.
+#[test]
+fn the_dialogue_keeps_a_students_lesson() {
+    let desk = Desk::new();
+    desk.done(&["student", "add", "heron"]);
+    let lines = "q\n\n\n\ngrip too weak\nit looked so\n";
+    let output = desk
+        .fairwhy(&[
+            "lesson",
+            "heron",
+            "pulls it, divots point in",
+            "--on",
+            "2026-05-04",
+        ])
+        .write_stdin(lines)
+        .output()
+        .expect("it runs");
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(text.contains("saved: lesson 1 of heron"), "{text}");
+    let shown = desk.json(&["student", "show", "heron"]);
+    assert_eq!(
+        shown["lessons"][0]["coach_says"], "grip-too-weak",
+        "{shown}"
+    );
+    assert_eq!(shown["lessons"][0]["reason"], "it looked so");
+}
+
+#[test]
+fn copies_undo_and_text_by_command() {
+    let desk = Desk::new();
+    let path = |name: &str| desk.folder.path().join(name).display().to_string();
+    desk.done(&["student", "add", "heron"]);
+    desk.done(&["why", "slice", "--student", "heron", "--save"]);
+    assert!(
+        desk.done(&["records", "backup", &path("may.db")])
+            .contains("1 lessons")
+    );
+    assert_eq!(desk.run(&["records", "backup", &path("may.db")]).code, 1);
+    desk.done(&["records", "undo"]);
+    assert_eq!(
+        desk.json(&["student", "show", "heron"])["lessons"],
+        serde_json::json!([])
+    );
+    desk.done(&["records", "restore", &path("may.db")]);
+    assert_eq!(
+        desk.json(&["student", "show", "heron"])["lessons"]
+            .as_array()
+            .map(Vec::len),
+        Some(1)
+    );
+    for name in ["all.jsonl", "all.csv"] {
+        desk.done(&["records", "export", &path(name)]);
+        desk.done(&["records", "import", &path(name)]);
+    }
+    assert_eq!(desk.run(&["records", "export", &path("all.txt")]).code, 2);
+    desk.done(&["records", "check"]);
+    assert_eq!(desk.run(&["student", "forget", "heron"]).code, 1);
+    let forgotten = desk.done(&["student", "forget", "heron", "--yes"]);
+    assert!(
+        forgotten.contains("may.db") && forgotten.contains("all.csv"),
+        "{forgotten}"
+    );
+    assert_eq!(desk.run(&["student", "show", "heron"]).code, 2);
+}

@@ -99,6 +99,9 @@ fn the_readme_shows_a_picture_and_a_page_as_they_are_made() {
 const COMMANDS: &[&str] = &[
     "why",
     "lesson",
+    "lesson log",
+    "lesson next",
+    "lesson list",
     "drills",
     "plan",
     "flight",

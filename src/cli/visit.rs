@@ -6,13 +6,11 @@ use super::records::{refused, to_read, to_write};
 use super::student::remind;
 use super::{Failure, Globals};
 use crate::diagnosis::Diagnosis;
-use crate::knowledge::{ConditionKind, DrillKey, KnowledgeBase, nearest};
-use crate::lesson::Lesson;
+use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase, nearest};
 use crate::measure::Count;
 use crate::plan::Plan;
 use crate::records::{History, LessonRecord, Picture, Prescribed, Student, Tally};
 use crate::report::{Page, last_time};
-use crate::words::{ReadBy, Reader, Reading};
 use chrono::NaiveDate;
 use clap::Args;
 use serde_json::{Value, json};
@@ -214,15 +212,21 @@ impl VisitArgs {
     }
 }
 
+/// The condition of this id, name or alias, and no other: what is kept for years is not guessed.
+fn entry(base: &KnowledgeBase, words: &str) -> Option<ConditionKey> {
+    let same = |text: &String| text.eq_ignore_ascii_case(words);
+    base.find(words).or_else(|| {
+        base.condition_keys().find(|key| {
+            let condition = base.condition(*key);
+            same(&condition.name) || condition.aliases.iter().any(same)
+        })
+    })
+}
+
 /// The id of a start, from words.
 pub(crate) fn start(base: &KnowledgeBase, words: &str) -> Result<String, Failure> {
     let words = words.trim();
-    let key =
-        base.find(words)
-            .or_else(|| match Reader::new(base).read(words, &Lesson::default()) {
-                Reading::Clear { condition, by, .. } if by != ReadBy::Words => Some(condition),
-                _ => None,
-            });
+    let key = entry(base, words);
     let Some(key) = key else {
         let ids = base.conditions.iter().map(|c| c.id.as_str());
         let near = nearest(words, ids, 3);
@@ -285,12 +289,7 @@ fn tally(base: &KnowledgeBase, text: &str) -> Result<Tally, Failure> {
         .ok_or_else(|| wrong("write what was counted and the balls, such as slice=7/10".into()))?;
     let count = Count::parse(balls).map_err(wrong)?;
     let what = what.trim();
-    let id = base
-        .find(what)
-        .or_else(|| match Reader::new(base).read(what, &Lesson::default()) {
-            Reading::Clear { condition, by, .. } if by != ReadBy::Words => Some(condition),
-            _ => None,
-        });
+    let id = entry(base, what);
     if what.is_empty() {
         return Err(wrong(
             "write what was counted before the =, such as slice=7/10".into(),

@@ -176,9 +176,7 @@ fn next(
     let diagnosis =
         diagnose(base, &asked).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
     let mut now = LessonRecord::of(base, &diagnosis, None, whose.date());
-    now.counts = keep
-        .as_ref()
-        .map_or_else(Vec::new, |keep| keep.counts().to_vec());
+    now.counts = whose.keep_asked(base)?.counts().to_vec();
     let since = since_last(base, history, &now);
     let kept = keep.map(|keep| keep.save(base, &diagnosis, None, observations.notes()));
     let view = View {

@@ -3,10 +3,10 @@
 #[path = "words/body.rs"]
 mod body;
 
-use fairwhy::diagnosis::{Asked, Heard, Reported, observe};
+use fairwhy::diagnosis::{Asked, Heard, Reported, State, observe};
 use fairwhy::knowledge::{KnowledgeBase, Strictness, folder, load, shipped};
 use fairwhy::lesson::Lesson;
-use fairwhy::words::Reader;
+use fairwhy::words::{BodyReader, Reader};
 use serde::Deserialize;
 use std::path::Path;
 
@@ -252,11 +252,84 @@ fn as_json() {
                 }).collect::<Vec<_>>(),
                 "context": heard.told.iter().zip(facts_of(&base, &heard)).map(|(told, fact)| serde_json::json!({"given": told.given, "fact": fact})).collect::<Vec<_>>(),
                 "not_understood": heard.not_understood,
+                "refer": format!("{:?}", BodyReader::new(&base).read(&note.text).refer()),
             }),
         };
         println!("NOTE {line}");
     }
     eprintln!("{:?} a note", begun.elapsed() / file.notes.len() as u32);
+}
+
+/// What a note says in short: `id state value`.
+fn said(base: &KnowledgeBase, reader: &Reader, text: &str) -> Vec<String> {
+    let asked = read(base, reader, text).expect("it is read");
+    let observations = asked.observations.iter();
+    observations
+        .map(|seen| {
+            let id = &base.condition(seen.condition).id;
+            let open = if seen.perhaps.is_empty() { "" } else { " open" };
+            match seen.state {
+                State::Measured { value, .. } => format!("{id} measured {value}{open}"),
+                State::Counted { shown, of, .. } => format!("{id} {shown} of {of}{open}"),
+                state => format!("{id} {}{open}", state.as_str()),
+            }
+        })
+        .collect()
+}
+
+#[test]
+fn numbers_in_a_note_are_measurements() {
+    let base = base();
+    let reader = Reader::new(&base);
+    let said = |text: &str| said(&base, &reader, text);
+    assert_eq!(
+        said("trail elbow 110 at the top"),
+        ["trail-arm-overfolds measured 110"]
+    );
+    assert_eq!(
+        said("AoA -8 with a 7 iron"),
+        ["attack-too-steep measured -8"]
+    );
+    assert_eq!(
+        said("driver, attack 4 down"),
+        ["driver-hit-down-on measured -4"]
+    );
+    assert_eq!(said("RH, path 5 left"), ["path-out-to-in measured -5"]);
+    assert_eq!(said("lefty, path 5 left"), ["path-in-to-out measured 5"]);
+    assert_eq!(
+        said("path out to in by 6.5 degrees"),
+        ["path-out-to-in measured -6.5"]
+    );
+    assert_eq!(
+        said("spine 48 at address"),
+        ["too-bent-over-posture measured 48"]
+    );
+    assert_eq!(
+        said("hips 70 degrees turn"),
+        ["hip-turn-too-big measured 70"]
+    );
+    assert_eq!(said("8 out of 10 slice"), ["slice 8 of 10"]);
+    assert_eq!(said("right hander, low hooks, 7 of 10")[0], "hook 7 of 10");
+    // The side is open, and both are weighed until somebody says which hand.
+    assert_eq!(said("path 5 left").len(), 1);
+    assert!(
+        said("path 5 left")[0].ends_with("5 open"),
+        "{:?}",
+        said("path 5 left")
+    );
+    assert!(said("12 of 20 to the right")[0].ends_with("12 of 20 open"));
+    // Within the range it is not there.
+    let fine = said("rh, path 1 left");
+    assert!(fine.iter().all(|one| one.ends_with("not-seen")), "{fine:?}");
+    for (text, why) in [
+        ("slice, path 400 left", "between -45 and 45"),
+        ("slice, trail elbow 720 at the top", "between 0 and 170"),
+        ("slice, 12 of 10 to the right", "12 of 10 cannot be"),
+    ] {
+        let heard = read(&base, &reader, text).expect("the slice is read").heard;
+        let refused = heard.not_understood.iter().any(|lost| lost.contains(why));
+        assert!(refused, "{text}: {:?}", heard.not_understood);
+    }
 }
 
 mod nothing_is_lost {

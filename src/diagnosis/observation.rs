@@ -23,6 +23,15 @@ pub enum State {
         /// Whether the value itself lies outside the sound range on the condition's side.
         outside: bool,
     },
+    /// So many balls that showed it, out of so many that were hit.
+    Counted {
+        /// How many showed it.
+        shown: u32,
+        /// Out of how many.
+        of: u32,
+        /// P(count | it is there) / P(count | it is not).
+        ratio: f64,
+    },
     /// A bare likelihood ratio, P(report | present) / P(report | absent).
     Likelihood(f64),
 }
@@ -35,12 +44,28 @@ impl State {
     /// has said that this look was worse than usual.
     pub const SLIGHT_RATIO: f64 = 3.0;
 
+    /// What shows on more than this share of the balls is a pattern, and on fewer a ball now and then.
+    /// Common practice; no source.
+    pub const PATTERN_FROM: f64 = 0.25;
+
     /// Whether the condition counts among what was seen and has to be explained.
     #[must_use]
     pub fn is_finding(self) -> bool {
+        if let State::Counted { shown, of, .. } = self {
+            return f64::from(shown) > Self::PATTERN_FROM * f64::from(of);
+        }
         matches!(
             self,
             State::Seen | State::Found | State::Slight | State::Measured { outside: true, .. }
+        )
+    }
+
+    /// Whether it was said in words, and no number was given.
+    #[must_use]
+    pub fn is_said(self) -> bool {
+        matches!(
+            self,
+            State::Seen | State::Found | State::Slight | State::NotSeen
         )
     }
 
@@ -51,7 +76,7 @@ impl State {
             State::Seen | State::Found => "seen",
             State::NotSeen => "not-seen",
             State::Slight => "slight",
-            State::Measured { .. } => "measured",
+            State::Measured { .. } | State::Counted { .. } => "measured",
             State::Likelihood(_) => "likelihood",
         }
     }

@@ -5,15 +5,15 @@ use super::diagnose::Asked;
 use super::impact;
 use super::observation::{Heard, Observation, Open, State};
 use super::settle::{Phrase, settle};
-use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio};
+use crate::inference::{Measurement, Side as MeasuredSide, likelihood_ratio, ratio_of_count};
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{
     ConditionKey, KnowledgeBase, Measure, Place, Refer, SHIPPED_LAYER, Side, nearest,
 };
 use crate::lesson::{Handed, Lesson};
 use crate::words::{
-    BodyReader, Candidate, Complaint, Complaints, Note, Override, ReadBy, Reader, Reading, Said,
-    ToldFact, any_pain,
+    BodyReader, Candidate, Complaint, Complaints, Count, Note, NumberSaid, Override, ReadBy,
+    Reader, Reading, Said, ToldFact, any_pain,
 };
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -62,6 +62,10 @@ pub const MOST_REPORTED: usize = 100;
 pub const MOST_NOTE_WORDS: usize = 400;
 /// No likelihood ratio is more than this, or less than one over it: nobody is surer of a look.
 pub const MOST_RATIO: f64 = 1e6;
+
+/// A number within the sound range rules a condition out below this likelihood ratio: it is half as
+/// likely with it as without. Our choice.
+const CLEARLY_NOT: f64 = 0.5;
 
 /// Why something typed could not be taken.
 #[derive(Clone, Debug, PartialEq)]
@@ -265,7 +269,7 @@ pub fn observe(
                 wants_hand: phrase.wants_hand,
             });
         }
-        found.extend(phrase.observation());
+        found.extend(phrase.observation().map(|seen| counted(base, seen)));
     }
     let mut strike = Vec::new();
     for words in &reported.measured {
@@ -373,6 +377,10 @@ fn take(
     let lost = note.lost(|here| over(&body.there, here, false) || over(&body.denied, here, false));
     let lost = lost.into_iter().map(|here| words[here].trim().to_owned());
     heard.not_understood.extend(lost);
+    let numbers = note.numbers.clone();
+    let refused = note.refused.iter();
+    let refused = refused.map(|(at, why)| format!("{} ({why})", words[at.clone()].trim()));
+    heard.not_understood.extend(refused);
     // Where a drill is wanted is for a search of drills; it says nothing of the swing.
     let place = |told: &ToldFact| Place::parse(&base.fact(told.fact).id).is_some();
     for told in note.facts.into_iter().filter(|told| !place(told)) {
@@ -417,10 +425,24 @@ fn take(
                 continue;
             }
         };
+        if let (Some(Count { shown, of }), State::Seen | State::Found) =
+            (finding.count, phrase.state)
+        {
+            let ratio = 1.0;
+            phrase.state = State::Counted { shown, of, ratio };
+        }
         phrase.wants_hand = finding.wants_hand && !phrase.open.is_empty();
         phrase.implied = finding.implied;
         phrase.note = heard.notes;
         phrases.push(phrase);
+    }
+    if state != State::NotSeen {
+        for number in &numbers {
+            let given = words[number.at.clone()].trim();
+            if !numbered(base, given, number, heard.notes, phrases) {
+                heard.not_understood.push(given.to_owned());
+            }
+        }
     }
     if state == State::NotSeen {
         return;
@@ -439,6 +461,81 @@ fn take(
             phrases.push(phrase);
         }
     }
+}
+
+/// A count weighed by how common the condition is that it was of.
+fn counted(base: &KnowledgeBase, seen: Observation) -> Observation {
+    let State::Counted { shown, of, .. } = seen.state else {
+        return seen;
+    };
+    let prior = base.condition(seen.condition).how_common;
+    let prior = prior.map_or(DEFAULT_SHARE, |share| share.get());
+    let ratio = ratio_of_count(shown, of, State::PATTERN_FROM, prior).unwrap_or(1.0);
+    Observation {
+        state: State::Counted { shown, of, ratio },
+        ..seen
+    }
+}
+
+/// Takes in a quantity with its number: what it shows in the state `measured`, and what it clearly does
+/// not show as not there. With the side open it is whatever either side would show. `false` when the
+/// number says nothing.
+fn numbered(
+    base: &KnowledgeBase,
+    given: &str,
+    number: &NumberSaid,
+    note: usize,
+    phrases: &mut Vec<Phrase>,
+) -> bool {
+    let weighed =
+        |value: f64| measured(base, &format!("{}={value}", number.quantity)).unwrap_or_default();
+    let outside = |seen: &Observation| seen.state.is_finding();
+    let mut all = weighed(number.value);
+    if number.either {
+        let mirrored = weighed(-number.value);
+        if all.iter().chain(&mirrored).any(outside) {
+            all.extend(mirrored);
+            all.retain(outside);
+            let open: Vec<Candidate> = all
+                .iter()
+                .map(|seen| Candidate {
+                    condition: seen.condition,
+                    score: 1.0,
+                    nearest: number.quantity.clone(),
+                    words: vec![given.to_owned()],
+                })
+                .collect();
+            let mut phrase = Phrase::unsettled(given, all[0].state, &open, true);
+            phrase.wants_hand = true;
+            phrase.note = note;
+            phrases.push(phrase);
+            return true;
+        }
+    }
+    if all.iter().any(outside) {
+        all.retain(outside);
+    }
+    for seen in &all {
+        let state = match seen.state {
+            State::Measured {
+                ratio,
+                outside: false,
+                ..
+            } if ratio < CLEARLY_NOT => State::NotSeen,
+            state => state,
+        };
+        // The number says more than the words beside it.
+        phrases.retain(|phrase| {
+            phrase.note != note
+                || phrase.meanings.len() > 1
+                || phrase.meanings[0].0 != seen.condition
+                || (phrase.state == State::NotSeen) != (state == State::NotSeen)
+        });
+        let mut phrase = Phrase::clear(given, state, ReadBy::Measure, seen.condition);
+        phrase.note = note;
+        phrases.push(phrase);
+    }
+    !all.is_empty()
 }
 
 /// Whether an entry is a pain, or something with which the student is sent to somebody.
@@ -778,7 +875,10 @@ fn contradictions(found: &[Observation]) -> Vec<Trouble> {
                 State::Seen | State::Found | State::Slight,
                 State::Seen | State::Found | State::Slight,
             ) => true,
-            // Two numbers for one thing, or words and a number: which counts would be a guess.
+            // A number that shows it says so too.
+            (a, b) if a.is_finding() && b.is_finding() && a.is_said() != b.is_said() => true,
+            // Two numbers for one thing, or words and a number within the range: which counts would be a
+            // guess.
             (a, b) => a == b,
         };
         if !agree {

@@ -229,7 +229,9 @@ fn report(state: State) -> Report {
         State::Seen | State::Found => Report::Present,
         State::NotSeen => Report::Absent,
         State::Slight => Report::Likelihood(State::SLIGHT_RATIO),
-        State::Measured { ratio, .. } | State::Likelihood(ratio) => Report::Likelihood(ratio),
+        State::Measured { ratio, .. } | State::Counted { ratio, .. } | State::Likelihood(ratio) => {
+            Report::Likelihood(ratio)
+        }
     }
 }
 

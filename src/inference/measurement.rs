@@ -1,5 +1,7 @@
 //! From a measured number to a likelihood ratio.
 
+use statrs::distribution::{Beta, ContinuousCDF};
+
 /// On which side of the sound range a condition lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {
@@ -110,9 +112,57 @@ pub fn likelihood_ratio(m: &Measurement, prior: f64) -> Result<f64, MeasurementE
     Ok(ratio.clamp(1.0 / MOST_RATIO, MOST_RATIO))
 }
 
+/// The likelihood ratio `P(count | often) / P(count | not often)` of "it shows on more than `share` of the balls", of
+/// `shown` balls out of `of`, held within `[1 / MOST_RATIO, MOST_RATIO]`.
+///
+/// A flat prior over the true share leaves a beta distribution with `shown + 1` and `of - shown + 1` after the count
+/// (the conjugate posterior of a binomial; any text on Bayesian statistics, from memory); with `q` its chance above
+/// `share` the ratio follows as in [`likelihood_ratio`].
+///
+/// # Errors
+/// [`MeasurementError`]: a prior or a share that does not lie strictly between 0 and 1, more shown than there were.
+pub fn ratio_of_count(
+    shown: u32,
+    of: u32,
+    share: f64,
+    prior: f64,
+) -> Result<f64, MeasurementError> {
+    if !(prior > 0.0 && prior < 1.0) {
+        return Err(MeasurementError::Prior(prior));
+    }
+    let beta = of
+        .checked_sub(shown)
+        .and_then(|rest| Beta::new(f64::from(shown) + 1.0, f64::from(rest) + 1.0).ok());
+    let (Some(beta), true) = (beta, share > 0.0 && share < 1.0) else {
+        return Err(MeasurementError::Value(f64::from(shown)));
+    };
+    let (below, q) = (beta.cdf(share), beta.sf(share));
+    let ratio = if below > 0.0 {
+        q / below * (1.0 - prior) / prior
+    } else {
+        MOST_RATIO
+    };
+    Ok(ratio.clamp(1.0 / MOST_RATIO, MOST_RATIO))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The beta's distribution function at whole numbers is a sum of binomial terms: here of three balls
+    /// out of four, by hand.
+    #[test]
+    fn a_count_is_weighed_by_the_binomial_sum() {
+        let (t, prior) = (0.25_f64, 0.2);
+        let choose = [1.0, 5.0, 10.0, 10.0];
+        let term = |i: i32, c: f64| c * t.powi(i) * (1.0 - t).powi(5 - i);
+        let q: f64 = (0..).zip(choose).map(|(i, c)| term(i, c)).sum();
+        let ratio = ratio_of_count(3, 4, t, prior).unwrap();
+        assert!((ratio - q / (1.0 - q) * 4.0).abs() < 1e-9, "{ratio}");
+        assert!(ratio_of_count(0, 10, t, prior).unwrap() < 1.0);
+        assert!(ratio_of_count(5, 4, t, prior).is_err());
+        assert!(ratio_of_count(1, 4, t, 1.0).is_err());
+    }
 
     fn elbow(value: f64) -> Measurement {
         Measurement {

@@ -11,6 +11,7 @@ mod origins;
 pub use evidence::{Evidence, EvidenceError, Node, Report};
 pub use measurement::{
     MOST_RATIO, Measurement, MeasurementError, Side, chance_outside, likelihood_ratio,
+    ratio_of_count,
 };
 pub use noise::{noisy_or, shake};
 pub use origins::{

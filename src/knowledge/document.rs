@@ -6,7 +6,7 @@
 use super::probability::Probability;
 use super::settle::LONGEST_ID;
 use super::spoken::{
-    ClubText, DenialText, FlightText, ImpliesText, OppositeText, SayText, SayingText,
+    ClubText, DenialText, FlightText, ImpliesText, NumberText, OppositeText, SayText, SayingText,
     ShorthandText, TopicText, WordListText,
 };
 use super::vocabulary::{
@@ -206,6 +206,9 @@ pub struct LibraryFile {
     /// Ball flights in words of side.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub flights: Vec<FlightText>,
+    /// How measured quantities are spoken of.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub numbers: Vec<NumberText>,
     /// Other words that the reader goes by.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub word_lists: Vec<WordListText>,

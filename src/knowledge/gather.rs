@@ -13,8 +13,8 @@ use super::problems::{Problems, Spot};
 use super::serial::of_packed;
 use super::shape::{Context, KeyShape, Noun, Shape, fit, from_schema};
 use super::spoken::{
-    ClubText, DenialText, FlightText, OppositeText, SayText, SayingText, ShorthandText, TopicText,
-    WordListText,
+    ClubText, DenialText, FlightText, NumberText, OppositeText, SayText, SayingText, ShorthandText,
+    TopicText, WordListText,
 };
 use serde::de::DeserializeOwned;
 use std::cell::{LazyCell, OnceCell};
@@ -213,6 +213,7 @@ spoken_entries! {
     hedges: SayText,
     topics: TopicText,
     flights: FlightText,
+    numbers: NumberText,
     word_lists: WordListText,
 }
 

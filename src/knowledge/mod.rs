@@ -57,8 +57,8 @@ pub use problem::{Problem, Severity};
 pub use schema::schema;
 pub use serial::library_text;
 pub use spoken::{
-    ClubText, DenialText, Denies, FlightText, ImpliesText, OppositeText, SayText, SayingText,
-    ShorthandText, Spoken, TopicText, Way, WordListText, WordUse,
+    ClubText, DenialText, Denies, FlightText, ImpliesText, NumberText, OppositeText, SayText,
+    SayingText, ShorthandText, Spoken, TopicText, Way, WordListText, WordUse,
 };
 pub use stack::{Stack, Wanted};
 pub use vocabulary::{

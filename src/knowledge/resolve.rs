@@ -268,6 +268,12 @@ fn spoken(settled: &Settled, index: &Index<'_>, problems: &mut Problems<'_>) -> 
     for entry in &entries.flights {
         index.condition(&entry.text.id, || entry.spot(&["id".into()]), problems);
     }
+    for entry in &entries.numbers {
+        for (number, fact) in entry.text.when.iter().enumerate() {
+            let spot = || entry.spot(&["when".into(), number.into()]);
+            index.fact(fact, spot, problems);
+        }
+    }
     for entry in &entries.topics {
         for (number, id) in entry.text.rules_out.iter().enumerate() {
             let spot = || entry.spot(&["rules_out".into(), number.into()]);
@@ -291,6 +297,7 @@ fn spoken(settled: &Settled, index: &Index<'_>, problems: &mut Problems<'_>) -> 
             hedges: [shipped.hedges, spoken.hedges].concat(),
             clubs: [shipped.clubs, spoken.clubs].concat(),
             flights: [shipped.flights, spoken.flights].concat(),
+            numbers: [shipped.numbers, spoken.numbers].concat(),
             opposites: [shipped.opposites, spoken.opposites].concat(),
             ..shipped
         };

@@ -153,6 +153,37 @@ pub struct FlightText {
     pub putt: bool,
 }
 
+/// How a quantity that the library measures is spoken of.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NumberText {
+    /// The quantity of a `measure`.
+    #[schemars(schema_with = "id")]
+    pub quantity: String,
+    /// What it is called.
+    pub say: Vec<String>,
+    /// Words of which one must stand in the same clause: `at the top`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub with: Vec<String>,
+    /// Facts of which one must have been told, such as the club.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub when: Vec<String>,
+    /// What the unit is called, the usual name first; a number in another unit is another quantity.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unit: Vec<String>,
+    /// Words that make the number plus.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub plus: Vec<String>,
+    /// Words that make it minus.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub minus: Vec<String>,
+    /// Whether it has a side: left or right by the hand, the out side plus; without a side it is open.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub sided: bool,
+    /// The least and the most that it can be; what lies outside is a slip.
+    pub possible: [f64; 2],
+}
+
 /// What the reader does with a list of words.
 #[derive(
     Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
@@ -173,6 +204,8 @@ pub enum WordUse {
     Joins,
     /// Says `not` in a word.
     Negation,
+    /// Stands for who is spoken of: `he`.
+    Subject,
     /// Carries a denial on to what follows: `or`.
     ReachesOn,
     /// Ends what a denial reaches, unless a plain verb follows: `and`.
@@ -205,6 +238,14 @@ pub enum WordUse {
     Occasion,
     /// Of now, against a past: `now`.
     Now,
+    /// May stand between a quantity and its number: `about`.
+    NumberBeside,
+    /// Makes the number behind it minus.
+    Minus,
+    /// Makes the number behind it plus.
+    Plus,
+    /// Stands between two numbers of a count: `8 out of 10`.
+    Count,
     /// The rest of the game, of which a coach says that it is fine.
     Rest,
 }
@@ -244,6 +285,8 @@ pub struct Spoken {
     pub topics: Vec<TopicText>,
     /// Flights by side.
     pub flights: Vec<FlightText>,
+    /// Quantities.
+    pub numbers: Vec<NumberText>,
     /// Other lists of words.
     pub word_lists: Vec<WordListText>,
 }

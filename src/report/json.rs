@@ -44,6 +44,12 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
                     row.insert("ratio".into(), json!(ratio));
                     row.insert("outside".into(), json!(outside));
                 }
+                State::Counted { shown, of, ratio } => {
+                    row.insert("shown".into(), json!(shown));
+                    row.insert("of".into(), json!(of));
+                    row.insert("ratio".into(), json!(ratio));
+                    row.insert("outside".into(), json!(seen.state.is_finding()));
+                }
                 State::Likelihood(ratio) => {
                     row.insert("ratio".into(), json!(ratio));
                 }

@@ -222,6 +222,7 @@ fn observation(base: &KnowledgeBase, group: &[Observation]) -> String {
         State::Slight => ", slightly".to_owned(),
         State::Measured { outside: true, .. } => ", outside the sound range".to_owned(),
         State::Measured { .. } => ", inside the sound range".to_owned(),
+        State::Counted { shown, of, .. } => format!(", {shown} of {of}"),
         State::Likelihood(ratio) => format!(", {ratio} times as likely with it as without"),
     };
     let perhaps: Vec<&str> = seen

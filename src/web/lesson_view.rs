@@ -544,6 +544,7 @@ fn capital(text: &str) -> String {
 
 fn state_class(state: State) -> &'static str {
     match state {
+        State::Counted { .. } if state.is_finding() => "seen",
         State::Seen | State::Found | State::Measured { outside: true, .. } => "seen",
         State::Slight => "slight",
         _ => "not-seen",
@@ -557,6 +558,7 @@ fn state_words(state: State) -> String {
         State::NotSeen => "not seen".to_owned(),
         State::Measured { outside: true, .. } => "outside the sound range".to_owned(),
         State::Measured { .. } => "inside the sound range".to_owned(),
+        State::Counted { shown, of, .. } => format!("{shown} of {of}"),
         State::Likelihood(ratio) => format!("{ratio} times as likely with it"),
     }
 }

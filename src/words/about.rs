@@ -1,11 +1,40 @@
 //! What a note is about: the shot and the hand, where somebody says or implies it.
 
 use super::clause::Clause;
+use super::phrases::Found;
 use super::reader::{Reader, Reading, hinted_shots, is_short};
-use crate::knowledge::Shot;
+use crate::knowledge::{FactKey, Shot};
 use crate::lesson::Handed;
 
 impl Reader {
+    /// Of both hands told, the one that was not said in passing is the student's: in `RH, one knuckle on LH`
+    /// the left hand is on the grip.
+    pub(super) fn one_hand(&self, clauses: &mut [Clause]) {
+        if self.hand_told(clauses).is_some() {
+            return;
+        }
+        let hands = self.tables.hands;
+        let is_hand = |fact: &Found<FactKey>| hands.contains(&Some(fact.what));
+        let alone = |clause: &Clause, fact: &Found<FactKey>| {
+            let beside = clause.terms[..fact.from]
+                .iter()
+                .chain(&clause.terms[fact.to..]);
+            beside
+                .into_iter()
+                .all(|term| self.trade.is_filler(&term.word))
+        };
+        let any = clauses.iter().any(|clause| {
+            let mut facts = clause.facts.iter();
+            facts.any(|fact| is_hand(fact) && alone(clause, fact))
+        });
+        for clause in clauses.iter_mut().filter(|_| any) {
+            let facts = std::mem::take(&mut clause.facts).into_iter();
+            clause.facts = facts
+                .filter(|fact| !is_hand(fact) || alone(clause, fact))
+                .collect();
+        }
+    }
+
     /// The hand that clauses tell.
     pub(super) fn hand_told(&self, clauses: &[Clause]) -> Option<Handed> {
         let told = |hand: usize| {

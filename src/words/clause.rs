@@ -1,7 +1,8 @@
 //! One clause of a note, with the fixed phrases in it.
 
 use super::note::Finding;
-use super::phrases::Found;
+use super::number::{Count, Numeric};
+use super::phrases::{Found, number_of};
 use super::pieces::{Mark, Piece, pieces};
 use super::reader::Reader;
 use super::tables::Effect;
@@ -24,6 +25,11 @@ pub(super) struct Clause {
     pub(super) facts: Vec<Found<FactKey>>,
     pub(super) topics: Vec<Found<usize>>,
     pub(super) findings: Vec<Finding>,
+    /// What somebody only believes, as it is when the coach then says that it is not so.
+    pub(super) believed: Vec<Finding>,
+    /// Numbers that are of quantities, and balls out of so many.
+    pub(super) numbers: Vec<Numeric>,
+    pub(super) count: Option<(Count, Range<usize>)>,
     pub(super) part: Part,
     /// What of it was not understood, in bytes of the note.
     pub(super) residue: Option<Range<usize>>,
@@ -36,6 +42,8 @@ pub(super) enum Part {
     Own,
     /// It consists of denial, doubt or praise alone.
     Bare(Effect),
+    /// It says how many balls did so, and nothing else.
+    BareCount(Count),
     /// It said so of the clause before, and is one with it.
     OfTheLast,
     /// It says what the next one is about: `chips:`.
@@ -60,7 +68,8 @@ impl Reader {
                 term.from += piece.from;
                 term.to += piece.from;
             }
-            let terms = self.split_unknown(split_numbers(terms, cutter), cutter);
+            let terms = joined_numbers(split_numbers(terms, cutter));
+            let terms = self.split_unknown(terms, cutter);
             self.cut_piece(piece, &terms, &mut clauses);
         }
         clauses
@@ -75,6 +84,7 @@ impl Reader {
                 _ => cuts.push((found.from, found.what)),
             }
         }
+        self.cut_behind_praise(terms, &mut cuts);
         let mut whole: Vec<(Range<usize>, bool)> = Vec::new();
         for (number, (from, occasion)) in cuts.iter().enumerate() {
             let end = cuts.get(number + 1).map_or(terms.len(), |next| next.0);
@@ -103,6 +113,30 @@ impl Reader {
         }
     }
 
+    /// `grip fine stance fine ball back`: a topic with praise behind it is a clause, whatever follows.
+    fn cut_behind_praise(&self, terms: &[Term], cuts: &mut Vec<(usize, bool)>) {
+        let trade = &self.trade;
+        let effects = self.tables.effects.all(trade, terms);
+        let topics = self.tables.topics.all(trade, terms);
+        let filler = |term: &Term| trade.is_filler(&term.word);
+        let sound = Effect::Denies(Denies::Sound);
+        for praise in effects.iter().filter(|effect| effect.what == sound) {
+            let behind_topic = topics.iter().any(|topic| {
+                topic.to <= praise.from && terms[topic.to..praise.from].iter().all(filler)
+            });
+            let goes_on = terms.get(praise.to).is_some_and(|next| {
+                !filler(next)
+                    && trade.hints(&next.word).is_empty()
+                    && trade.stages(&next.word).is_empty()
+            });
+            let more = terms.len() > praise.to + 1;
+            if behind_topic && goes_on && more && cuts.iter().all(|(at, _)| *at != praise.to) {
+                cuts.push((praise.to, false));
+            }
+        }
+        cuts.sort_unstable_by_key(|(at, _)| *at);
+    }
+
     fn clause_of(&self, at: Range<usize>, terms: Vec<Term>, mark: Mark, occasion: bool) -> Clause {
         let trade = &self.trade;
         Clause {
@@ -114,10 +148,36 @@ impl Reader {
             topics: self.tables.topics.all(trade, &terms),
             terms,
             findings: Vec::new(),
+            believed: Vec::new(),
+            numbers: Vec::new(),
+            count: None,
             part: Part::Own,
             residue: None,
         }
     }
+}
+
+/// `sixty five` is one number.
+fn joined_numbers(terms: Vec<Term>) -> Vec<Term> {
+    let mut joined: Vec<Term> = Vec::with_capacity(terms.len());
+    for term in terms {
+        let written = |term: &Term| {
+            let digits = term.word.starts_with(|c: char| c.is_ascii_digit());
+            number_of(term).filter(|_| !digits)
+        };
+        if let Some(last) = joined.last_mut()
+            && let (Some(tens), Some(unit)) = (written(last), written(&term))
+            && tens >= 20.0
+            && (1.0..10.0).contains(&unit)
+        {
+            last.word = format!("{}", tens + unit);
+            last.stem.clone_from(&last.word);
+            last.to = term.to;
+        } else {
+            joined.push(term);
+        }
+    }
+    joined
 }
 
 /// `62yo` is a number and a word; `7i` is a club and `2nd` an order.

@@ -2,6 +2,7 @@
 
 use super::clause::{Clause, Part};
 use super::note::Said;
+use super::number::Count;
 use super::pieces::Mark;
 use super::reader::Reader;
 use super::tables::Effect;
@@ -15,14 +16,23 @@ impl Reader {
     /// What a clause of denial, doubt or praise alone says of the one before it.
     pub(super) fn look_back(&self, clauses: &mut [Clause], circumstances: &Lesson) {
         for at in 1..clauses.len() {
-            let Part::Bare(effect) = clauses[at].part else {
-                continue;
+            let effect = match clauses[at].part {
+                Part::Bare(effect) => effect,
+                Part::BareCount(count) => {
+                    count_before(clauses, at, count);
+                    continue;
+                }
+                Part::Own | Part::OfTheLast | Part::Heading => continue,
             };
             let heard = match effect {
                 Effect::Denies(Denies::Sound) => self.praised(clauses, at, circumstances),
                 // `no` behind a question, `not any more` behind a comma.
                 Effect::Denies(Denies::Ahead | Denies::Behind) => {
-                    let before = &mut clauses[at - 1].findings;
+                    let clause = &mut clauses[at - 1];
+                    // `thinks he slices, but I cannot see that`.
+                    let believed = std::mem::take(&mut clause.believed);
+                    clause.findings.extend(believed);
+                    let before = &mut clause.findings;
                     before.iter_mut().for_each(|f| f.said = Said::NotSeen);
                     !before.is_empty()
                 }
@@ -94,5 +104,23 @@ impl Reader {
                 open = None;
             }
         }
+    }
+}
+
+/// `low hooks, 8 of 10`: how many balls did what stands before.
+fn count_before(clauses: &mut [Clause], at: usize, count: Count) {
+    let (before, rest) = clauses.split_at_mut(at);
+    let (Some(last), Some(clause)) = (before.last_mut(), rest.first_mut()) else {
+        return;
+    };
+    let mut seen = last
+        .findings
+        .iter_mut()
+        .filter(|f| f.said == Said::Seen)
+        .peekable();
+    if seen.peek().is_some() {
+        seen.for_each(|finding| finding.count = Some(count));
+        last.at.end = clause.at.end;
+        clause.part = Part::OfTheLast;
     }
 }

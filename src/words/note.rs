@@ -7,6 +7,7 @@
 //! nor fact is handed back in the coach's own words.
 
 use super::clause::{Clause, Part};
+use super::number::{Count, NumberSaid, Numeric};
 use super::reader::{ReadBy, Reader, Reading};
 use super::statement::means;
 use super::term::Cutter;
@@ -38,6 +39,8 @@ pub struct Finding {
     pub reading: Reading,
     /// Whether it follows from something being called sound, and was not named itself.
     pub implied: bool,
+    /// How many balls showed it, where that was said.
+    pub count: Option<Count>,
     /// Whether it is open only because nobody said which hand the student plays with.
     pub wants_hand: bool,
 }
@@ -51,12 +54,14 @@ impl Note {
         for clause in &self.clauses {
             let findings = self.findings.iter();
             let left = findings.filter(|f| !matches!(f.reading, Reading::Unknown(_)));
-            if !left
+            let refused = self.refused.iter().map(|(at, _)| at);
+            let numbers = self.numbers.iter().map(|number| &number.at);
+            let mut heard = left
                 .map(|f| &f.at)
                 .chain(&self.telling)
-                .any(|at| meet(at, clause))
-                && !lost.iter().any(|at| meet(at, clause))
-            {
+                .chain(numbers)
+                .chain(refused);
+            if !heard.any(|at| meet(at, clause)) && !lost.iter().any(|at| meet(at, clause)) {
                 lost.push(clause.clone());
             }
         }
@@ -75,6 +80,7 @@ impl Finding {
             said,
             reading,
             implied: false,
+            count: None,
             wants_hand: false,
         }
     }
@@ -100,6 +106,10 @@ pub struct Note {
     pub facts: Vec<ToldFact>,
     /// Clauses, or parts of them, that mean nothing known: where they stand, in bytes.
     pub not_understood: Vec<Range<usize>>,
+    /// Quantities with their numbers, in the order said.
+    pub numbers: Vec<NumberSaid>,
+    /// Numbers that cannot be, and why.
+    pub refused: Vec<(Range<usize>, String)>,
     /// Every clause, in order, in bytes: each of them yields a finding, a fact, or something that was not
     /// understood.
     pub clauses: Vec<Range<usize>>,
@@ -125,6 +135,7 @@ impl Reader {
         }
         let mut cutter = Cutter::new(&self.trade);
         let mut clauses = self.clauses(&mut cutter, text);
+        self.one_hand(&mut clauses);
         let mut circumstances = circumstances.clone();
         if circumstances.handed.is_none() {
             circumstances.handed = self.hand_told(&clauses);
@@ -132,6 +143,8 @@ impl Reader {
         if circumstances.shot.is_none() {
             circumstances.shot = self.shot_told(&clauses);
         }
+        let told = facts_in(&clauses);
+        self.find_numbers(text, &mut clauses, &told, circumstances.handed);
         for clause in &mut clauses {
             self.read_clause(&mut cutter, text, clause, &circumstances, overrides);
         }
@@ -140,6 +153,8 @@ impl Reader {
         {
             circumstances.shot = Some(shot);
             clauses = self.clauses(&mut cutter, text);
+            self.one_hand(&mut clauses);
+            self.find_numbers(text, &mut clauses, &told, circumstances.handed);
             for clause in &mut clauses {
                 self.read_clause(&mut cutter, text, clause, &circumstances, overrides);
             }
@@ -171,7 +186,17 @@ impl Reader {
             if !clause.facts.is_empty() {
                 note.telling.push(at.clone());
             }
-            let silent = clause.findings.is_empty() && clause.facts.is_empty();
+            let numbers = clause.numbers.len();
+            let silent = clause.findings.is_empty() && clause.facts.is_empty() && numbers == 0;
+            for numeric in clause.numbers {
+                match numeric {
+                    Numeric::Quantity { number, .. } => note.numbers.push(NumberSaid {
+                        at: at.clone(),
+                        ..number
+                    }),
+                    Numeric::Refused { why, .. } => note.refused.push((at.clone(), why)),
+                }
+            }
             note.findings
                 .extend(clause.findings.into_iter().map(|finding| Finding {
                     given: given.to_owned(),
@@ -189,6 +214,29 @@ impl Reader {
             note.not_understood.push(from..text.len());
         }
         note
+    }
+
+    /// The numbers of each clause.
+    fn find_numbers(
+        &self,
+        text: &str,
+        clauses: &mut [Clause],
+        told: &[FactKey],
+        handed: Option<Handed>,
+    ) {
+        for clause in clauses {
+            clause.numbers = self.numbers_in(text, clause, told, handed);
+            clause.count = self.count_in(text, &clause.terms);
+            if let Some((count, terms)) = &clause.count
+                && count.shown > count.of
+            {
+                clause.numbers.push(Numeric::Refused {
+                    terms: terms.clone(),
+                    why: format!("{} of {} cannot be", count.shown, count.of),
+                });
+                clause.count = None;
+            }
+        }
     }
 
     /// A note that is an id and nothing else.
@@ -240,7 +288,9 @@ impl Reader {
     /// The hand that a note tells, if it tells one.
     #[must_use]
     pub fn hand_in(&self, text: &str) -> Option<Handed> {
-        self.hand_told(&self.clauses(&mut Cutter::new(&self.trade), text))
+        let mut clauses = self.clauses(&mut Cutter::new(&self.trade), text);
+        self.one_hand(&mut clauses);
+        self.hand_told(&clauses)
     }
 
     fn tell(&self, facts: &mut Vec<ToldFact>, given: &str, fact: FactKey, number: Option<f64>) {
@@ -260,4 +310,10 @@ impl Reader {
             }
         }
     }
+}
+
+/// Every fact that the clauses tell.
+fn facts_in(clauses: &[Clause]) -> Vec<FactKey> {
+    let facts = clauses.iter().flat_map(|clause| &clause.facts);
+    facts.map(|fact| fact.what).collect()
 }

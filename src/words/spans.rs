@@ -35,8 +35,8 @@ const OWN_WORDS: f64 = 1.15;
 /// A window that is this much of what a clause says is taken from the first of these scores on, others
 /// from the second.
 const MOST_OF_IT: f64 = 0.75;
-const WHOLE_FROM: f64 = 0.62;
-const PART_FROM: f64 = 0.68;
+const WHOLE_FROM: f64 = 0.68;
+const PART_FROM: f64 = 0.76;
 /// What is left of the worth of a reading that is not sure.
 const UNSURE: f64 = 0.75;
 /// What an unexplained word costs, by what it says.

@@ -6,6 +6,7 @@
 
 use super::clause::{Clause, Part};
 use super::note::{Finding, Override, Said};
+use super::number::Numeric;
 use super::phrases::Found;
 use super::reader::{Candidate, ReadBy, Reader, Reading, hinted_shots, is_short};
 use super::spans::{Span, Surroundings};
@@ -120,6 +121,13 @@ impl Reader {
                 aside[effect.from..effect.to].fill(true);
             }
         }
+        let numbers = clause.numbers.iter().map(|numeric| match numeric {
+            Numeric::Quantity { terms, .. } | Numeric::Refused { terms, .. } => terms,
+        });
+        let counts = clause.count.iter().map(|(_, terms)| terms);
+        for terms in numbers.chain(counts) {
+            aside[terms.clone()].fill(true);
+        }
         for fact in &clause.facts {
             if !self.tables.in_passing[fact.what.0] {
                 aside[fact.from..fact.to].fill(true);
@@ -179,9 +187,34 @@ impl Reader {
         {
             found = vec![span];
         }
+        if found.is_empty() && statement.spans.is_empty() {
+            found.extend(self.side_alone(clause, circumstances, statement));
+        }
         statement.weights = weights;
         statement.spans.extend(found);
         statement.spans.sort_by_key(|span| span.from);
+    }
+
+    /// `12 of 20 to the right`: the side that the ball went, and nothing else.
+    fn side_alone(
+        &self,
+        clause: &Clause,
+        circumstances: &Lesson,
+        statement: &Statement,
+    ) -> Option<Span> {
+        let free = clause.terms.iter().zip(&statement.aside);
+        let free: Vec<Term> = free
+            .filter(|(_, aside)| !**aside)
+            .map(|(term, _)| term.clone())
+            .collect();
+        Some(Span {
+            from: 0,
+            to: clause.terms.len(),
+            reading: self.read_flight(&free, circumstances)?,
+            score: 1.0,
+            denied: false,
+            adjective: false,
+        })
     }
 
     /// A clause without denial, doubt or facts is one phrase, which is read best as a whole.
@@ -193,7 +226,11 @@ impl Reader {
         found: &[Span],
     ) -> Option<Span> {
         let n = clause.terms.len();
-        let plain = clause.effects.is_empty() && clause.facts.is_empty() && !clause.occasion;
+        let plain = clause.effects.is_empty()
+            && clause.facts.is_empty()
+            && clause.numbers.is_empty()
+            && clause.count.is_none()
+            && !clause.occasion;
         if !plain || n > ONE_PHRASE || found.len() > 1 {
             return None;
         }
@@ -250,6 +287,9 @@ impl Reader {
             if believed.as_ref().is_some_and(|at| at.from < span.from) {
                 keep_ideas(self, &mut reading);
                 if matches!(reading, Reading::Unknown(_)) {
+                    clause
+                        .believed
+                        .push(Finding::new(Said::NotSeen, span.reading.clone()));
                     continue;
                 }
             }
@@ -275,7 +315,9 @@ impl Reader {
                 false if is_hedged(clause, statement, number) => Said::Slight,
                 false => Said::Seen,
             };
+            let count = clause.count.as_ref().map(|(count, _)| *count);
             clause.findings.push(Finding {
+                count: count.filter(|_| said == Said::Seen),
                 wants_hand: wants_hand(circumstances, &clause.terms[span.from..span.to], &reading),
                 ..Finding::new(said, reading)
             });
@@ -302,7 +344,15 @@ impl Reader {
             matches!(effect.what, Effect::Denies(Denies::Ahead | Denies::Past))
                 && (statement.aside[effect.from] || !statement.inside(effect.from))
         });
-        ahead.map(|effect| (effect.from, effect.to)).collect()
+        let mut found: Vec<(usize, usize)> = ahead.map(|e| (e.from, e.to)).collect();
+        // `no he is not swaying`: an answer to a question that nobody wrote down, and no double denial.
+        if found.len() > 1
+            && found[0] == (0, 1)
+            && self.trade.is(WordUse::Subject, &clause.terms[1].word)
+        {
+            found.remove(0);
+        }
+        found
     }
 
     /// What the denials of a clause do to one of its findings.
@@ -397,8 +447,11 @@ impl Reader {
                 &own
             } else if all.iter().any(applies) {
                 &applies
-            } else {
+            } else if circumstances.shot.is_none() {
                 &|_| true
+            } else {
+                // What the words are about is no part of this shot.
+                &|_| false
             };
             for key in all.iter().filter(|key| fits(key)) {
                 if findings.iter().any(|f| means(&f.reading) == Some(*key)) {
@@ -439,7 +492,13 @@ impl Reader {
         let own = (0..n).filter(|at| !effect(*at) && !hint(*at));
         let all: f64 = own.map(|at| weights[at]).sum();
         let loose: f64 = left.iter().map(|at| weights[*at]).sum();
-        if clause.findings.is_empty() && clause.facts.is_empty() {
+        if clause.findings.is_empty() && clause.facts.is_empty() && clause.numbers.is_empty() {
+            if let Some((count, _)) = &clause.count
+                && all < 0.1
+            {
+                clause.part = Part::BareCount(*count);
+                return;
+            }
             if let Some(last) = clause.effects.last()
                 && all < 0.1
                 && n <= 6

@@ -1,5 +1,6 @@
 //! The fixed phrases of a library made ready: denials, hedges, facts, topics.
 
+use super::number::Numbers;
 use super::phrases::Phrases;
 use super::term::Cutter;
 use crate::knowledge::{ConditionKey, Denies, FactKey, KnowledgeBase, TopicText, WordUse};
@@ -28,6 +29,7 @@ pub(super) struct Tables {
     pub(super) rules_out: Vec<Vec<ConditionKey>>,
     pub(super) implies: Vec<Vec<Implied>>,
     pub(super) in_passing: Vec<bool>,
+    pub(super) numbers: Numbers,
     pub(super) hands: [Option<FactKey>; 2],
 }
 
@@ -101,6 +103,7 @@ impl Tables {
                 })
                 .collect(),
             in_passing: base.facts.iter().map(|fact| fact.in_passing).collect(),
+            numbers: Numbers::new(cutter, base),
             hands: [hand(Handed::Right), hand(Handed::Left)],
         }
     }

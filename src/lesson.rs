@@ -1,6 +1,8 @@
 //! The lesson that something is asked in: made once at the door, carried whole through every room.
 
-use crate::knowledge::{ConditionKey, FactKey, KnowledgeBase, Level, Place, Shot, Suits, nearest};
+use crate::knowledge::{
+    ConditionKey, Drill, FactKey, KnowledgeBase, Level, Place, Rung, Shot, Suits, nearest,
+};
 use std::collections::BTreeSet;
 
 /// Which way a student plays.
@@ -68,6 +70,27 @@ pub enum LessonTrouble {
     },
 }
 
+/// Why a drill is not for a lesson.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum NotFor {
+    /// It is for other shots.
+    Shot(Shot),
+    /// It cannot be done there.
+    Place(Place),
+    /// It needs something that there is not.
+    Equipment(Vec<String>),
+    /// It is for students further along, or less far.
+    Level(Level),
+    /// It is not made to fit this student.
+    Suits(Suits),
+}
+
+/// Whether a drill fits a student of a kind. A chair, one arm and a growing body each need a drill
+/// made for them; an older body needs one as soon as the swing is no longer slow (common practice).
+fn fits_student(drill: &Drill, suits: Suits) -> bool {
+    drill.suits.contains(&suits) || (suits == Suits::Senior && drill.rung <= Rung::SlowWithBall)
+}
+
 /// Whether a student cannot be both.
 fn contradicts(one: Suits, other: Suits) -> bool {
     matches!(
@@ -127,6 +150,45 @@ impl Lesson {
         self.level = self.level.or(level);
         self.handed = self.handed.or(handed);
         self
+    }
+
+    /// What speaks against a drill in this lesson; `None` when nothing does.
+    #[must_use]
+    pub fn refuses(&self, drill: &Drill) -> Option<NotFor> {
+        if let Some(shot) = self.shot.filter(|shot| !drill.applies_to(Some(*shot))) {
+            return Some(NotFor::Shot(shot));
+        }
+        if let Some(place) = self.place.filter(|place| !drill.places.contains(place)) {
+            return Some(NotFor::Place(place));
+        }
+        if let Some(at_hand) = &self.at_hand {
+            let needed = drill.equipment.iter();
+            let missing: Vec<String> = needed.filter(|it| !at_hand.has(it)).cloned().collect();
+            if !missing.is_empty() {
+                return Some(NotFor::Equipment(missing));
+            }
+        }
+        let levels = &drill.levels;
+        let level = self
+            .level
+            .filter(|level| !levels.is_empty() && !levels.contains(level));
+        if let Some(level) = level {
+            return Some(NotFor::Level(level));
+        }
+        let mut suits = self.suits.iter();
+        suits
+            .find(|suits| !fits_student(drill, **suits))
+            .map(|suits| NotFor::Suits(*suits))
+    }
+
+    /// The same lesson wherever it is and whatever is at hand.
+    #[must_use]
+    pub fn anywhere(&self) -> Self {
+        Self {
+            place: None,
+            at_hand: None,
+            ..self.clone()
+        }
     }
 
     /// Whether it makes sense by itself and with the library.

@@ -1,5 +1,8 @@
 //! Properties of the two layers that hold whatever the model, and hard numeric cases.
 
+#[path = "inference/lessons.rs"]
+mod lessons;
+
 use fairwhy::inference::{Evidence, Node, Origin, Origins, OriginsAnswer, Report};
 use proptest::prelude::*;
 

@@ -4,10 +4,8 @@
 //! says what stands behind each condition. What follows from several findings together is the
 //! business of [`crate::inference`].
 
-mod chain;
 mod graph;
 mod rows;
 
-pub use chain::{Chain, Step};
 pub use graph::CausalGraph;
 pub use rows::{HandedOn, Row, Rows, Ways, commonness};

@@ -335,7 +335,7 @@ impl Rows {
                 }
             }
         }
-        Ways { from, down }
+        Ways { from, down, weight }
     }
 
     /// Where the links of a condition ask for more than the cap, the links of its own layer and then
@@ -356,9 +356,17 @@ impl Rows {
 pub struct Ways {
     from: ConditionKey,
     down: Vec<Option<ConditionKey>>,
+    weight: Vec<f64>,
 }
 
 impl Ways {
+    /// The share of those who show where the ways lead from in whom the heaviest way passes a
+    /// condition, from 0 to 1.
+    #[must_use]
+    pub fn weight(&self, start: ConditionKey) -> f64 {
+        self.weight[start.0]
+    }
+
     /// Every condition on the way from `start` to where the ways lead from, both included; `None`
     /// where there is none.
     #[must_use]

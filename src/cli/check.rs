@@ -242,19 +242,15 @@ fn notes_page(base: &KnowledgeBase, notes: &RowNotes) -> Page {
         } else {
             id(row.cause)
         };
-        let chain = if row.chain { "" } else { "no chain" };
-        [
-            id(row.finding),
-            cause,
-            percent(row.stated),
-            percent(row.by_links),
-            chain.to_owned(),
-        ]
+        let chain = if row.chain { "" } else { ", no chain" };
+        let (stated, by_links) = (percent(row.stated), percent(row.by_links));
+        // Two ids side by side are wider than a screen.
+        format!(
+            "{} <- {cause}: stated {stated}, by links {by_links}{chain}",
+            id(row.finding)
+        )
     });
-    page.grid(
-        ["Seen", "Worked on", "Stated", "By links", ""],
-        rows.collect(),
-    );
+    page.bullets(rows);
     #[allow(clippy::cast_precision_loss, reason = "a few thousand shares")]
     let mean = notes.shares.iter().map(|row| row.by()).sum::<f64>() / notes.shares.len() as f64;
     let far = notes.shares.iter().filter(|row| row.by() > 0.1).count();

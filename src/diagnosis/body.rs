@@ -69,6 +69,7 @@ fn pains_of(base: &KnowledgeBase, observation: &Observation) -> Vec<ConditionKey
 /// Takes out of an answer what must not be said: nothing is ranked in an emergency, no drill is named
 /// while something hurts, and none but a gentle one before the doctor was asked.
 pub(super) fn hold_back(base: &KnowledgeBase, diagnosis: &mut Diagnosis) {
+    let lesson = &diagnosis.lesson;
     match diagnosis.complaints.refer() {
         None => {}
         Some(Refer::Emergency) => {
@@ -90,7 +91,10 @@ pub(super) fn hold_back(base: &KnowledgeBase, diagnosis: &mut Diagnosis) {
                     .remedies(cause.condition)
                     .into_iter()
                     .map(|(drill, _)| drill)
-                    .find(|drill| base.drill(*drill).is_gentle());
+                    .find(|drill| {
+                        let drill = base.drill(*drill);
+                        drill.is_gentle() && lesson.refuses(drill).is_none()
+                    });
             }
         }
     }

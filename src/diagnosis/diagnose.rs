@@ -12,7 +12,7 @@ use super::student::Student;
 use crate::causal::{CausalGraph, Rows};
 use crate::inference::OriginsError;
 use crate::knowledge::words::DEFAULT_EFFECT;
-use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase, Shot};
+use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase};
 use crate::lesson::Lesson;
 use crate::words::{Complaints, ReadBy};
 use rand::SeedableRng;
@@ -182,17 +182,23 @@ fn to_explain(base: &KnowledgeBase, asked: &Asked) -> Vec<Observation> {
     found
 }
 
-/// The best remedy that the library has for a condition and a lesson about this shot, and what it does;
-/// one half where there is none.
+/// The best remedy that the library has for a condition in this lesson, and what it does. Where none
+/// can be done here today, the best that fits shot and student; a body that none is made to fit gets
+/// none. What has no remedy does one half.
 #[must_use]
 pub fn best_remedy(
     base: &KnowledgeBase,
-    shot: Option<Shot>,
+    lesson: &Lesson,
     key: ConditionKey,
 ) -> (Option<DrillKey>, f64) {
-    let fits = |(drill, _): &&(DrillKey, f64)| base.drill(*drill).applies_to(shot);
     let remedies = base.remedies(key);
-    let best = remedies.iter().find(fits).or(remedies.first());
+    let first_in = |lesson: &Lesson| {
+        let mut fit = remedies.iter();
+        fit.find(|(drill, _)| lesson.refuses(base.drill(*drill)).is_none())
+    };
+    let best = first_in(lesson)
+        .or_else(|| first_in(&lesson.anywhere()))
+        .or_else(|| remedies.first().filter(|_| lesson.suits.is_empty()));
     best.map_or((None, DEFAULT_EFFECT), |(drill, effect)| {
         (Some(*drill), *effect)
     })
@@ -200,9 +206,9 @@ pub fn best_remedy(
 
 /// What working on a start is worth: the share of what was seen that it clears, by what its best remedy
 /// can do. The one measure by which everything is ordered.
-fn worth(base: &KnowledgeBase, shot: Option<Shot>, key: ConditionKey, clears: f64) -> f64 {
+fn worth(base: &KnowledgeBase, lesson: &Lesson, key: ConditionKey, clears: f64) -> f64 {
     if clears > 0.0 {
-        clears * best_remedy(base, shot, key).1
+        clears * best_remedy(base, lesson, key).1
     } else {
         0.0
     }
@@ -217,13 +223,13 @@ fn is_candidate(base: &KnowledgeBase, key: ConditionKey) -> bool {
 /// The candidates with their worth, best first, ties by key.
 fn order(
     base: &KnowledgeBase,
-    shot: Option<Shot>,
+    lesson: &Lesson,
     clears: &[(ConditionKey, f64)],
 ) -> Vec<(ConditionKey, f64)> {
     let mut order: Vec<(ConditionKey, f64)> = clears
         .iter()
         .filter(|(key, clears)| is_candidate(base, *key) && *clears > 0.0)
-        .map(|(key, clears)| (*key, worth(base, shot, *key, *clears)))
+        .map(|(key, clears)| (*key, worth(base, lesson, *key, *clears)))
         .collect();
     order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     order
@@ -238,13 +244,13 @@ fn causes(
     let base = model.base;
     let clears: Vec<(ConditionKey, f64)> =
         figures.iter().map(|(key, of)| (*key, of.clears)).collect();
-    let ranked = order(base, asked.lesson.shot, &clears);
+    let ranked = order(base, &asked.lesson, &clears);
     let mut causes: Vec<RankedCause> = ranked
         .into_iter()
         .map(|(key, worth)| {
             let at = figures.binary_search_by_key(&key, |figure| figure.0);
             let figures = figures[at.expect("what is ranked has figures")].1;
-            cause(base, asked.lesson.shot, key, figures, worth)
+            cause(base, &asked.lesson, key, figures, worth)
         })
         .collect();
     if asked.effort == Effort::All {
@@ -261,7 +267,7 @@ fn causes(
                 },
                 |at| figures[at].1,
             );
-            causes.push(cause(base, asked.lesson.shot, key, figures, 0.0));
+            causes.push(cause(base, &asked.lesson, key, figures, 0.0));
         }
     }
     causes
@@ -269,12 +275,12 @@ fn causes(
 
 fn cause(
     base: &KnowledgeBase,
-    shot: Option<Shot>,
+    lesson: &Lesson,
     key: ConditionKey,
     figures: Figures,
     worth: f64,
 ) -> RankedCause {
-    let (best_remedy, effect) = best_remedy(base, shot, key);
+    let (best_remedy, effect) = best_remedy(base, lesson, key);
     RankedCause {
         condition: key,
         starts_here: figures.starts_here,
@@ -373,7 +379,7 @@ fn first_of(
 ) -> Result<Option<ConditionKey>, DiagnosisError> {
     let clears = starts.network()?.clears_of(of)?;
     let figures: Vec<(ConditionKey, f64)> = of.iter().copied().zip(clears).collect();
-    Ok(order(model.base, asked.lesson.shot, &figures)
+    Ok(order(model.base, &asked.lesson, &figures)
         .first()
         .map(|first| first.0))
 }

@@ -88,9 +88,8 @@ fn condition(
     }
 }
 
-/// A share behind a finding wants a chain of causes that leads to the finding. A chain the other way
-/// will do: two conditions that feed each other start with the one in some students and with the
-/// other in others, and a graph without circles can hold only one of the two ways.
+/// A share behind a finding wants a chain of causes that leads to the finding: without one a student is
+/// told where it starts, and never how it comes about. A chain the other way is none.
 fn behind_without_a_chain(
     key: ConditionKey,
     entry: &Entry<ConditionText>,
@@ -102,9 +101,10 @@ fn behind_without_a_chain(
     }
     let upstream = upstream(key, base);
     for behind in &base.condition(key).behind {
-        if upstream.contains(&behind.cause) || self::upstream(behind.cause, base).contains(&key) {
+        if upstream.contains(&behind.cause) {
             continue;
         }
+        let backwards = self::upstream(behind.cause, base).contains(&key);
         let id = &base.condition(behind.cause).id;
         let place = entry.text.behind.iter().position(|item| item.id == *id);
         let spot = entry.spot(&[
@@ -119,7 +119,11 @@ fn behind_without_a_chain(
                 "no chain of causes leads from `{id}` to `{}`",
                 entry.text.id
             ),
-            "add the link that is missing, or take it out of `behind`",
+            if backwards {
+                "the one chain between them runs the other way: turn a link of it round, or share this out among what does lead here"
+            } else {
+                "add the link that is missing, or take it out of `behind`"
+            },
         );
     }
 }

@@ -491,8 +491,9 @@ mod tests {
             ),
             ("", "there is no shot"),
         ] {
-            let error = read(text).expect_err(text).to_string();
-            assert!(error.contains(words), "{text:?}: {error}");
+            let error = read(text).expect_err(text);
+            let said = format!("{error}; {}", error.help);
+            assert!(said.contains(words), "{text:?}: {said}");
         }
         let wide = read("face (deg),curve\n1,left\n")
             .unwrap()

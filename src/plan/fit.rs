@@ -2,10 +2,9 @@
 
 use crate::diagnosis::{Diagnosis, State};
 use crate::knowledge::{
-    ConditionKey, Drill, DrillKey, KnowledgeBase, Level, Place, Refer, RemedyKind, Rung, Shot,
-    Suits,
+    ConditionKey, Drill, DrillKey, KnowledgeBase, Place, Refer, RemedyKind, Rung, Shot,
 };
-use crate::lesson::Lesson;
+use crate::lesson::{Lesson, NotFor};
 use crate::words::any_pain;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -20,16 +19,8 @@ pub enum Unfit {
     Retired,
     /// It hands the student over, which is not work on the swing.
     Referral,
-    /// It is for other shots.
-    Shot(Shot),
-    /// It cannot be done there.
-    Place(Place),
-    /// It needs something that there is not.
-    Equipment(Vec<String>),
-    /// It is for students further along, or less far.
-    Level(Level),
-    /// It is not made to fit this student.
-    Suits(Suits),
+    /// It is not for this lesson.
+    NotFor(NotFor),
     /// It must not be done with something that is there.
     NotWith(ConditionKey),
     /// It can make worse something that was seen.
@@ -49,11 +40,11 @@ impl Unfit {
         match self {
             Unfit::Retired => "retired",
             Unfit::Referral => "referral",
-            Unfit::Shot(_) => "shot",
-            Unfit::Place(_) => "place",
-            Unfit::Equipment(_) => "equipment",
-            Unfit::Level(_) => "level",
-            Unfit::Suits(_) => "suits",
+            Unfit::NotFor(NotFor::Shot(_)) => "shot",
+            Unfit::NotFor(NotFor::Place(_)) => "place",
+            Unfit::NotFor(NotFor::Equipment(_)) => "equipment",
+            Unfit::NotFor(NotFor::Level(_)) => "level",
+            Unfit::NotFor(NotFor::Suits(_)) => "suits",
             Unfit::NotWith(_) => "not-with",
             Unfit::Aggravates(_) => "aggravates",
             Unfit::InPain => "pain",
@@ -69,11 +60,19 @@ impl Unfit {
         match self {
             Unfit::Retired => "It is no longer in use.".to_owned(),
             Unfit::Referral => "It hands the student over; it is no work on the swing.".to_owned(),
-            Unfit::Shot(shot) => format!("It is not for a {}.", shot.words()),
-            Unfit::Place(place) => format!("It cannot be done here ({}).", place.words()),
-            Unfit::Equipment(missing) => format!("It needs: {}.", missing.join(", ")),
-            Unfit::Level(level) => format!("It is not for a student at this level ({level})."),
-            Unfit::Suits(suits) => format!("It is not made to fit {}.", suits.words()),
+            Unfit::NotFor(NotFor::Shot(shot)) => format!("It is not for a {}.", shot.words()),
+            Unfit::NotFor(NotFor::Place(place)) => {
+                format!("It cannot be done here ({}).", place.words())
+            }
+            Unfit::NotFor(NotFor::Equipment(missing)) => {
+                format!("It needs: {}.", missing.join(", "))
+            }
+            Unfit::NotFor(NotFor::Level(level)) => {
+                format!("It is not for a student at this level ({level}).")
+            }
+            Unfit::NotFor(NotFor::Suits(suits)) => {
+                format!("It is not made to fit {}.", suits.words())
+            }
             Unfit::NotWith(key) => format!("Not to be done with: {}.", name(key)),
             Unfit::Aggravates(key) => {
                 format!("It can make worse what was seen: {}.", name(key))
@@ -100,7 +99,8 @@ pub(crate) struct Fit<'a> {
     base: &'a KnowledgeBase,
     /// Where the lesson is.
     pub place: Place,
-    lesson: &'a Lesson,
+    /// The lesson, its place settled.
+    lesson: Lesson,
     /// Pains reported, given as a limit or not.
     pub pains: BTreeSet<ConditionKey>,
     /// Whom to send the student to.
@@ -115,7 +115,7 @@ pub(crate) struct Fit<'a> {
 impl<'a> Fit<'a> {
     pub(crate) fn new(
         base: &'a KnowledgeBase,
-        diagnosis: &'a Diagnosis,
+        diagnosis: &Diagnosis,
         known: &[DrillKey],
         place: Place,
     ) -> Self {
@@ -152,7 +152,10 @@ impl<'a> Fit<'a> {
         let mut fit = Self {
             base,
             place,
-            lesson,
+            lesson: Lesson {
+                place: Some(place),
+                ..lesson.clone()
+            },
             pains,
             there,
             refer,
@@ -192,7 +195,8 @@ impl<'a> Fit<'a> {
         if drill.kind == RemedyKind::Referral {
             return Some(Unfit::Referral);
         }
-        self.harm(drill).or_else(|| self.circumstance(drill))
+        self.harm(drill)
+            .or_else(|| self.lesson.refuses(drill).map(Unfit::NotFor))
     }
 
     /// What speaks against a drill because of the student's body or swing.
@@ -231,48 +235,6 @@ impl<'a> Fit<'a> {
                 || (unknown_part && self.base.condition(*key).is_pain())
         })
     }
-
-    /// What speaks against a drill because of the day.
-    fn circumstance(&self, drill: &Drill) -> Option<Unfit> {
-        if let Some(shot) = self
-            .lesson
-            .shot
-            .filter(|shot| !drill.applies_to(Some(*shot)))
-        {
-            return Some(Unfit::Shot(shot));
-        }
-        if !drill.places.contains(&self.place) {
-            return Some(Unfit::Place(self.place));
-        }
-        if let Some(at_hand) = &self.lesson.at_hand {
-            let missing: Vec<String> = drill
-                .equipment
-                .iter()
-                .filter(|word| !at_hand.has(word))
-                .cloned()
-                .collect();
-            if !missing.is_empty() {
-                return Some(Unfit::Equipment(missing));
-            }
-        }
-        if let Some(level) = self.lesson.level
-            && !drill.levels.is_empty()
-            && !drill.levels.contains(&level)
-        {
-            return Some(Unfit::Level(level));
-        }
-        self.lesson
-            .suits
-            .iter()
-            .find(|suits| !fits_student(drill, **suits))
-            .map(|suits| Unfit::Suits(*suits))
-    }
-}
-
-/// Whether a drill fits a student of a kind. A chair, one arm and a growing body each need a drill
-/// made for them; an older body needs one as soon as the swing is no longer slow (common practice).
-fn fits_student(drill: &Drill, suits: Suits) -> bool {
-    drill.suits.contains(&suits) || (suits == Suits::Senior && drill.rung <= Rung::SlowWithBall)
 }
 
 /// Whether a drill belongs to the full swing, which loads the body as short shots and putts do not.

@@ -11,7 +11,7 @@ use super::order::{Placed, in_order, lesson_order};
 use super::practice::practice;
 use super::rules;
 use super::value::{Gains, PRIORITIES, RUNGS, mended};
-use crate::causal::CausalGraph;
+use crate::causal::{CausalGraph, Rows};
 use crate::diagnosis::{Diagnosis, Observation, RankedCause};
 use crate::knowledge::{
     Condition, ConditionKey, ConditionKind, DrillKey, KnowledgeBase, RemedyKind, Shot, Stage,
@@ -31,7 +31,7 @@ const LONGER: u32 = 15;
 /// Chains that wait are listed up to this many.
 const MOST_NOT_BEFORE: usize = 4;
 
-/// A chain whose links together act less often than this is no reason to wait.
+/// A chain that stands behind less than this share of what waits is no reason to wait.
 const WORTH_WAITING: f64 = 0.03;
 
 /// A second priority has to add at least this share of what was seen when both are mended: below
@@ -71,7 +71,7 @@ pub fn make_plan(
         base,
         diagnosis,
         field: field(base, diagnosis, &fit),
-        graph: CausalGraph::new(base),
+        rows: Rows::new(base, &CausalGraph::new(base)),
         fit,
         clears_together,
         known: options.known.iter().copied().collect(),
@@ -129,7 +129,7 @@ struct Room<'a> {
     base: &'a KnowledgeBase,
     diagnosis: &'a Diagnosis,
     field: Vec<&'a RankedCause>,
-    graph: CausalGraph,
+    rows: Rows,
     fit: Fit<'a>,
     clears_together: &'a dyn Fn(&[ConditionKey]) -> f64,
     known: BTreeSet<DrillKey>,
@@ -652,23 +652,17 @@ impl Room<'_> {
         let mut found: Vec<(f64, NotBefore)> = waiting
             .into_iter()
             .filter_map(|waits| {
-                let upstream = self.graph.upstream(waits);
-                let until = chosen
-                    .priorities
-                    .iter()
-                    .copied()
-                    .find(|priority| upstream.contains(priority))?;
-                let chain = self.graph.chains(until, waits, 1, |_| 1.0).pop()?;
-                (chain.weight >= WORTH_WAITING).then(|| {
-                    (
-                        chain.weight,
-                        NotBefore {
-                            waits,
-                            until,
-                            chain: chain.conditions(),
-                        },
-                    )
-                })
+                let ways = self.rows.ways(waits, |_| true);
+                let mut above = chosen.priorities.iter().copied();
+                let until = above.find(|key| *key != waits && ways.weight(*key) > 0.0)?;
+                let weight = ways.weight(until);
+                let chain = ways.chain(until)?;
+                let wait = NotBefore {
+                    waits,
+                    until,
+                    chain,
+                };
+                (weight >= WORTH_WAITING).then_some((weight, wait))
             })
             .collect();
         // The strongest reason first; the other priority before everything else.

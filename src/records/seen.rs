@@ -1,6 +1,6 @@
 //! From an answer to what is kept of it.
 
-use super::lesson::{LessonRecord, Prescribed, Quantity, Ranked};
+use super::lesson::{LessonRecord, Prescribed, Quantity, Ranked, Tally};
 use crate::diagnosis::{Diagnosis, Observation, State};
 use crate::knowledge::KnowledgeBase;
 use crate::plan::Plan;
@@ -82,6 +82,15 @@ impl LessonRecord {
                         value,
                         unit: measure.unit.clone(),
                         error_sd: measure.error_sd,
+                    });
+                }
+            }
+            State::Counted { shown, of, .. } => {
+                if self.counts.iter().all(|one| one.what != condition.id) {
+                    self.counts.push(Tally {
+                        what: condition.id.clone(),
+                        of,
+                        shown,
                     });
                 }
             }

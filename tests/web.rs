@@ -1,6 +1,8 @@
 //! The pages, asked for without a network: who is let in, what is bounded, that they say what the
 //! commands say, and that they work without script.
 
+#[path = "web/command.rs"]
+mod command;
 #[path = "web/flows.rs"]
 mod flows;
 #[path = "web/guard.rs"]

@@ -328,14 +328,7 @@ fn picture(text: &str, of: NaiveDate) -> Result<Picture, Failure> {
 impl Visit {
     /// Drills that the student was given before.
     pub(crate) fn known(&self, base: &KnowledgeBase) -> Vec<DrillKey> {
-        let lessons = self.history.lessons.iter();
-        let drills = lessons.flat_map(|lesson| &lesson.prescribed);
-        let mut known: Vec<DrillKey> = drills
-            .filter_map(|given| base.find_drill(&given.drill))
-            .collect();
-        known.sort_unstable();
-        known.dedup();
-        known
+        self.history.given(base)
     }
 
     /// Who it is, and what there was last time, in a line.

@@ -8,7 +8,7 @@ use super::place::Place;
 use super::rows::{self, Entry, RowError, Rowed};
 use super::student::{Student, shape_of_handle};
 use super::{called, sql};
-use crate::knowledge::nearest;
+use crate::knowledge::{DrillKey, KnowledgeBase, nearest};
 use chrono::{Local, NaiveDate};
 use sqlx::{AnyConnection, Connection, Row};
 use std::collections::BTreeSet;
@@ -60,6 +60,16 @@ impl History {
         self.outcomes
             .iter()
             .filter(move |outcome| outcome.lesson == Some(lesson))
+    }
+
+    /// The drills that were given, each once, in the order of the library.
+    #[must_use]
+    pub fn given(&self, base: &KnowledgeBase) -> Vec<DrillKey> {
+        let drills = self.lessons.iter().flat_map(|lesson| &lesson.prescribed);
+        let known: BTreeSet<DrillKey> = drills
+            .filter_map(|given| base.find_drill(&given.drill))
+            .collect();
+        known.into_iter().collect()
     }
 
     /// The day of the last lesson.

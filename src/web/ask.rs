@@ -3,12 +3,14 @@
 use super::fields::{Fields, Wrong, query};
 use super::kept::is_name;
 use super::room::Room;
+use super::students::OnRecord;
 use super::trouble;
 use crate::diagnosis::{Answer, CheckUp, Effort, Reported, State, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, Shot, Suits};
 use crate::lesson::{Handed, Lesson};
 use crate::plan::{PlanOptions, Sessions};
-use crate::words::Candidate;
+use crate::records::shape_of_handle;
+use crate::words::{BodyReader, Candidate};
 use chrono::NaiveDate;
 
 /// One thing that the coach did after the note; each can be taken back, last first.
@@ -103,6 +105,8 @@ impl Step {
 pub(super) struct Ask {
     /// The draft that it is kept as; empty for a question that is not kept.
     pub(super) lesson: String,
+    /// The student's handle, where there is a record.
+    pub(super) student: Option<String>,
     /// What was typed.
     pub(super) reported: Reported,
     /// Whose lesson it is, about what, and where.
@@ -199,6 +203,13 @@ impl Ask {
                     Wrong::new(name, format!("\"{value}\" is no step of a lesson"), help)
                 })?);
             }
+            "student" => {
+                let shaped = shape_of_handle(value);
+                shaped.map_err(|write| {
+                    Wrong::new(name, format!("\"{value}\" is no handle"), write)
+                })?;
+                self.student = Some(value.to_owned());
+            }
             "lesson" => {
                 if !is_name(value) {
                     return Err(Wrong::new(
@@ -230,6 +241,9 @@ impl Ask {
         let mut put = |name: &'static str, value: String| pairs.push((name, value));
         if !self.lesson.is_empty() {
             put("lesson", self.lesson.clone());
+        }
+        if let Some(student) = &self.student {
+            put("student", student.clone());
         }
         let reported = &self.reported;
         for (name, list) in [
@@ -319,9 +333,24 @@ impl Ask {
 
     /// The check-up as it stands: what was read, put right, with every answer. An id that the library
     /// no longer has is left out.
-    pub(super) fn check_up(&self, room: &Room) -> Result<CheckUp, Vec<Wrong>> {
+    pub(super) fn check_up(
+        &self,
+        room: &Room,
+        record: Option<&OnRecord>,
+    ) -> Result<CheckUp, Vec<Wrong>> {
         let base = &room.base;
         let mut reported = self.reported.clone();
+        let mut context = self.context.clone();
+        if let Some(OnRecord { history, .. }) = record {
+            // What is said today goes before what is on record.
+            let student = &history.student;
+            let known = student.facts.iter();
+            let known = known.filter(|fact| !self.reported.facts.contains(fact));
+            reported.facts.splice(0..0, known.cloned());
+            let notes = &self.reported.seen;
+            let told = || notes.iter().find_map(|note| room.reader.hand_in(note));
+            context.handed = context.handed.or_else(told).or(student.handed);
+        }
         for step in &self.steps {
             if let Step::Reads(words, id) = step
                 && base.find(id).is_some()
@@ -333,14 +362,23 @@ impl Ask {
             let help = "say what ball, club or body did, such as \"weak slice\"";
             return Err(vec![Wrong::new("note", "nothing was reported", help)]);
         }
-        self.context
+        context
             .check(base)
             .map_err(|trouble| vec![trouble::no_lesson(&trouble)])?;
         let mut nobody = |_: &str, _: &[Candidate]| None;
-        let mut asked = observe(base, &room.reader, &self.context, &reported, &mut nobody)
+        let mut asked = observe(base, &room.reader, &context, &reported, &mut nobody)
             .map_err(|troubles| trouble::all(base, &troubles))?;
         if self.all {
             asked.effort = Effort::All;
+        }
+        if let Some(OnRecord { history, limits }) = record {
+            let student = &history.student;
+            asked.lesson = asked
+                .lesson
+                .on_record(student.handed, student.level, &student.suits);
+            if let Some(limits) = limits {
+                asked.complaints.extend(BodyReader::new(base).read(limits));
+            }
         }
         let mut checkup = CheckUp::new(asked);
         for step in &self.steps {

@@ -8,10 +8,11 @@ use super::guard::refused;
 use super::lesson::{self, Unclear, work_out};
 use super::lesson_view::{self, View};
 use super::library::{self, Came, Filled};
-use super::plan;
+use super::plan::{self, Planned};
+use super::room::Room;
 use super::serve::App;
 use super::shell;
-use super::students;
+use super::students::{self, OnRecord};
 use super::trouble::NotGiven;
 use crate::authoring::EntryKind;
 use crate::records::{Store, Summary};
@@ -43,6 +44,7 @@ pub(super) fn routes() -> Router<Arc<App>> {
         .route("/lesson.json", get(why_as_json))
         .route("/why.json", get(why_as_json))
         .route("/forget", post(forget))
+        .route("/keep", post(keep))
         .route("/plan", get(plan_as_page))
         .route("/plan.json", get(plan_as_json))
         .route("/sheet", get(sheet))
@@ -56,7 +58,7 @@ pub(super) fn routes() -> Router<Arc<App>> {
         .route("/own/{kind}", get(own_form).post(own_taken))
         .route("/students", get(students_as_page).post(begin_record))
         .route("/students.json", get(students_as_json))
-        .route("/students/{handle}", get(student_named))
+        .route("/students/{handle}", get(student_named).post(drill_told))
         .route("/show", get(show))
         .route("/show.json", get(show_as_json))
         .route("/show/{id}", get(show_named))
@@ -118,6 +120,24 @@ fn asked(query: Option<&str>) -> Result<Ask, NotGiven> {
     Ok(Ask::read(&fields(query)?)?)
 }
 
+/// What is on record of the student that an address names, if it names one.
+async fn record_of(app: &Arc<App>, ask: &Ask) -> Result<Option<OnRecord>, NotGiven> {
+    match &ask.student {
+        Some(handle) => students::on_record(app, handle).await.map(Some),
+        None => Ok(None),
+    }
+}
+
+/// What an address asks, with the record of its student.
+async fn question(
+    app: &Arc<App>,
+    query: Option<&str>,
+) -> Result<(Ask, Option<OnRecord>), NotGiven> {
+    let ask = asked(query)?;
+    let record = record_of(app, &ask).await?;
+    Ok((ask, record))
+}
+
 fn see_other(address: &str) -> Response {
     (StatusCode::SEE_OTHER, [(LOCATION, address.to_owned())]).into_response()
 }
@@ -130,34 +150,42 @@ async fn nowhere(request: axum::extract::Request) -> Response {
 async fn begin(State(app): Shared, RawQuery(query): RawQuery) -> Response {
     paged(asked(query.as_deref()).map(|ask| {
         let drafts = app.drafts.list();
-        lesson_view::begin(&app.library.room(), &ask, &drafts, app.read_only)
+        lesson_view::begin(&app.library.room(), &ask, &drafts, app.read_only, &[])
     }))
 }
 
 async fn lesson(State(app): Shared, RawQuery(query): RawQuery) -> Response {
-    let page = || {
+    let page = async || {
         let fields = fields(query.as_deref())?;
-        let ask = Ask::read(&fields)?;
+        let (ask, record) = question(&app, query.as_deref()).await?;
         let room = app.library.room();
+        let begin = |wrong: &[(String, String)]| {
+            let drafts = app.drafts.list();
+            let page = lesson_view::begin(&room, &ask, &drafts, app.read_only, wrong);
+            Html(page.into_string())
+        };
         if ask.is_empty() {
-            return Ok(lesson_view::begin(
-                &room,
-                &ask,
-                &app.drafts.list(),
-                app.read_only,
-            ));
+            return Ok(begin(&[]).into_response());
         }
-        let worked = work_out(&room, &ask)?;
+        let worked = match work_out(&room, &ask, record.as_ref()) {
+            // The note stays in its place, to be mended.
+            Err(not @ NotGiven::NotUnderstood(_)) => {
+                let page = begin(&not.said());
+                return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
+            }
+            worked => worked?,
+        };
         let view = View {
             room: &room,
             query: ask.query(),
             ask: &ask,
             worked: &worked,
             unclear: Unclear::read(&fields),
+            record: record.as_ref(),
         };
-        Ok(view.page())
+        Ok(Html(view.page().into_string()).into_response())
     };
-    paged(page())
+    given(page().await)
 }
 
 async fn act(State(app): Shared, body: Bytes) -> Response {
@@ -184,60 +212,81 @@ async fn forget(State(app): Shared, body: Bytes) -> Response {
 }
 
 async fn why_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
-    let value = || {
-        let ask = asked(query.as_deref())?;
+    let value = async || {
+        let (ask, record) = question(&app, query.as_deref()).await?;
         let room = app.library.room();
-        let worked = work_out(&room, &ask)?;
+        let worked = work_out(&room, &ask, record.as_ref())?;
         let usual = if ask.all { usize::MAX } else { LISTED };
-        Ok(why_json(
-            &room.base,
-            &worked.diagnosis,
-            ask.limit.unwrap_or(usual),
-        ))
+        let listed = ask.limit.unwrap_or(usual);
+        Ok(why_json(&room.base, &worked.diagnosis, listed))
     };
-    answered(value())
+    answered(value().await)
+}
+
+/// The plan that an address asks for, with what it was made from.
+async fn planned(
+    app: &Arc<App>,
+    query: Option<&str>,
+) -> Result<(Arc<Room>, Ask, Planned), NotGiven> {
+    let (ask, record) = question(app, query).await?;
+    let room = app.library.room();
+    let planned = plan::plan(&room, &ask, record.as_ref())?;
+    Ok((room, ask, planned))
 }
 
 async fn plan_as_page(State(app): Shared, RawQuery(query): RawQuery) -> Response {
-    let page = || {
-        let ask = asked(query.as_deref())?;
-        let room = app.library.room();
-        let planned = plan::plan(&room, &ask)?;
-        Ok(plan::page(&room, &ask, &planned))
-    };
-    paged(page())
+    let made = planned(&app, query.as_deref()).await;
+    paged(made.map(|(room, ask, planned)| plan::page(&room, &ask, &planned, !app.read_only)))
 }
 
 async fn plan_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
-    let value = || {
-        let ask = asked(query.as_deref())?;
-        let room = app.library.room();
-        let planned = plan::plan(&room, &ask)?;
-        Ok(plan_json(
-            &room.base,
-            &planned.worked.diagnosis,
-            &planned.plan,
-            LISTED,
-        ))
-    };
-    answered(value())
+    let made = planned(&app, query.as_deref()).await;
+    answered(made.map(|(room, _, planned)| {
+        plan_json(&room.base, &planned.worked.diagnosis, &planned.plan, LISTED)
+    }))
 }
 
-fn handout_of(app: &App, query: Option<&str>) -> Result<(Ask, Handout), NotGiven> {
-    let ask = asked(query)?;
-    let room = app.library.room();
-    let planned = plan::plan(&room, &ask)?;
+/// Keeps a lesson on its student's record; the same lesson by a second tap is not kept twice.
+async fn keep(State(app): Shared, body: Bytes) -> Response {
+    let kept = async || {
+        let fields = Fields::of_body(&body)?;
+        let query = fields.raw("ask").unwrap_or_default();
+        if app.read_only {
+            return Err(NotGiven::ReadOnly);
+        }
+        let mut saved = app.saved.lock().await;
+        if let Some(address) = saved.get(query) {
+            return Ok(see_other(address));
+        }
+        let (room, ask, planned) = planned(&app, Some(query)).await?;
+        let (handle, lesson) = plan::record(&room, &ask, &planned, fields.one("reason"))?;
+        let number = students::keep(&app, &handle, lesson).await?;
+        let address = format!("/students/{handle}?saved={number}");
+        saved.insert(query.to_owned(), address.clone());
+        // It is on record now, and need not be gone on with.
+        let _ = app.drafts.forget(&ask.lesson);
+        Ok(see_other(&address))
+    };
+    given(kept().await)
+}
+
+async fn handout_of(app: &Arc<App>, query: Option<&str>) -> Result<(Ask, Handout), NotGiven> {
+    let (room, ask, planned) = planned(app, query).await?;
     let sheet = plan::sheet(&room, &ask, &planned);
     Ok((ask, sheet))
 }
 
 async fn sheet(State(app): Shared, RawQuery(query): RawQuery) -> Response {
-    paged(handout_of(&app, query.as_deref()).map(|(ask, sheet)| plan::sheet_page(&ask, &sheet)))
+    paged(
+        handout_of(&app, query.as_deref())
+            .await
+            .map(|(ask, sheet)| plan::sheet_page(&ask, &sheet)),
+    )
 }
 
 /// The page as a file of its own; the browser saves it, and does not show it.
 async fn sheet_to_keep(State(app): Shared, RawQuery(query): RawQuery) -> Response {
-    given(handout_of(&app, query.as_deref()).map(|(_, sheet)| {
+    given(handout_of(&app, query.as_deref()).await.map(|(_, sheet)| {
         let kind = (CONTENT_TYPE, "text/html; charset=utf-8");
         let name = (
             CONTENT_DISPOSITION,
@@ -248,18 +297,19 @@ async fn sheet_to_keep(State(app): Shared, RawQuery(query): RawQuery) -> Respons
 }
 
 async fn sheet_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
-    answered(handout_of(&app, query.as_deref()).map(|(_, sheet)| sheet.to_json()))
+    answered(
+        handout_of(&app, query.as_deref())
+            .await
+            .map(|(_, sheet)| sheet.to_json()),
+    )
 }
 
 async fn chain(State(app): Shared, RawQuery(query): RawQuery) -> Response {
-    let drawn = || {
-        let ask = asked(query.as_deref())?;
-        let room = app.library.room();
-        let planned = plan::plan(&room, &ask)?;
+    let made = planned(&app, query.as_deref()).await;
+    given(made.map(|(room, _, planned)| {
         let drawing = picture(&room.base, &planned.worked.diagnosis, &planned.plan);
-        Ok(of_type("image/svg+xml", drawing))
-    };
-    given(drawn())
+        of_type("image/svg+xml", drawing)
+    }))
 }
 
 async fn drills_as_page(State(app): Shared, RawQuery(query): RawQuery) -> Response {
@@ -369,19 +419,40 @@ async fn begin_record(State(app): Shared, body: Bytes) -> Response {
 }
 
 /// A student by the address; with `.json` behind the handle, as JSON.
-async fn student_named(State(app): Shared, Path(handle): Path<String>) -> Response {
-    let as_json = handle.ends_with(".json");
-    let handle = handle.trim_end_matches(".json").to_owned();
-    let history = students::reading(&app, move |store| {
-        store
-            .ok_or_else(|| students::nobody(&handle))?
-            .history(&handle)
-    });
-    let history = history.await;
-    if as_json {
-        return answered(history.map(|history| student_json(&history, None)));
+async fn student_named(
+    State(app): Shared,
+    Path(handle): Path<String>,
+    RawQuery(query): RawQuery,
+) -> Response {
+    if let Some(handle) = handle.strip_suffix(".json") {
+        let record = students::on_record(&app, handle).await;
+        return answered(record.map(|record| student_json(&record.history, None)));
     }
-    paged(history.map(|history| students::page(&app.library.room().base, &history)))
+    let page = async || {
+        let record = students::on_record(&app, &handle).await?;
+        let fields = fields(query.as_deref())?;
+        let saved = fields.one("saved");
+        let room = app.library.room();
+        Ok(students::page(
+            &room.base,
+            &record.history,
+            saved,
+            app.read_only,
+        ))
+    };
+    paged(page().await)
+}
+
+/// How a drill went for a student.
+async fn drill_told(State(app): Shared, Path(handle): Path<String>, body: Bytes) -> Response {
+    let kept = async || {
+        let outcome = students::told(&app.library.room().base, &Fields::of_body(&body)?)?;
+        let address = format!("/students/{handle}#went");
+        let tell = move |store: &mut Store| store.add_outcome(&handle, &outcome).map(drop);
+        students::writing(&app, tell).await?;
+        Ok(see_other(&address))
+    };
+    given(kept().await)
 }
 
 fn id_of(query: Option<&str>) -> Result<String, NotGiven> {

@@ -6,6 +6,7 @@ use super::guard::secret;
 use super::kept::Draft;
 use super::room::Room;
 use super::serve::App;
+use super::students::OnRecord;
 use super::trouble::NotGiven;
 use crate::diagnosis::{Asked, CheckUp, Diagnosis, diagnose};
 use crate::knowledge::ConditionKey;
@@ -24,8 +25,12 @@ pub(super) struct Worked {
 }
 
 /// Works out what an address asks.
-pub(super) fn work_out(room: &Room, ask: &Ask) -> Result<Worked, NotGiven> {
-    let checkup = ask.check_up(room)?;
+pub(super) fn work_out(
+    room: &Room,
+    ask: &Ask,
+    record: Option<&OnRecord>,
+) -> Result<Worked, NotGiven> {
+    let checkup = ask.check_up(room, record)?;
     let asked = checkup.asked(&room.base);
     let diagnosis = diagnose(&room.base, &asked).map_err(|error| {
         NotGiven::NotUnderstood(vec![Wrong::new("note", error.to_string(), "")])

@@ -5,6 +5,7 @@ use super::kept::Draft;
 use super::lesson::{Unclear, Worked, may_mean};
 use super::room::Room;
 use super::shell::{self, Here};
+use super::students::OnRecord;
 use crate::diagnosis::{
     AccountsFor, Answer, Behind, Diagnosis, NextLook, Observation, RankedCause, Standing, State,
 };
@@ -12,7 +13,7 @@ use crate::knowledge::{ConditionKey, Level, Refer, Shot};
 use crate::lesson::Handed;
 use crate::plan::{Nothing, rules::how_to_film};
 use crate::report::{
-    MARKS, findings, how_likely, mark, sided_text, standing, story, titled, would_change,
+    MARKS, findings, how_likely, last_time, mark, sided_text, standing, story, titled, would_change,
 };
 use crate::words::cautions;
 use maud::{Markup, html};
@@ -24,10 +25,17 @@ const STARTS: usize = 5;
 const MORE_STARTS: usize = 7;
 
 /// Where a lesson begins: the note, what is known of the student, and lessons that are not finished.
-pub(super) fn begin(room: &Room, ask: &Ask, drafts: &[(String, Draft)], read_only: bool) -> Markup {
+pub(super) fn begin(
+    room: &Room,
+    ask: &Ask,
+    drafts: &[(String, Draft)],
+    read_only: bool,
+    wrong: &[(String, String)],
+) -> Markup {
     let note = ask.reported.seen.join("\n");
     let main = html! {
-        h1 { "What did you see?" }
+        h1 { "What did you see?" @if let Some(student) = &ask.student { " (" (student) ")" } }
+        @if !wrong.is_empty() { div role="alert" class="caution" { (shell::troubles(wrong)) } }
         form method="post" action="/lesson" class="begin" {
             input type="hidden" name="ask" value=(ask.query());
             label for="note" { "Ball, strike, club or body, in your own words. Type or dictate." }
@@ -122,6 +130,7 @@ pub(super) struct View<'a> {
     pub(super) ask: &'a Ask,
     pub(super) worked: &'a Worked,
     pub(super) unclear: Option<Unclear>,
+    pub(super) record: Option<&'a OnRecord>,
     /// The address of the lesson behind `?`, that every form of the page sends along.
     pub(super) query: String,
 }
@@ -149,7 +158,10 @@ impl View<'_> {
         let diagnosis = self.diagnosis();
         let cautions = cautions(&self.room.base, &diagnosis.complaints);
         let main = html! {
-            h1 class="aside" { "Lesson" }
+            @if let Some(record) = self.record {
+                h1 { "Lesson: " (record.history.student.handle) }
+                p { (last_time(&self.room.base, &record.history, record.limits.is_some())) }
+            } @else { h1 class="aside" { "Lesson" } }
             @if !cautions.is_empty() {
                 section class="caution" role="alert" aria-label="Before anything else" {
                     @for caution in &cautions { p { (caution) } }

@@ -31,9 +31,14 @@
     const body = new URLSearchParams(new FormData(form, button));
     const before = document.activeElement && document.activeElement.closest("section, article");
     const place = before ? before.id : "";
+    const section = form.closest("section[id]");
+    const top = section ? section.getBoundingClientRect().top : 0;
     fetch(form.action, { method: "POST", body })
       .then((answer) => show(answer, true))
       .then(() => {
+        // What comes next stands where the thumb is.
+        const next = section && document.getElementById(section.id);
+        if (next) scrollBy({ top: next.getBoundingClientRect().top - top, behavior: "instant" });
         const again = place && document.getElementById(place);
         const focus = (again && again.querySelector("h2, h3")) || document.querySelector("#standing, main");
         if (focus) {

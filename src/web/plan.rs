@@ -8,12 +8,14 @@ use super::lesson::{Worked, work_out};
 use super::lesson_view::select;
 use super::room::Room;
 use super::shell::{self, Here};
+use super::students::{OnRecord, today};
 use super::trouble::{self, NotGiven};
 use crate::diagnosis::clears_together;
 use crate::knowledge::{Level, Place, Suits};
-use crate::plan::{Plan, make_plan};
+use crate::plan::{Plan, PlanOptions, make_plan};
+use crate::records::LessonRecord;
 use crate::report::{Handout, Occasion, handout, plan_page, sided};
-use chrono::{Duration, Local};
+use chrono::Duration;
 use maud::{Markup, html};
 use std::collections::BTreeSet;
 
@@ -24,12 +26,17 @@ pub(super) struct Planned {
 }
 
 /// Makes the plan that an address asks for.
-pub(super) fn plan(room: &Room, ask: &Ask) -> Result<Planned, NotGiven> {
-    let worked = work_out(room, ask)?;
+pub(super) fn plan(room: &Room, ask: &Ask, record: Option<&OnRecord>) -> Result<Planned, NotGiven> {
+    let worked = work_out(room, ask, record)?;
     let slip = |message: String| NotGiven::from(Wrong::new("", message, ""));
     let clears =
         clears_together(&room.base, &worked.asked).map_err(|error| slip(error.to_string()))?;
-    let plan = make_plan(&room.base, &worked.diagnosis, &*clears, &ask.options)
+    let known = record.map(|record| record.history.given(&room.base));
+    let options = PlanOptions {
+        known: known.unwrap_or_default(),
+        ..ask.options.clone()
+    };
+    let plan = make_plan(&room.base, &worked.diagnosis, &*clears, &options)
         .map_err(|error| trouble::not_planned(&error))?;
     drop(clears);
     Ok(Planned { worked, plan })
@@ -37,11 +44,11 @@ pub(super) fn plan(room: &Room, ask: &Ask) -> Result<Planned, NotGiven> {
 
 /// The student's page of a plan.
 pub(super) fn sheet(room: &Room, ask: &Ask, planned: &Planned) -> Handout {
-    let date = ask.on.unwrap_or_else(|| Local::now().date_naive());
+    let date = ask.on.unwrap_or_else(today);
     let next = date.checked_add_signed(Duration::weeks(i64::from(ask.options.weeks)));
     let occasion = Occasion {
         handed: planned.worked.diagnosis.lesson.handed,
-        student: None,
+        student: ask.student.clone(),
         date: Some(date.to_string()),
         next: next.map(|next| next.to_string()),
     };
@@ -53,8 +60,28 @@ pub(super) fn sheet(room: &Room, ask: &Ask, planned: &Planned) -> Handout {
     )
 }
 
+/// What is kept of a lesson, and whose it is.
+pub(super) fn record(
+    room: &Room,
+    ask: &Ask,
+    planned: &Planned,
+    reason: Option<&str>,
+) -> Result<(String, LessonRecord), NotGiven> {
+    let Some(handle) = ask.student.clone() else {
+        let help = "begin the lesson from the student's page";
+        return Err(Wrong::new("student", "it is not said whose lesson it is", help).into());
+    };
+    let day = ask.on.unwrap_or_else(today);
+    let diagnosis = &planned.worked.diagnosis;
+    let mut lesson = LessonRecord::of(&room.base, diagnosis, Some(&planned.plan), day);
+    lesson.note.clone_from(&ask.reported.seen);
+    lesson.coach_says = ask.called().map(str::to_owned);
+    lesson.reason = reason.map(str::to_owned);
+    Ok((handle, lesson))
+}
+
 /// The plan as a page.
-pub(super) fn page(room: &Room, ask: &Ask, planned: &Planned) -> Markup {
+pub(super) fn page(room: &Room, ask: &Ask, planned: &Planned, can_save: bool) -> Markup {
     let query = ask.query();
     let page = plan_page(&room.base, &planned.worked.diagnosis, &planned.plan, true);
     let page = sided(page, planned.worked.diagnosis.lesson.handed);
@@ -66,12 +93,30 @@ pub(super) fn page(room: &Room, ask: &Ask, planned: &Planned) -> Markup {
         }
         (fits_into(room, ask, &query))
         (blocks(&page))
+        @if let Some(student) = ask.student.as_ref().filter(|_| can_save) { (keep(ask, planned, room, student, &query)) }
         details class="chain" {
             summary { "The chain as a picture" }
             img src={ "/chain.svg?" (query) } loading="lazy" alt="How what the lesson works on leads to what was seen, as boxes and arrows.";
         }
     };
     shell::page("Plan", Here::Lesson, &main)
+}
+
+/// What keeps the lesson, as a new one, on the student's record.
+fn keep(ask: &Ask, planned: &Planned, room: &Room, student: &str, query: &str) -> Markup {
+    let first = planned.worked.diagnosis.causes.first();
+    let first = first.map(|cause| room.base.condition(cause.condition).id.as_str());
+    let differs = ask.called().is_some() && ask.called() != first;
+    html! {
+        section aria-labelledby="keep" {
+            h2 id="keep" { "Keep the lesson" }
+            form method="post" action="/keep" {
+                input type="hidden" name="ask" value=(query);
+                @if differs { label { "Your call is not our first. Why?" input name="reason" maxlength="500"; } }
+                button class="main" { "Keep it for " (student) }
+            }
+        }
+    }
 }
 
 /// Minutes, place, what is at hand and for whom.

@@ -10,12 +10,13 @@ use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
+use std::collections::BTreeMap;
 use std::net::{SocketAddr, TcpListener};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::TcpStream;
-use tokio::sync::Semaphore;
+use tokio::sync::{Mutex, Semaphore};
 
 /// So many connections are open at once; more wait their turn.
 const MOST_CONNECTIONS: usize = 256;
@@ -59,6 +60,8 @@ pub struct App {
     pub(super) records: Place,
     pub(super) coach: String,
     pub(super) read_only: bool,
+    /// Lessons kept on a record in this run, by what they ask, with where that led.
+    pub(super) saved: Mutex<BTreeMap<String, String>>,
     /// A request that takes longer, body and all, is given up.
     pub(super) patience: Duration,
 }
@@ -80,6 +83,7 @@ impl App {
             records: setup.records,
             coach: setup.coach,
             read_only: setup.read_only,
+            saved: Mutex::default(),
             patience: PATIENCE,
         })
     }

@@ -11,8 +11,11 @@ use super::shell::{self, Here};
 use super::trouble::NotGiven;
 use crate::knowledge::{KnowledgeBase, Level, Suits};
 use crate::lesson::Handed;
-use crate::records::{History, Store, StoreError, Student, Summary, mistaken_for, shape_of_handle};
-use crate::report::student_page;
+use crate::records::{
+    DrillResult, History, LessonRecord, Outcome, Store, StoreError, Student, Summary, mistaken_for,
+    shape_of_handle, since_last,
+};
+use crate::report::{look_first_page, sided, student_page};
 use chrono::{Local, NaiveDate};
 use maud::{Markup, html};
 use std::sync::Arc;
@@ -76,6 +79,40 @@ fn not_given(error: StoreError) -> NotGiven {
         StoreError::HandleShape { write, .. } => Wrong::new("handle", message, write).into(),
         _ => NotGiven::NotDone(message),
     }
+}
+
+/// What is on record of the student of a lesson.
+pub(super) struct OnRecord {
+    /// Who it is, with every lesson.
+    pub(super) history: History,
+    /// What was said of the body.
+    pub(super) limits: Option<String>,
+}
+
+/// Opens the record of a student.
+pub(super) async fn on_record(app: &Arc<App>, handle: &str) -> Result<OnRecord, NotGiven> {
+    let handle = handle.to_owned();
+    reading(app, move |store| {
+        let store = store.ok_or_else(|| nobody(&handle))?;
+        Ok(OnRecord {
+            history: store.history(&handle)?,
+            limits: store.limits(&handle)?,
+        })
+    })
+    .await
+}
+
+/// Keeps a lesson as a new one, unless this very lesson was kept by a tap before; gives its number.
+pub(super) async fn keep(
+    app: &Arc<App>,
+    handle: &str,
+    lesson: LessonRecord,
+) -> Result<i64, NotGiven> {
+    let handle = handle.to_owned();
+    writing(app, move |store| {
+        Ok(store.add_lesson(&handle, &lesson)?.number)
+    })
+    .await
 }
 
 /// Where there are no records there is no student of that handle.
@@ -171,15 +208,95 @@ pub(super) fn begun(
     }
 }
 
-/// One student, with every lesson in order.
-pub(super) fn page(base: &KnowledgeBase, history: &History) -> Markup {
+/// One student: what to look at first, how the drills went, and every lesson in order.
+pub(super) fn page(
+    base: &KnowledgeBase,
+    history: &History,
+    saved: Option<&str>,
+    read_only: bool,
+) -> Markup {
     let student = &history.student;
     let mut page = student_page(base, history, None);
     let title = page.take_title().unwrap_or_default();
+    let since = since_last(base, history, &LessonRecord::new(today()));
+    let first = sided(
+        look_first_page(base, history, since.as_ref()),
+        student.handed,
+    );
     let main = html! {
         h1 { (title) }
+        @if let Some(number) = saved { p role="status" class="caution" { "Saved and read back: lesson " (number) "." } }
         p { a class="button main" href={ "/?student=" (student.handle) } { "Begin a lesson" } }
+        @if !history.lessons.is_empty() { (blocks(&first)) }
+        @if let Some(last) = history.lessons.last().filter(|_| !read_only) { (how_it_went(base, history, last)) }
         (blocks(&page))
     };
     shell::page(&title, Here::Students, &main)
+}
+
+/// A tap for how each drill of the last lesson went.
+fn how_it_went(base: &KnowledgeBase, history: &History, last: &LessonRecord) -> Markup {
+    let told = |drill: &str| {
+        let of_it = history
+            .outcomes_of(last.number)
+            .filter(|outcome| outcome.drill == drill);
+        of_it.last().map(|outcome| outcome.result)
+    };
+    html! {
+        @if !last.prescribed.is_empty() {
+            section aria-labelledby="went" {
+                h2 id="went" { "How the drills went" }
+                @for given in &last.prescribed {
+                    @let name = base.find_drill(&given.drill).map_or(given.drill.as_str(), |key| base.drill(key).name.as_str());
+                    @let label = format!("went-{}", given.drill);
+                    form method="post" action={ "/students/" (history.student.handle) } {
+                        h3 id=(label) { (name) @if let Some(result) = told(&given.drill) { ": " (result.as_str()) } }
+                        input type="hidden" name="drill" value=(given.drill);
+                        input type="hidden" name="lesson" value=(last.number);
+                        div class="answers four" {
+                            @for result in DrillResult::ALL {
+                                button name="result" value=(result.as_str()) aria-describedby=(label) aria-pressed=((told(&given.drill) == Some(result)).to_string()) { (went(result)) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn went(result: DrillResult) -> &'static str {
+    match result {
+        DrillResult::Worked => "Worked",
+        DrillResult::Partly => "Partly",
+        DrillResult::No => "No change",
+        DrillResult::Worse => "Worse",
+    }
+}
+
+/// How a drill went, from the form of [`page`].
+pub(super) fn told(base: &KnowledgeBase, fields: &Fields) -> Result<Outcome, NotGiven> {
+    let drill = fields.one("drill").unwrap_or_default();
+    if base.find_drill(drill).is_none() {
+        let help = "go back to the student and use the buttons";
+        return Err(Wrong::new("drill", format!("there is no drill \"{drill}\""), help).into());
+    }
+    let result = fields.one("result").and_then(DrillResult::parse);
+    let result = result.ok_or_else(|| {
+        Wrong::new(
+            "result",
+            "it is not said how it went",
+            "choose worked, partly, no or worse",
+        )
+    })?;
+    Ok(Outcome {
+        number: 0,
+        day: today(),
+        coach: String::new(),
+        lesson: fields.one("lesson").and_then(|number| number.parse().ok()),
+        drill: drill.to_owned(),
+        result,
+        reps: None,
+        note: None,
+    })
 }

@@ -16,9 +16,7 @@ fn pictures_of_the_documentation() {
                 .join(name);
             std::fs::write(file, session.picture(false).await).expect("written");
         };
-        session
-            .goto("/lesson?note=thin+irons,+sways+off+the+ball&handed=right")
-            .await;
+        session.goto("/lesson?note=thin+irons&handed=right").await;
         session
             .run("document.getElementById('looks').scrollIntoView({behavior: 'instant'})")
             .await;

@@ -210,6 +210,10 @@ fn slips_are_answered_in_words_and_nothing_is_lost() {
             .text
             .contains("means nothing that the library knows")
     );
+    assert!(
+        unknown.text.contains(">qwertyuiop</textarea>"),
+        "the note is there to be mended"
+    );
 }
 
 #[test]

@@ -4,8 +4,13 @@
 mod commands;
 #[path = "records/forms.rs"]
 mod forms;
+#[path = "records/learning.rs"]
+mod learning;
 #[path = "records/let_down.rs"]
 mod let_down;
+#[cfg(all(unix, feature = "academy"))]
+#[path = "records/server.rs"]
+mod server;
 #[path = "records/store.rs"]
 mod store;
 

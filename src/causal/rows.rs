@@ -16,6 +16,7 @@
 use super::CausalGraph;
 use crate::knowledge::words::DEFAULT_SHARE;
 use crate::knowledge::{Cause, ConditionKey, ConditionKind, KnowledgeBase};
+use std::collections::BTreeMap;
 
 /// How common a condition is lies within these, whatever the library says: a link's share divides by it.
 const COMMON: [f64; 2] = [0.005, 0.9];
@@ -51,6 +52,15 @@ pub struct Row {
 }
 
 impl Row {
+    /// A row of these shares; they are above 0 and add up to at most 1.
+    #[must_use]
+    pub fn of(shares: BTreeMap<ConditionKey, f64>) -> Self {
+        let entries = shares.into_iter().filter(|entry| entry.1 > LEAST);
+        Self {
+            entries: entries.collect(),
+        }
+    }
+
     /// Every entry, by key.
     #[must_use]
     pub fn entries(&self) -> &[(ConditionKey, f64)] {
@@ -281,6 +291,11 @@ impl Rows {
             sum.add_row(share, &self.rows[cause.0]);
         }
         self.rows[key.0] = sum.take();
+    }
+
+    /// Puts a row in the place of the library's own, such as one that a coach's records have moved.
+    pub fn put(&mut self, key: ConditionKey, row: Row) {
+        self.rows[key.0] = row;
     }
 
     /// What stands behind a condition.

@@ -79,10 +79,10 @@ pub(crate) fn run(
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
-    let base = layers::load(globals)?;
+    let mut base = layers::load(globals)?;
     match action {
         LessonAction::Log(args) => log(args, &base, output, out)?,
-        LessonAction::Next(args) => next(args, &base, globals, output, out)?,
+        LessonAction::Next(args) => next(args, &mut base, globals, output, out)?,
         LessonAction::List { handle } => {
             let history = to_read()?.history(handle).map_err(refused)?;
             output.print(
@@ -144,17 +144,19 @@ fn log(
 
 fn next(
     args: &NextArgs,
-    base: &KnowledgeBase,
+    base: &mut KnowledgeBase,
     globals: &Globals,
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<(), Failure> {
     let whose = VisitArgs::named(&args.handle, &args.kept);
     let mut observations = args.observations.clone();
-    let visit = whose.visit(&mut observations, globals)?;
+    let mut visit = whose.visit(&mut observations, globals)?;
     whose.check_but(true)?;
     let keep = whose.keep(base)?;
-    let history = &visit.as_ref().expect("a student is named").history;
+    let visit = visit.as_mut().expect("a student is named");
+    let history = visit.history.clone();
+    let history = &history;
     if observations.is_empty() && std::io::stdin().is_terminal() {
         look_again(base, history, &mut observations)?;
     }
@@ -172,7 +174,9 @@ fn next(
             || since_json(history, since.as_ref()),
         );
     }
-    let asked = observations.read(base, output)?;
+    let mut asked = observations.read(base, output)?;
+    let moved = visit.learn(base, &mut asked)?;
+    let base = &*base;
     let diagnosis =
         diagnose(base, &asked).map_err(|error| Failure::NotDone(format!("error: {error}")))?;
     let mut now = LessonRecord::of(base, &diagnosis, None, whose.date());
@@ -189,7 +193,11 @@ fn next(
         || {
             let mut page = since_page(base, history, since.as_ref());
             page.blocks.extend(why_page(base, &diagnosis, view).blocks);
-            with_record(sided(page, diagnosis.lesson.handed), None, kept.as_ref())
+            with_record(
+                sided(page, diagnosis.lesson.handed),
+                moved.as_deref(),
+                kept.as_ref(),
+            )
         },
         || {
             let mut value = why_json(base, &diagnosis, LISTED);

@@ -138,9 +138,12 @@ const EXAMPLES: &[(&str, [&str; 2])] = &[
         ["student forget heron", "student forget heron --yes"],
     ),
     (
-        "records",
-        ["records backup heron-and-all.db", "records undo"],
+        "progress",
+        ["progress heron", "progress heron --picture heron.svg"],
     ),
+    ("eval", ["eval", "eval --coach robin --format json"]),
+    ("records learn", ["records learn on", "records learn off"]),
+    ("records", ["records backup may.db", "records undo"]),
     (
         "records backup",
         [

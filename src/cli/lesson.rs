@@ -85,7 +85,7 @@ pub(crate) fn run(
     let mut args = args.clone();
     args.name_student()?;
     args.whose.check()?;
-    let base = layers::load(globals)?;
+    let mut base = layers::load(globals)?;
     let place = home()?.join("lesson.json");
     let mut talk = Talk {
         input: Box::new(std::io::stdin().lock()),
@@ -94,17 +94,22 @@ pub(crate) fn run(
     };
     let mut kept = begin(&args, &place, &mut talk)?;
     args.whose.name(kept.student.clone());
-    let visit = args.whose.visit(&mut kept.observations, globals)?;
+    let mut visit = args.whose.visit(&mut kept.observations, globals)?;
     if let Some(visit) = &visit {
-        talk.say(&visit.line(&base))?;
+        talk.say(&visit.line(&base, None))?;
     }
     let keeping = args
         .whose
         .handle()
         .map(|_| args.whose.keep_asked(&base))
         .transpose()?;
-    let mut checkup = match opened(&base, &kept, output) {
-        Ok(checkup) => checkup,
+    let mut checkup = match opened(&mut base, &kept, visit.as_mut(), output) {
+        Ok((checkup, moved)) => {
+            if let Some(moved) = moved {
+                talk.say(&moved)?;
+            }
+            checkup
+        }
         Err(failure) => {
             // What cannot be read would stop every later lesson too.
             let _ = std::fs::remove_file(&place);
@@ -302,8 +307,18 @@ fn keep(place: &Path, kept: &Kept) -> Result<(), Failure> {
 
 /// The check-up as it was: what was read, put right where it was, with every answer. An id that the
 /// library no longer has is left out.
-fn opened(base: &KnowledgeBase, kept: &Kept, output: &Output) -> Result<CheckUp, Failure> {
-    let mut checkup = CheckUp::new(kept.observations.read(base, output)?);
+fn opened(
+    base: &mut KnowledgeBase,
+    kept: &Kept,
+    visit: Option<&mut Visit>,
+    output: &Output,
+) -> Result<(CheckUp, Option<String>), Failure> {
+    let mut asked = kept.observations.read(base, output)?;
+    let moved = match visit {
+        Some(visit) => visit.learn(base, &mut asked)?,
+        None => None,
+    };
+    let mut checkup = CheckUp::new(asked);
     for (number, meant) in &kept.reread {
         let meant = meant.as_ref().map(|id| base.find(id));
         if meant != Some(None) {
@@ -315,7 +330,7 @@ fn opened(base: &KnowledgeBase, kept: &Kept, output: &Output) -> Result<CheckUp,
             checkup.answer(condition, answer);
         }
     }
-    Ok(checkup)
+    Ok((checkup, moved))
 }
 
 /// Puts one look after another until the order is settled, the coach has enough, or nothing is left to

@@ -20,6 +20,7 @@ mod observations;
 mod output;
 mod own;
 mod plan;
+mod progress;
 mod records;
 mod remove;
 mod retire;
@@ -91,6 +92,10 @@ enum Command {
     Library(library::LibraryArgs),
     /// Who comes to you, what is known of them, what was seen and what came of it
     Student(student::StudentArgs),
+    /// The months of a student: findings, counts, numbers and drills, as text and as a picture
+    Progress(progress::ProgressArgs),
+    /// How often the start as you call it is among our first, and how far two coaches agree
+    Eval(progress::EvalArgs),
     /// Keep the records: copies, bringing one back, undo, a look over everything
     Records(records::RecordsArgs),
     /// The same as pages in a browser on this machine, for a tablet or a phone beside the tee
@@ -189,6 +194,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write) -
         Command::Retire(args) => retire::run(args, &cli.globals, &output, out),
         Command::Library(args) => library::run(args, &cli.globals, &output, out),
         Command::Student(args) => student::run(args, &cli.globals, &output, out),
+        Command::Progress(args) => progress::run(args, &cli.globals, &output, out),
+        Command::Eval(args) => progress::eval(args, &output, out),
         Command::Records(args) => records::run(args, &cli.globals, &output, out),
         Command::Serve(args) => serve::run(args, &cli.globals, out),
         Command::Schema => schema::run(out),

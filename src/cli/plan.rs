@@ -205,15 +205,21 @@ pub(crate) fn run(
 ) -> Result<u8, Failure> {
     args.files.check()?;
     args.whose.check()?;
-    let base = layers::load(globals)?;
+    let mut base = layers::load(globals)?;
     let mut observations = args.observations.clone();
-    let visit = args.whose.visit(&mut observations, globals)?;
+    let mut visit = args.whose.visit(&mut observations, globals)?;
     let keep = args.whose.keep(&base)?;
-    let asked = observations.read(&base, output)?;
+    let mut asked = observations.read(&base, output)?;
+    let moved = match &mut visit {
+        Some(visit) => visit.learn(&mut base, &mut asked)?,
+        None => None,
+    };
     let (diagnosis, plan) = args.lesson.plan(&base, &asked, visit.as_ref())?;
     let sheet = || args.lesson.sheet(&base, &diagnosis, &plan, &args.whose);
     let kept = keep.map(|keep| keep.save(&base, &diagnosis, Some(&plan), observations.notes()));
-    let last = visit.as_ref().map(|visit| visit.line(&base));
+    let last = visit
+        .as_ref()
+        .map(|visit| visit.line(&base, moved.as_deref()));
 
     let mut written = Vec::new();
     if let Some(path) = &args.files.picture {

@@ -37,6 +37,12 @@ enum RecordsAction {
     Undo,
     /// Look everything over: the file, every record, who may read it
     Check,
+    /// Let your own lessons move the order and the effects of drills, or not; off until you say so
+    Learn {
+        /// on or off (left out: say which it is)
+        #[arg(value_parser = ["on", "off"])]
+        state: Option<String>,
+    },
     /// Write everything as text: to FILE.jsonl (lines of JSON) or FILE.csv (a table)
     Export {
         /// The file to make
@@ -200,6 +206,20 @@ pub(crate) fn run(
             });
             output.print(out, || checked_page(&checked), || value)?;
             return Ok(u8::from(!sound));
+        }
+        RecordsAction::Learn { state } => {
+            if let Some(state) = state {
+                drop(to_read()?);
+                let mut store = to_write()?;
+                store.set("learning", Some(state)).map_err(refused)?;
+            }
+            let learns = to_read()?.learns().map_err(refused)?;
+            let line = if learns {
+                "on: your lessons move the order for a named student, and fairwhy show says by how much; --without-records leaves them out"
+            } else {
+                "off: the library alone orders the starts"
+            };
+            say(output, out, line, json!({"learning": learns}))?;
         }
         RecordsAction::Export { file, replace } => {
             let table = is_table(file)?;

@@ -5,15 +5,18 @@ use super::observations::ObservationArgs;
 use super::records::{refused, to_read, to_write};
 use super::student::remind;
 use super::{Failure, Globals};
-use crate::diagnosis::Diagnosis;
+use crate::diagnosis::{Asked, Diagnosis};
 use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase, nearest};
 use crate::measure::Count;
 use crate::plan::Plan;
-use crate::records::{History, LessonRecord, Picture, Prescribed, Student, Tally};
-use crate::report::{Page, last_time};
+use crate::records::{
+    History, LessonRecord, Picture, Prescribed, Store, Student, Tally, learned_rows, move_effects,
+};
+use crate::report::{Page, last_time, learned_line};
 use chrono::NaiveDate;
 use clap::Args;
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::io::{BufRead, IsTerminal, Write};
 
 /// Whose lesson it is, and what is kept of it.
@@ -23,6 +26,9 @@ pub(crate) struct VisitArgs {
     /// Whose lesson it is: hand, level, facts and what was said of the body come from the record, unless you say otherwise
     #[arg(long, value_name = "HANDLE")]
     student: Option<String>,
+    /// Leave what was learnt from your lessons out of the order
+    #[arg(long)]
+    without_records: bool,
     #[command(flatten)]
     kept: KeptArgs,
 }
@@ -60,6 +66,8 @@ pub(crate) struct Visit {
     pub history: History,
     /// Whether something was said of the body.
     has_limits: bool,
+    /// The records, where they may move the order.
+    store: Option<Store>,
 }
 
 /// What is to be kept, read and checked before any work is done.
@@ -93,6 +101,7 @@ impl VisitArgs {
     pub(crate) fn named(handle: &str, kept: &KeptArgs) -> Self {
         Self {
             student: Some(handle.to_owned()),
+            without_records: false,
             kept: kept.clone(),
         }
     }
@@ -159,9 +168,11 @@ impl VisitArgs {
         let limits = store.limits(handle).map_err(refused)?;
         observations.on_record(&history.student, limits.as_deref());
         remind(&history.student, history.last(), globals);
+        let learns = !self.without_records && store.learns().map_err(refused)?;
         Ok(Some(Visit {
             history,
             has_limits: limits.is_some(),
+            store: learns.then_some(store),
         }))
     }
 
@@ -331,9 +342,49 @@ impl Visit {
         self.history.given(base)
     }
 
+    /// Moves the rows of what is reported and the effects of drills by the records, where that was opted
+    /// into, and says what moved.
+    pub(crate) fn learn(
+        &mut self,
+        base: &mut KnowledgeBase,
+        asked: &mut Asked,
+    ) -> Result<Option<String>, Failure> {
+        let Some(store) = &mut self.store else {
+            return Ok(None);
+        };
+        let mut calls = BTreeMap::new();
+        for seen in asked
+            .observations
+            .iter()
+            .filter(|seen| seen.state.is_finding())
+        {
+            let id = &base.condition(seen.condition).id;
+            calls.insert(seen.condition, store.calls_for(id).map_err(refused)?);
+        }
+        let own = self.history.student.handle.as_str();
+        let moved = learned_rows(base, &calls, Some(own));
+        let tries = store.tries().map_err(refused)?;
+        let tries: BTreeMap<_, _> = tries
+            .into_iter()
+            .filter_map(|(drill, tries)| Some((base.find_drill(&drill)?, tries)))
+            .collect();
+        let said = learned_line(base, &moved);
+        move_effects(base, &tries);
+        asked.learned = moved
+            .into_iter()
+            .map(|(key, row)| (key, row.posterior))
+            .collect();
+        Ok(said)
+    }
+
     /// Who it is, and what there was last time, in a line.
-    pub(crate) fn line(&self, base: &KnowledgeBase) -> String {
-        last_time(base, &self.history, self.has_limits)
+    pub(crate) fn line(&self, base: &KnowledgeBase, moved: Option<&str>) -> String {
+        let mut line = last_time(base, &self.history, self.has_limits);
+        if let Some(moved) = moved {
+            line.push(' ');
+            line.push_str(moved);
+        }
+        line
     }
 }
 

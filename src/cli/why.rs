@@ -47,11 +47,15 @@ pub(crate) fn run(
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
     args.whose.check()?;
-    let base = layers::load(globals)?;
+    let mut base = layers::load(globals)?;
     let mut observations = args.observations.clone();
-    let visit = args.whose.visit(&mut observations, globals)?;
+    let mut visit = args.whose.visit(&mut observations, globals)?;
     let keep = args.whose.keep(&base)?;
     let mut asked = observations.read(&base, output)?;
+    let moved = match &mut visit {
+        Some(visit) => visit.learn(&mut base, &mut asked)?,
+        None => None,
+    };
     asked.effort = if args.all {
         Effort::All
     } else {
@@ -65,7 +69,9 @@ pub(crate) fn run(
         width: output.width,
     };
     let kept = keep.map(|keep| keep.save(&base, &diagnosis, None, observations.notes()));
-    let last = visit.as_ref().map(|visit| visit.line(&base));
+    let last = visit
+        .as_ref()
+        .map(|visit| visit.line(&base, moved.as_deref()));
     output.print(
         out,
         || {

@@ -9,7 +9,7 @@ use super::observation::{Heard, Observation, State};
 use super::observe::distinct;
 use super::starts::{Figures, Starts};
 use super::student::Student;
-use crate::causal::{CausalGraph, Rows};
+use crate::causal::{CausalGraph, Row, Rows};
 use crate::inference::OriginsError;
 use crate::knowledge::words::DEFAULT_EFFECT;
 use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase};
@@ -44,6 +44,8 @@ pub struct Asked {
     pub complaints: Complaints,
     /// What a finding counts for, where it is not 1; above 0.
     pub weights: BTreeMap<ConditionKey, f64>,
+    /// Rows that a coach's records have moved, in the place of the library's.
+    pub learned: BTreeMap<ConditionKey, Row>,
     /// How much of the answer is wanted.
     pub effort: Effort,
 }
@@ -99,6 +101,15 @@ impl<'a> Model<'a> {
         }
     }
 
+    /// The same with what a coach's records have moved.
+    pub(super) fn asked(base: &'a KnowledgeBase, asked: &Asked) -> Self {
+        let mut model = Self::new(base);
+        for (key, row) in &asked.learned {
+            model.rows.put(*key, row.clone());
+        }
+        model
+    }
+
     pub(super) fn starts(&self, asked: &Asked, found: &[Observation]) -> Starts<'a> {
         let student = Student::new(self.base, asked, found);
         let weight = |key: ConditionKey| asked.weights.get(&key).copied().unwrap_or(1.0);
@@ -114,7 +125,7 @@ impl<'a> Model<'a> {
 ///
 /// When the findings hang together so densely that the tables pass their limit; the error says so.
 pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, DiagnosisError> {
-    let model = Model::new(base);
+    let model = Model::asked(base, asked);
     let mut complaints = asked.complaints.clone();
     with_observed(base, &asked.observations, &mut complaints);
     let found = to_explain(base, asked);
@@ -167,7 +178,7 @@ pub fn clears_together<'a>(
     base: &'a KnowledgeBase,
     asked: &Asked,
 ) -> Result<ClearsTogether<'a>, DiagnosisError> {
-    let model = Model::new(base);
+    let model = Model::asked(base, asked);
     let layers = model.starts(asked, &to_explain(base, asked)).network()?;
     layers.clears_together(&[])?;
     Ok(Box::new(move |set| {

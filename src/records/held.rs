@@ -135,7 +135,7 @@ pub fn since_last(
     now: &LessonRecord,
 ) -> Option<SinceLast> {
     let last = history.lessons.last()?;
-    let counts = counts_since(last, now);
+    let counts = counts_since(history, now);
     let start = last.worked_on().map(str::to_owned);
     let rows = Rows::new(base, &CausalGraph::new(base));
     let explained = |finding: &str| {
@@ -191,7 +191,7 @@ pub fn since_last(
         .collect();
     let advice = advice(start.as_ref().map(|start| start.1), &findings, &told);
     Some(SinceLast {
-        measured: measured_since(last, now),
+        measured: measured_since(history, now),
         last: last.clone(),
         start,
         findings,
@@ -226,7 +226,8 @@ fn held(finding: &String, last: &LessonRecord, now: &LessonRecord, counts: &[Cou
     }
 }
 
-fn counts_since(last: &LessonRecord, now: &LessonRecord) -> Vec<CountChange> {
+/// Each count against the last of the same thing, which may be lessons ago.
+fn counts_since(history: &History, now: &LessonRecord) -> Vec<CountChange> {
     let count = |tally: &Tally| Count {
         shown: tally.shown,
         of: tally.of,
@@ -234,10 +235,12 @@ fn counts_since(last: &LessonRecord, now: &LessonRecord) -> Vec<CountChange> {
     now.counts
         .iter()
         .filter_map(|after| {
-            let before = last
-                .counts
+            let mut earlier = history
+                .lessons
                 .iter()
-                .find(|before| before.what == after.what)?;
+                .rev()
+                .flat_map(|lesson| &lesson.counts);
+            let before = earlier.find(|before| before.what == after.what)?;
             Some(CountChange {
                 change: count_change(count(before), count(after)),
                 before: before.clone(),
@@ -247,13 +250,18 @@ fn counts_since(last: &LessonRecord, now: &LessonRecord) -> Vec<CountChange> {
         .collect()
 }
 
-fn measured_since(last: &LessonRecord, now: &LessonRecord) -> Vec<QuantityChange> {
+fn measured_since(history: &History, now: &LessonRecord) -> Vec<QuantityChange> {
     now.measured
         .iter()
         .filter_map(|after| {
             let same =
                 |before: &&Quantity| before.quantity == after.quantity && before.unit == after.unit;
-            let before = last.measured.iter().find(same)?;
+            let mut earlier = history
+                .lessons
+                .iter()
+                .rev()
+                .flat_map(|lesson| &lesson.measured);
+            let before = earlier.find(same)?;
             Some(QuantityChange {
                 change: reading_change(
                     (before.value, before.error_sd),

@@ -23,11 +23,13 @@
 
 mod called;
 mod error;
+mod eval;
 mod exchange;
 mod handle;
 mod held;
 mod journal;
 mod keeping;
+mod learning;
 mod lesson;
 mod outcome;
 mod place;
@@ -38,11 +40,16 @@ mod store;
 mod student;
 
 pub use error::StoreError;
+pub use eval::{Agreement, Bin, Evaluation, Rate, agreement, evaluate};
 pub use exchange::{EXPORT_FORMAT, ExchangeError, from_csv, from_lines, to_csv, to_lines};
 pub use handle::mistaken_for;
 pub use held::{Advice, CountChange, Held, QuantityChange, Since, SinceLast, since_last};
 pub use journal::Undone;
 pub use keeping::{Checked, Forgotten, Restored};
+pub use learning::{
+    CallFor, EFFECT_WEIGHT, LearnedEffect, LearnedRow, OWN_WEIGHT, ROW_WEIGHT, call_holds,
+    dirichlet_mean, learned_effect, learned_row, learned_rows, move_effects,
+};
 pub use lesson::{LessonRecord, Picture, Prescribed, Quantity, Ranked, Tally};
 pub use outcome::{DrillResult, Outcome};
 pub use place::Place;

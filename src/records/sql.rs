@@ -72,6 +72,11 @@ pub(super) const DELETE_CALLED: &str =
 pub(super) const INSERT_CALLED: &str =
     "insert into called (handle, number, finding, start, changed) values ($1, $2, $3, $4, $5)";
 
+pub(super) const CALLED_FOR: &str =
+    "select handle, start, changed from called where finding = $1 order by handle, number";
+pub(super) const RESULTS: &str =
+    "select drill, result, count(*) from outcome group by drill, result order by drill, result";
+
 pub(super) const SETTING: &str = "select value from setting where name = $1";
 pub(super) const DELETE_SETTING: &str = "delete from setting where name = $1";
 pub(super) const INSERT_SETTING: &str = "insert into setting (name, value) values ($1, $2)";

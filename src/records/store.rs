@@ -2,8 +2,9 @@
 
 use super::error::StoreError;
 use super::journal::{Change, Undone, reversed};
+use super::learning::CallFor;
 use super::lesson::LessonRecord;
-use super::outcome::Outcome;
+use super::outcome::{DrillResult, Outcome};
 use super::place::Place;
 use super::rows::{self, Entry, RowError, Rowed};
 use super::student::{Student, shape_of_handle};
@@ -11,7 +12,7 @@ use super::{called, sql};
 use crate::knowledge::{DrillKey, KnowledgeBase, nearest};
 use chrono::{Local, NaiveDate};
 use sqlx::{AnyConnection, Connection, Row};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::sync::Once;
 use std::time::Duration;
@@ -628,6 +629,54 @@ impl Store {
             }
             let new = change.later.len();
             Ok((change, new))
+        })
+    }
+
+    /// Whether these records may move rows and effects; off until it is said.
+    ///
+    /// # Errors
+    ///
+    /// When the records cannot be read.
+    pub fn learns(&mut self) -> Result<bool, StoreError> {
+        Ok(self.setting("learning")?.as_deref() == Some("on"))
+    }
+
+    /// Every call for a finding.
+    ///
+    /// # Errors
+    ///
+    /// When the records cannot be read.
+    pub fn calls_for(&mut self, finding: &str) -> Result<Vec<CallFor>, StoreError> {
+        self.reading(async |link| {
+            let all = sqlx::query(sql::CALLED_FOR).bind(finding);
+            let mut calls = Vec::new();
+            for row in all.fetch_all(link).await? {
+                calls.push(CallFor {
+                    handle: row.try_get(0)?,
+                    start: row.try_get(1)?,
+                    changed: row.try_get(2)?,
+                });
+            }
+            Ok(calls)
+        })
+    }
+
+    /// For each drill by id how many tries were told, and how many worked, a partly for a half.
+    ///
+    /// # Errors
+    ///
+    /// When the records cannot be read.
+    pub fn tries(&mut self) -> Result<BTreeMap<String, (usize, f64)>, StoreError> {
+        self.reading(async |link| {
+            let mut tries: BTreeMap<String, (usize, f64)> = BTreeMap::new();
+            for row in sqlx::query(sql::RESULTS).fetch_all(link).await? {
+                let (result, count): (String, i64) = (row.try_get(1)?, row.try_get(2)?);
+                let success = DrillResult::parse(&result).map_or(0.0, DrillResult::success);
+                let of = tries.entry(row.try_get(0)?).or_default();
+                of.0 += usize::try_from(count).unwrap_or(0);
+                of.1 += success * count as f64;
+            }
+            Ok(tries)
         })
     }
 

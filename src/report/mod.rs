@@ -15,6 +15,7 @@ mod page;
 mod percent;
 mod picture;
 mod plan;
+mod progress;
 mod sentence;
 mod show;
 mod since;
@@ -45,10 +46,12 @@ pub use page::{Block, Page};
 pub use percent::{in_ten, percent};
 pub use picture::picture;
 pub use plan::{plan_json, plan_page};
+pub use progress::{eval_json, eval_page, progress_json, progress_page, progress_picture};
 pub use show::{Entry, LEAST, dose, drill_json, show_json, show_page};
 pub use since::{lessons_json, lessons_page, look_first_page, since_json, since_page};
 pub use student::{
-    checked_page, last_time, student_json, student_page, students_json, students_page,
+    checked_page, last_time, learned_json, learned_line, learned_page, student_json, student_page,
+    students_json, students_page,
 };
 pub(crate) use why::{MARKS, findings, how_likely, mark, standing, story, would_change};
 pub use why::{View, order_page, why_page};

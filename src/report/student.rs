@@ -1,10 +1,14 @@
 //! Students, and what is kept of them.
 
 use super::page::Page;
-use crate::knowledge::KnowledgeBase;
-use crate::records::{Checked, History, LessonRecord, Outcome, Student, Summary};
+use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::records::{
+    Checked, History, LearnedEffect, LearnedRow, LessonRecord, Outcome, ROW_WEIGHT, Student,
+    Summary, call_holds,
+};
 use chrono::NaiveDate;
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 
 /// The name of an entry by its id, or the id where the library no longer has it.
 pub(super) fn named<'a>(base: &'a KnowledgeBase, id: &'a str) -> &'a str {
@@ -249,6 +253,119 @@ pub fn checked_page(checked: &Checked) -> Page {
         page.text(counts.join(", "));
     }
     page
+}
+
+/// What the records moved, in a line; none where they moved nothing.
+#[must_use]
+pub fn learned_line(
+    base: &KnowledgeBase,
+    moved: &BTreeMap<ConditionKey, LearnedRow>,
+) -> Option<String> {
+    let each: Vec<String> = moved
+        .iter()
+        .filter_map(|(finding, row)| {
+            let (start, ended) = row
+                .ended_at
+                .iter()
+                .max_by_key(|(key, ended)| (**ended, std::cmp::Reverse(**key)))?;
+            Some(format!(
+                "{}: in {} of your {} students it ended at {}",
+                base.condition(*finding).name,
+                ended,
+                row.students,
+                base.condition(*start).name
+            ))
+        })
+        .collect();
+    (!each.is_empty()).then(|| format!("Moved by your own lessons. {}.", each.join("; ")))
+}
+
+/// What the records say of an entry: the library, the data, and what comes of both.
+#[must_use]
+pub fn learned_page(
+    base: &KnowledgeBase,
+    row: Option<&LearnedRow>,
+    effects: &[(ConditionKey, LearnedEffect)],
+) -> Page {
+    let mut page = Page::new();
+    let hundred = |share: f64| format!("{:.0} in 100", 100.0 * share);
+    if let Some(row) = row {
+        page.heading(format!("As your own {} students move it", row.students));
+        let mut shown: Vec<(ConditionKey, f64)> = row.posterior.entries().to_vec();
+        shown.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        let rows: Vec<[String; 4]> = shown
+            .into_iter()
+            .take(8)
+            .map(|(key, posterior)| {
+                [
+                    base.condition(key).name.clone(),
+                    hundred(row.prior.share(key)),
+                    format!("{:.1}", row.data.get(&key).copied().unwrap_or(0.0)),
+                    hundred(posterior),
+                ]
+            })
+            .collect();
+        page.grid(["Where it starts", "Library", "Your count", "Both"], rows);
+        page.text(format!(
+            "The library counts as {ROW_WEIGHT:.0} students. A call counts {:.2}, less when the start was treated and nothing changed.",
+            call_holds(None)
+        ));
+    }
+    if let Some((_, first)) = effects.first() {
+        page.heading(format!("As {} tries of your own move it", first.told));
+        let rows: Vec<[String; 4]> = effects
+            .iter()
+            .map(|(key, effect)| {
+                [
+                    base.condition(*key).name.clone(),
+                    hundred(effect.prior),
+                    format!("{} of {}", effect.worked, effect.told),
+                    format!(
+                        "{} ({:.0} to {:.0})",
+                        hundred(effect.posterior),
+                        100.0 * effect.low,
+                        100.0 * effect.high
+                    ),
+                ]
+            })
+            .collect();
+        page.grid(["Works on", "Library", "Worked", "Both"], rows);
+    }
+    page
+}
+
+/// The same for a program.
+#[must_use]
+pub fn learned_json(
+    base: &KnowledgeBase,
+    row: Option<&LearnedRow>,
+    effects: &[(ConditionKey, LearnedEffect)],
+) -> Value {
+    let id = |key: &ConditionKey| base.condition(*key).id.clone();
+    let shares = |row: &crate::causal::Row| {
+        let entries = row.entries().iter();
+        entries
+            .map(|(key, share)| json!({"id": id(key), "share": share}))
+            .collect::<Vec<_>>()
+    };
+    let effects: Vec<Value> = effects
+        .iter()
+        .map(|(key, effect)| {
+            json!({
+                "id": id(key), "prior": effect.prior, "told": effect.told, "worked": effect.worked,
+                "posterior": effect.posterior, "low": effect.low, "high": effect.high,
+            })
+        })
+        .collect();
+    let row = row.map(|row| {
+        let data: Vec<Value> =
+            row.data.iter().map(|(key, count)| json!({"id": id(key), "count": count})).collect();
+        json!({
+            "weight": ROW_WEIGHT, "students": row.students, "prior": shares(&row.prior), "data": data,
+            "posterior": shares(&row.posterior),
+        })
+    });
+    json!({"row": row, "effects": effects})
 }
 
 /// Who it is and what there was last time, in a line or two.

@@ -1,0 +1,486 @@
+//! The months of a student: findings, counts, numbers and drills, as text and as a small picture; and how
+//! a coach's calls lie against our order.
+
+use super::handout::{INK, PAPER, SHADE, html_escaped as escaped};
+use super::page::{Narrow, Page};
+use super::percent::in_ten;
+use super::student::named;
+use crate::knowledge::KnowledgeBase;
+use crate::measure::{Count, count_change, reading_change, wilson};
+use crate::records::{Evaluation, History, LessonRecord, Rate, Tally};
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// So many lessons fit on a line.
+const MOST_LESSONS: usize = 8;
+
+/// One thing over the lessons: its name, and each place with a value.
+type Series<'a, T> = Vec<(&'a str, Vec<(&'a LessonRecord, T)>)>;
+
+fn findings(history: &History) -> Vec<&str> {
+    let mut all: Vec<&str> = Vec::new();
+    for id in history.lessons.iter().flat_map(|lesson| &lesson.seen) {
+        if !all.contains(&id.as_str()) {
+            all.push(id);
+        }
+    }
+    all
+}
+
+fn series<'a, T: Copy>(
+    history: &'a History,
+    of: impl Fn(&'a LessonRecord) -> Vec<(&'a str, T)>,
+) -> Series<'a, T> {
+    let mut all: Series<'a, T> = Vec::new();
+    for lesson in &history.lessons {
+        for (what, value) in of(lesson) {
+            match all.iter_mut().find(|one| one.0 == what) {
+                Some(one) => one.1.push((lesson, value)),
+                None => all.push((what, vec![(lesson, value)])),
+            }
+        }
+    }
+    all
+}
+
+fn counts(history: &History) -> Series<'_, Count> {
+    let count = |tally: &Tally| Count {
+        shown: tally.shown,
+        of: tally.of,
+    };
+    series(history, |lesson| {
+        lesson
+            .counts
+            .iter()
+            .map(|tally| (tally.what.as_str(), count(tally)))
+            .collect()
+    })
+}
+
+fn measured(history: &History) -> Series<'_, (f64, f64, &str)> {
+    series(history, |lesson| {
+        lesson
+            .measured
+            .iter()
+            .map(|one| {
+                (
+                    one.quantity.as_str(),
+                    (one.value, one.error_sd, one.unit.as_str()),
+                )
+            })
+            .collect()
+    })
+}
+
+/// The sign for a finding in a lesson.
+fn sign(lesson: &LessonRecord, id: &str) -> &'static str {
+    let holds = |list: &[String]| list.iter().any(|other| other == id);
+    if holds(&lesson.slight) {
+        "\u{25cb}"
+    } else if holds(&lesson.seen) {
+        "\u{25cf}"
+    } else if holds(&lesson.ruled_out) {
+        "-"
+    } else {
+        "\u{b7}"
+    }
+}
+
+/// The months in words and signs.
+#[must_use]
+pub fn progress_page(base: &KnowledgeBase, history: &History) -> Page {
+    let mut page = Page::new();
+    let handle = &history.student.handle;
+    if history.lessons.is_empty() {
+        page.text(format!("{handle}: no lesson is kept yet."));
+        return page;
+    }
+    let from = history.lessons.len().saturating_sub(MOST_LESSONS);
+    let shown = &history.lessons[from..];
+    page.heading(format!("{handle}, {} lessons", history.lessons.len()));
+    let mut head = vec!["Finding".to_owned()];
+    head.extend(
+        shown
+            .iter()
+            .map(|lesson| lesson.day.format("%y-%m-%d").to_string()),
+    );
+    let rows: Vec<Vec<String>> = findings(history)
+        .into_iter()
+        .map(|id| {
+            let signs = shown.iter().map(|lesson| sign(lesson, id).to_owned());
+            std::iter::once(named(base, id).to_owned())
+                .chain(signs)
+                .collect()
+        })
+        .collect();
+    let lines = rows
+        .iter()
+        .map(|row| format!("{}: {}", row[0], row[1..].join(" ")))
+        .collect();
+    let below = 24 + 9 * shown.len();
+    page.table(head, rows, Some(Narrow { below, lines }));
+    page.text("\u{25cf} seen, \u{25cb} slightly, - not there, \u{b7} not looked at");
+    let said = counts_in_words(base, history);
+    page.heading_if(!said.is_empty(), "Counted");
+    page.bullets(said);
+    let said = measured_in_words(history);
+    page.heading_if(!said.is_empty(), "Measured");
+    page.bullets(said);
+    let said = drills_in_words(base, history);
+    page.heading_if(!said.is_empty(), "Drills, as they went");
+    page.bullets(said);
+    page
+}
+
+fn counts_in_words(base: &KnowledgeBase, history: &History) -> Vec<String> {
+    counts(history)
+        .into_iter()
+        .map(|(what, values)| {
+            let each: Vec<String> = values
+                .iter()
+                .map(|(lesson, count)| format!("{} of {} ({})", count.shown, count.of, lesson.day))
+                .collect();
+            let (first, last) = (values[0].1, values[values.len() - 1].1);
+            let verdict = if values.len() > 1 {
+                format!(
+                    "; first to last: {}",
+                    count_change(first, last).verdict.words()
+                )
+            } else {
+                String::new()
+            };
+            format!("{}: {}{verdict}", named(base, what), each.join(", "))
+        })
+        .collect()
+}
+
+fn measured_in_words(history: &History) -> Vec<String> {
+    measured(history)
+        .into_iter()
+        .map(|(what, values)| {
+            let each: Vec<String> = values
+                .iter()
+                .map(|(lesson, (value, _, unit))| format!("{value} {unit} ({})", lesson.day))
+                .collect();
+            let (first, last) = (values[0].1, values[values.len() - 1].1);
+            let change = reading_change((first.0, first.1), (last.0, last.1));
+            let verdict = if values.len() > 1 && first.2 == last.2 {
+                let least = change.smallest.unwrap_or_default();
+                format!(
+                    "; first to last: {} (shows from {least:.1} {})",
+                    change.verdict.words(),
+                    last.2
+                )
+            } else {
+                String::new()
+            };
+            format!("{what}: {}{verdict}", each.join(", "))
+        })
+        .collect()
+}
+
+fn drills_in_words(base: &KnowledgeBase, history: &History) -> Vec<String> {
+    let mut drills: Vec<&str> = Vec::new();
+    for outcome in &history.outcomes {
+        if !drills.contains(&outcome.drill.as_str()) {
+            drills.push(&outcome.drill);
+        }
+    }
+    drills
+        .into_iter()
+        .map(|drill| {
+            let each: Vec<String> = history
+                .outcomes
+                .iter()
+                .filter(|outcome| outcome.drill == drill)
+                .map(|outcome| format!("{} ({})", outcome.result.as_str(), outcome.day))
+                .collect();
+            format!("{}: {}", named(base, drill), each.join(", "))
+        })
+        .collect()
+}
+
+/// The same for a program.
+#[must_use]
+pub fn progress_json(history: &History) -> Value {
+    let states: Vec<Value> = findings(history)
+        .into_iter()
+        .map(|id| {
+            let word = |lesson: &LessonRecord| match sign(lesson, id) {
+                "\u{25cf}" => "seen",
+                "\u{25cb}" => "slight",
+                "-" => "not-seen",
+                _ => "not-looked-at",
+            };
+            let each = history.lessons.iter();
+            let each: Vec<Value> = each
+                .map(|lesson| json!({"date": lesson.day, "state": word(lesson)}))
+                .collect();
+            json!({"id": id, "lessons": each})
+        })
+        .collect();
+    let counted: Vec<Value> = counts(history)
+        .into_iter()
+        .map(|(what, values)| {
+            let change = count_change(values[0].1, values[values.len() - 1].1);
+            let each: Vec<Value> = values
+                .iter()
+                .map(|(lesson, count)| json!({"date": lesson.day, "shown": count.shown, "of": count.of}))
+                .collect();
+            json!({"what": what, "values": each, "verdict": (values.len() > 1).then(|| change.verdict.words())})
+        })
+        .collect();
+    let read: Vec<Value> = measured(history)
+        .into_iter()
+        .map(|(what, values)| {
+            let (first, last) = (values[0].1, values[values.len() - 1].1);
+            let change = reading_change((first.0, first.1), (last.0, last.1));
+            let each: Vec<Value> = values
+                .iter()
+                .map(|(lesson, (value, sd, unit))| json!({"date": lesson.day, "value": value, "error_sd": sd, "unit": unit}))
+                .collect();
+            json!({
+                "quantity": what, "values": each, "smallest_detectable": change.smallest,
+                "verdict": (values.len() > 1).then(|| change.verdict.words()),
+            })
+        })
+        .collect();
+    json!({
+        "handle": history.student.handle, "findings": states, "counts": counted,
+        "measured": read, "outcomes": history.outcomes,
+    })
+}
+
+/// Where things stand in the picture, in pixels.
+const WIDE: f64 = 720.0;
+const LEFT: f64 = 240.0;
+const ROW: f64 = 26.0;
+const CHART: f64 = 96.0;
+
+/// The months as a small picture: a row of signs for each finding, a line with its intervals for each
+/// count. Signs differ by shape, so that it reads without colour.
+#[must_use]
+pub fn progress_picture(base: &KnowledgeBase, history: &History) -> String {
+    let (ink, paper) = (INK.css(), PAPER.css());
+    let from = history.lessons.len().saturating_sub(MOST_LESSONS);
+    let shown = &history.lessons[from..];
+    let ids = findings(history);
+    let counted = counts(history);
+    let step = (WIDE - LEFT - 40.0) / shown.len().max(1) as f64;
+    let x = |place: usize| LEFT + step * (place as f64 + 0.5);
+    let height = 70.0 + ROW * ids.len() as f64 + CHART * counted.len() as f64 + 30.0;
+    let mut svg = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDE} {height}\" width=\"{WIDE}\" height=\"{height}\" role=\"img\" font-family=\"sans-serif\" font-size=\"13\">\n<title>{}: the months</title>\n<rect width=\"100%\" height=\"100%\" fill=\"{paper}\"/>\n<text x=\"16\" y=\"26\" fill=\"{ink}\" font-size=\"16\">{}</text>\n",
+        escaped(&history.student.handle),
+        escaped(&history.student.handle),
+    );
+    for (place, lesson) in shown.iter().enumerate() {
+        let _ = writeln!(
+            svg,
+            "<text x=\"{:.1}\" y=\"50\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"middle\">{}</text>",
+            x(place),
+            lesson.day.format("%y-%m-%d")
+        );
+    }
+    for (row, id) in ids.iter().enumerate() {
+        let y = 74.0 + ROW * row as f64;
+        let name: String = named(base, id).chars().take(32).collect();
+        let _ = writeln!(
+            svg,
+            "<text x=\"16\" y=\"{}\" fill=\"{ink}\">{}</text>",
+            y + 4.0,
+            escaped(&name)
+        );
+        for (place, lesson) in shown.iter().enumerate() {
+            drawn_sign(&mut svg, sign(lesson, id), x(place), y);
+        }
+    }
+    let places: Vec<(&LessonRecord, f64)> = shown
+        .iter()
+        .enumerate()
+        .map(|(place, lesson)| (lesson, x(place)))
+        .collect();
+    for (chart, (what, values)) in counted.iter().enumerate() {
+        let top = 70.0 + ROW * ids.len() as f64 + CHART * chart as f64;
+        drawn_count(&mut svg, named(base, what), values, &places, top);
+    }
+    let _ = writeln!(
+        svg,
+        "<text x=\"16\" y=\"{}\" fill=\"{ink}\" font-size=\"11\">full: seen; ring: slightly; dash: not there; lines: 95 % intervals of a count</text>\n</svg>",
+        height - 10.0
+    );
+    svg
+}
+
+fn drawn_sign(svg: &mut String, sign: &str, x: f64, y: f64) {
+    let (ink, paper) = (INK.css(), PAPER.css());
+    let _ = match sign {
+        "\u{25cf}" => writeln!(
+            svg,
+            "<circle cx=\"{x:.1}\" cy=\"{y}\" r=\"6\" fill=\"{ink}\"/>"
+        ),
+        "\u{25cb}" => writeln!(
+            svg,
+            "<circle cx=\"{x:.1}\" cy=\"{y}\" r=\"5\" fill=\"{paper}\" stroke=\"{ink}\" stroke-width=\"2\"/>"
+        ),
+        "-" => writeln!(
+            svg,
+            "<line x1=\"{:.1}\" y1=\"{y}\" x2=\"{:.1}\" y2=\"{y}\" stroke=\"{ink}\" stroke-width=\"2\"/>",
+            x - 6.0,
+            x + 6.0
+        ),
+        _ => Ok(()),
+    };
+}
+
+fn drawn_count(
+    svg: &mut String,
+    name: &str,
+    values: &[(&LessonRecord, Count)],
+    places: &[(&LessonRecord, f64)],
+    top: f64,
+) {
+    let (ink, shade) = (INK.css(), SHADE.css());
+    let name: String = name.chars().take(32).collect();
+    let (floor, high) = (top + CHART - 16.0, CHART - 32.0);
+    let y = |share: f64| floor - high * share;
+    let _ = writeln!(
+        svg,
+        "<rect x=\"{LEFT}\" y=\"{}\" width=\"{}\" height=\"{high}\" fill=\"{shade}\"/>\n<text x=\"16\" y=\"{}\" fill=\"{ink}\">{}</text>\n<text x=\"{}\" y=\"{}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">all</text>\n<text x=\"{}\" y=\"{floor}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">none</text>",
+        top + 16.0,
+        WIDE - LEFT - 40.0,
+        top + 52.0,
+        escaped(&name),
+        LEFT - 6.0,
+        top + 24.0,
+        LEFT - 6.0,
+    );
+    let mut line = String::new();
+    for (lesson, count) in values {
+        let Some((_, x)) = places
+            .iter()
+            .find(|(other, _)| other.number == lesson.number)
+        else {
+            continue;
+        };
+        let (low, up) = wilson(count.shown, count.of);
+        let at = y(count.share());
+        let _ = write!(line, "{x:.1},{at:.1} ");
+        let _ = writeln!(
+            svg,
+            "<line x1=\"{x:.1}\" y1=\"{:.1}\" x2=\"{x:.1}\" y2=\"{:.1}\" stroke=\"{ink}\"/>\n<rect x=\"{:.1}\" y=\"{:.1}\" width=\"8\" height=\"8\" fill=\"{ink}\"/>",
+            y(low),
+            y(up),
+            x - 4.0,
+            at - 4.0
+        );
+    }
+    let _ = writeln!(
+        svg,
+        "<polyline points=\"{}\" fill=\"none\" stroke=\"{ink}\"/>",
+        line.trim()
+    );
+}
+
+fn in_words(rate: &Rate) -> String {
+    if rate.of == 0 {
+        return "no lesson says".to_owned();
+    }
+    format!(
+        "{} of {}, which leaves anything from {} to {} in a hundred likely",
+        rate.hits,
+        rate.of,
+        (100.0 * rate.low).round(),
+        (100.0 * rate.high).round()
+    )
+}
+
+/// How the calls lie against our order.
+#[must_use]
+pub fn eval_page(eval: &Evaluation) -> Page {
+    let mut page = Page::new();
+    let of = eval.among[0].1.of;
+    if of == 0 {
+        page.text("No lesson with a start as the coach calls it is kept yet, so there is nothing to hold our order against.");
+    } else {
+        page.heading("The start as you called it was");
+        page.bullets(eval.among.iter().map(|(most, rate)| {
+            let place = match most {
+                1 => "our first".to_owned(),
+                most => format!("among our first {most}"),
+            };
+            format!("{place}: {}", in_words(rate))
+        }));
+        page.heading("When we gave a start this chance, it was the one");
+        let rows: Vec<[String; 4]> = eval
+            .reliability
+            .iter()
+            .map(|bin| {
+                [
+                    format!("{:.0} to {:.0} in 100", 100.0 * bin.from, 100.0 * bin.to),
+                    in_ten(bin.said),
+                    format!("{} of {}", bin.was.hits, bin.was.of),
+                    format!("{:.0} to {:.0}", 100.0 * bin.was.low, 100.0 * bin.was.high),
+                ]
+            })
+            .collect();
+        page.grid(
+            ["Chance", "Said on average", "Was so", "In 100, between"],
+            rows,
+        );
+    }
+    if eval.not_called > 0 {
+        page.text(format!(
+            "{} lessons are kept without a call.",
+            eval.not_called
+        ));
+    }
+    page.heading_if(
+        !eval.agreement.is_empty(),
+        "Two coaches on the same students",
+    );
+    page.bullets(eval.agreement.iter().map(|one| {
+        let kappa = one.kappa.map_or_else(
+            || "chance alone would make them agree".to_owned(),
+            |kappa| {
+                format!(
+                    "kappa {kappa:.2} (0 is chance, 1 is always), give or take {:.2}",
+                    1.96 * one.error.unwrap_or(0.0)
+                )
+            },
+        );
+        format!(
+            "{} and {}: alike on {} of {} students; {kappa}",
+            one.coaches[0], one.coaches[1], one.alike, one.students
+        )
+    }));
+    page
+}
+
+/// The same for a program.
+#[must_use]
+pub fn eval_json(eval: &Evaluation) -> Value {
+    let rate =
+        |rate: &Rate| json!({"hits": rate.hits, "of": rate.of, "low": rate.low, "high": rate.high});
+    let among: Vec<Value> = eval
+        .among
+        .iter()
+        .map(|(most, one)| json!({"first": most, "rate": rate(one)}))
+        .collect();
+    let bins: Vec<Value> = eval
+        .reliability
+        .iter()
+        .map(|bin| json!({"from": bin.from, "to": bin.to, "said": bin.said, "was": rate(&bin.was)}))
+        .collect();
+    let agreement: Vec<Value> = eval
+        .agreement
+        .iter()
+        .map(|one| {
+            json!({
+                "coaches": one.coaches, "students": one.students, "alike": one.alike,
+                "kappa": one.kappa, "error": one.error,
+            })
+        })
+        .collect();
+    json!({"among": among, "not_called": eval.not_called, "reliability": bins, "agreement": agreement})
+}

@@ -18,6 +18,14 @@ pub(super) struct Call {
     pub changed: Option<f64>,
 }
 
+/// Stands in the table for what nobody knows yet.
+const UNKNOWN: f64 = -1.0;
+
+/// What the table says, where it is known.
+pub(super) fn known(changed: Option<f64>) -> Option<f64> {
+    changed.filter(|changed| *changed >= 0.0)
+}
+
 /// Every call of a student, by lesson and finding; lessons in order.
 pub(super) fn calls(
     lessons: &[LessonRecord],
@@ -88,7 +96,7 @@ pub(super) async fn settle(link: &mut AnyConnection, handle: &str) -> Rowed<()> 
     for row in there.fetch_all(&mut *link).await? {
         let call = Call {
             start: row.try_get(2)?,
-            changed: row.try_get(3)?,
+            changed: known(row.try_get(3)?),
         };
         standing.insert(
             (row.try_get::<i64, _>(0)?, row.try_get::<String, _>(1)?),
@@ -108,7 +116,8 @@ pub(super) async fn settle(link: &mut AnyConnection, handle: &str) -> Rowed<()> 
                 .bind(key.0)
                 .bind(key.1.as_str())
                 .bind(call.start.as_str())
-                .bind(call.changed)
+                // A statement is prepared once, with one type for each place, and none has no type.
+                .bind(call.changed.unwrap_or(UNKNOWN))
                 .execute(&mut *link)
                 .await?;
         }

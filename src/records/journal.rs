@@ -77,7 +77,7 @@ impl Change {
             .bind(coach)
             .bind(self.what.as_str())
             .bind(self.handle())
-            .bind(self.undoes)
+            .bind(self.undoes.unwrap_or(0))
             .bind(serde_json::to_string(&self.earlier)?)
             .bind(serde_json::to_string(&self.later)?)
             .fetch_one(&mut *link)
@@ -123,6 +123,7 @@ pub(super) async fn reversed(
         .await?;
     let what: String = row.try_get(0)?;
     let undoes: Option<i64> = row.try_get(2)?;
+    let undoes = undoes.filter(|number| *number > 0);
     let earlier: Vec<Entry> = serde_json::from_str(row.try_get::<&str, _>(3)?)?;
     let later: Vec<Entry> = serde_json::from_str(row.try_get::<&str, _>(4)?)?;
     for entry in &later {

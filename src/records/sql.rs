@@ -89,6 +89,7 @@ pub(super) const INSERT_CHANGE: &str = "insert into journal \
     (day, coach, what, handle, undoes, earlier, later) values ($1, $2, $3, $4, $5, $6, $7) \
     returning number";
 pub(super) const LAST_CHANGE: &str = "select max(number) from journal";
+pub(super) const CHANGES_SINCE: &str = "select count(*) from journal where number > $1";
 pub(super) const LAST_CHANGE_BY: &str = "select max(number) from journal where coach = $1";
 pub(super) const CHANGE: &str =
     "select what, handle, undoes, earlier, later from journal where number = $1";

@@ -261,7 +261,7 @@ impl Store {
         let shown = self.place.to_string();
         let day = Local::now().date_naive().to_string();
         let mut tried = 0;
-        let (change, result) = loop {
+        let (change, result, number) = loop {
             let once = async {
                 let mut transaction = match &self.place {
                     Place::File(_) => self.link.begin_with("begin immediate").await?,
@@ -269,15 +269,15 @@ impl Store {
                 };
                 let (change, result) = work(&mut transaction).await?;
                 if change.is_empty() {
-                    return Ok((change, result));
+                    return Ok((change, result, 0));
                 }
                 change.make(&mut transaction).await?;
                 for handle in change.handles() {
                     called::settle(&mut transaction, &handle).await?;
                 }
-                change.note(&mut transaction, &day, &self.coach).await?;
+                let number = change.note(&mut transaction, &day, &self.coach).await?;
                 transaction.commit().await?;
-                Ok::<_, RowError>((change, result))
+                Ok::<_, RowError>((change, result, number))
             };
             match self.runtime.block_on(once) {
                 Ok(done) => break done,
@@ -288,12 +288,12 @@ impl Store {
                 Err(error) => return Err(error.at(&shown)),
             }
         };
-        self.read_back(&change)?;
+        self.read_back(&change, number)?;
         Ok(result)
     }
 
     /// Reads what a change left over a connection of its own, which has nothing in its memory.
-    fn read_back(&self, change: &Change) -> Result<(), StoreError> {
+    fn read_back(&self, change: &Change, number: i64) -> Result<(), StoreError> {
         let mut other = Self::connect(&self.place, "ro", "")?;
         let as_meant = other.reading(async |link| {
             for entry in &change.later {
@@ -309,11 +309,20 @@ impl Store {
             }
             Ok(true)
         })?;
-        if as_meant {
+        // Somebody else may have changed it again since, which is no loss.
+        if as_meant || other.changed_since(number)? {
             Ok(())
         } else {
             Err(StoreError::ReadBack(self.place.to_string()))
         }
+    }
+
+    /// Whether anything was changed after a change.
+    fn changed_since(&mut self, number: i64) -> Result<bool, StoreError> {
+        self.reading(async |link| {
+            let since = sqlx::query_scalar(sql::CHANGES_SINCE).bind(number);
+            Ok(since.fetch_one(link).await.map(|count: i64| count > 0)?)
+        })
     }
 
     /// Keeps a new student, with what was said of the body.
@@ -654,7 +663,7 @@ impl Store {
                 calls.push(CallFor {
                     handle: row.try_get(0)?,
                     start: row.try_get(1)?,
-                    changed: row.try_get(2)?,
+                    changed: called::known(row.try_get(2)?),
                 });
             }
             Ok(calls)

@@ -406,7 +406,11 @@ impl Keep {
         }
         lesson.coach_says = self.called;
         lesson.reason = self.reason;
-        lesson.counts = self.counts;
+        // What was counted in the words stays beside it, unless the same was given.
+        let given = self.counts;
+        let said = std::mem::take(&mut lesson.counts).into_iter();
+        let said = said.filter(|said| given.iter().all(|one| one.what != said.what));
+        lesson.counts = given.iter().cloned().chain(said).collect();
         lesson.pictures = self.pictures;
         for given in self.given {
             if lesson

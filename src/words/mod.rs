@@ -10,6 +10,7 @@ mod caution;
 mod clause;
 mod exact;
 mod flight;
+mod kernel;
 pub(crate) mod lexicon;
 mod neighbours;
 mod note;

@@ -2,6 +2,7 @@
 
 use super::exact::{Saying, Sayings};
 use super::flight::{self, Flights};
+use super::kernel::{Kernel, joined};
 use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
 use super::tables::Tables;
 use super::term::{Cutter, FastMap, Term, TextId};
@@ -9,7 +10,7 @@ use super::trade::Trade;
 use crate::knowledge::{Condition, ConditionKey, KnowledgeBase, Shot, Stage, Way, WordUse};
 use crate::lesson::{Handed, Lesson};
 use serde::Serialize;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// How a coach's words were turned into an entry.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -71,9 +72,9 @@ pub(super) const TAKEN: f64 = 0.62;
 /// Free words are shown as possible from this score on.
 pub(super) const POSSIBLE: f64 = 0.50;
 /// The second best must stay below this share of the best for the best to be taken.
-pub(super) const CLEARLY_BEHIND: f64 = 0.985;
+pub(super) const CLEARLY_BEHIND: f64 = 0.97;
 /// Of what a phrase says, the entry must answer this much to be taken.
-pub(super) const ANSWERED: f64 = 0.58;
+pub(super) const ANSWERED: f64 = 0.5;
 /// What is left of the score of an idea when the phrase speaks of none: coaches mostly report what
 /// they see.
 pub(super) const UNTHOUGHT: f64 = 0.93;
@@ -189,6 +190,8 @@ pub struct Reader {
     /// For each stem the entries that have it in a name, an alias or the look, in order.
     said_by: Vec<Vec<ConditionKey>>,
     negations: Vec<WordKey>,
+    /// Made when free words are first read.
+    kernel: OnceLock<Kernel>,
 }
 
 /// A phrase, ready to be compared.
@@ -298,6 +301,7 @@ impl Reader {
             said_by: vec![Vec::new(); lexicon.len()],
             lexicon,
             negations,
+            kernel: OnceLock::new(),
         };
         for (key, parts) in base.condition_keys().zip(cut) {
             // What is retired is read as what took its place.
@@ -431,6 +435,19 @@ impl Reader {
             })
             .count();
         worth * BESIDE_THE_POINT.powi(i32::try_from(beside).unwrap_or(i32::MAX))
+    }
+
+    /// What every way of saying an entry makes of a phrase, by key.
+    pub(super) fn votes(&self, phrase: &str) -> Vec<f64> {
+        let kernel = self.kernel.get_or_init(|| {
+            let alive = self.spoken.iter().enumerate();
+            let sayings = alive.flat_map(|(key, spoken)| {
+                let forms = spoken.forms.iter();
+                forms.map(move |form| (form.text.as_str(), ConditionKey(key)))
+            });
+            Kernel::new(sayings, self.spoken.len())
+        });
+        kernel.votes(phrase)
     }
 
     /// The words that it reads by.
@@ -797,6 +814,9 @@ impl Reader {
         if own >= POSSIBLE && other < own * OTHER_SHOT_ALL_THE_SAME {
             ranked.retain(|(c, _)| self.applies(c.condition, circumstances.shot));
         }
+        let words: Vec<&str> = phrase.terms.iter().map(|term| term.word.as_str()).collect();
+        let scored = ranked.iter_mut().map(|(c, _)| (c.condition, &mut c.score));
+        joined(&self.votes(&words.join(" ")), scored.collect());
         ranked.sort_by(|(a, _), (b, _)| {
             b.score
                 .total_cmp(&a.score)

@@ -5,6 +5,7 @@
 //! ways. Then the row of stretches that explains most of what the clause says is taken
 //! (dynamic programming over its words).
 
+use super::kernel::joined;
 use super::reader::{
     ANSWERED, BESIDE, BY_NAME, CALLED_BY_NAME, CLEARLY_BEHIND, CONTRARY, Candidate, ELSEWHERE,
     FAR_BEHIND, FILLERS_BELOW, Form, HALF_FILLERS_BELOW, IN_LOOK, ITS_STAGE, NEAR, OFFERED,
@@ -41,6 +42,8 @@ const PART_FROM: f64 = 0.76;
 const UNSURE: f64 = 0.75;
 /// What an unexplained word costs, by what it says.
 const UNEXPLAINED: f64 = 0.2;
+/// What comes less near than this by what the words say is not weighed by the votes either.
+const SLIGHTLY: f64 = 0.35;
 /// A single word is a finding from this score on.
 const ONE_WORD: f64 = 0.74;
 /// A name or alias of one word must say this much to be found inside a longer clause.
@@ -392,7 +395,7 @@ impl Reader {
                     }
                     let fit = &mut best[from * (n + 1) + to];
                     // Only what can still win is looked at more closely.
-                    if score < POSSIBLE * 0.9 || fit.is_some_and(|fit| fit.score >= score) {
+                    if score < SLIGHTLY || fit.is_some_and(|fit| fit.score >= score) {
                         continue;
                     }
                     score *= self.against(phrase, form, spoken.forms[0].stems.as_slice(), from..to);
@@ -442,7 +445,7 @@ impl Reader {
         for from in 0..n {
             for to in from + 1..=n {
                 if let Some(fit) = best[from * (n + 1) + to]
-                    && fit.score >= POSSIBLE * 0.8
+                    && fit.score >= SLIGHTLY
                 {
                     tell(from, to, fit);
                 }
@@ -538,6 +541,10 @@ impl Reader {
         if own >= POSSIBLE && other < own * OTHER_SHOT_ALL_THE_SAME {
             fits.retain(|fit| self.applies(fit.key, shot));
         }
+        let said = window.clone().filter(|at| !around.set_aside[*at]);
+        let said: Vec<&str> = said.map(|at| phrase.terms[at].word.as_str()).collect();
+        let scored = fits.iter_mut().map(|fit| (fit.key, &mut fit.score));
+        joined(&self.votes(&said.join(" ")), scored.collect());
         fits.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.key.cmp(&b.key)));
         let best = *fits.first()?;
         let second = fits.get(1).map_or(0.0, |fit| fit.score);

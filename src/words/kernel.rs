@@ -1,0 +1,237 @@
+//! What a phrase means by all the ways of saying each entry at once.
+//!
+//! A name or alias that comes near says little by itself: of ten thousand, some wrong one always does.
+//! That many ways of saying one entry come somewhat near says much. So every saying of the library votes
+//! for its entry with the cube of its likeness to the phrase, the cosine of their letter groups weighed
+//! by inverse document frequency (a kernel classifier over character n-grams). On phrases that nobody
+//! had in view when the sayings were written, it met the meaning in 62 of 100 where the nearest saying
+//! alone met it in 50.
+
+use crate::knowledge::ConditionKey;
+
+/// Letters in a group; words are cut singly, with a blank before and behind.
+const GROUPS: [usize; 2] = [3, 4];
+/// Groups are kept by their hash, of so many bits: some twelve thousand different ones.
+const BITS: u32 = 17;
+/// How steeply a saying's vote grows with its likeness. 2 met 56 of 100, 2.5 met 60, 3 met 62, 5 met 58.
+const STEEP: i32 = 3;
+
+/// The sayings of a library, ready to vote.
+pub(super) struct Kernel {
+    /// Where the sayings with each group begin in `sayings`.
+    from: Vec<u32>,
+    /// The sayings of each group, one group after the other.
+    sayings: Vec<u32>,
+    /// For each group its weight.
+    weights: Vec<f32>,
+    /// For each saying one over the length of its vector.
+    scale: Vec<f32>,
+    /// For each saying what it means.
+    means: Vec<ConditionKey>,
+    conditions: usize,
+}
+
+impl Kernel {
+    /// Of sayings with what they mean, each key below `conditions`.
+    pub(super) fn new<'a>(
+        sayings: impl Iterator<Item = (&'a str, ConditionKey)>,
+        conditions: usize,
+    ) -> Self {
+        let mut means = Vec::new();
+        let mut groups: Vec<u32> = Vec::new();
+        let mut ends: Vec<usize> = Vec::new();
+        let mut counts = vec![0_u32; 1 << BITS];
+        for (text, condition) in sayings {
+            let start = groups.len();
+            groups_of(text, &mut groups);
+            for group in &groups[start..] {
+                counts[*group as usize] += 1;
+            }
+            ends.push(groups.len());
+            means.push(condition);
+        }
+        #[allow(clippy::cast_precision_loss, reason = "counts of sayings")]
+        let weight = |count: u32| ((1.0 + means.len() as f32) / (1.0 + count as f32)).ln() + 1.0;
+        let weights: Vec<f32> = counts.iter().map(|count| weight(*count)).collect();
+        let mut from = Vec::with_capacity(counts.len() + 1);
+        let mut sum = 0;
+        for count in &counts {
+            from.push(sum);
+            sum += count;
+        }
+        from.push(sum);
+        let mut place = from.clone();
+        let mut filed = vec![0; groups.len()];
+        let mut scale = Vec::with_capacity(means.len());
+        let mut start = 0;
+        for (saying, end) in ends.into_iter().enumerate() {
+            let mut square = 0.0;
+            for group in &groups[start..end] {
+                let at = &mut place[*group as usize];
+                filed[*at as usize] = u32::try_from(saying).unwrap_or(u32::MAX);
+                *at += 1;
+                square += weights[*group as usize].powi(2);
+            }
+            scale.push(if square > 0.0 {
+                square.sqrt().recip()
+            } else {
+                0.0
+            });
+            start = end;
+        }
+        Self {
+            from,
+            sayings: filed,
+            weights,
+            scale,
+            means,
+            conditions,
+        }
+    }
+
+    /// The votes for each entry, by key; 0 or more, not brought to a sum.
+    pub(super) fn votes(&self, phrase: &str) -> Vec<f64> {
+        let mut groups = Vec::new();
+        groups_of(phrase, &mut groups);
+        let mut products = vec![0.0_f32; self.means.len()];
+        let mut square = 0.0;
+        for group in groups {
+            let group = group as usize;
+            let weight = self.weights[group].powi(2);
+            square += weight;
+            for saying in &self.sayings[self.from[group] as usize..self.from[group + 1] as usize] {
+                products[*saying as usize] += weight;
+            }
+        }
+        let mut votes = vec![0.0; self.conditions];
+        if square > 0.0 {
+            let length = square.sqrt().recip();
+            for (saying, product) in products.iter().enumerate().filter(|(_, p)| **p > 0.0) {
+                let cosine = product * self.scale[saying] * length;
+                votes[self.means[saying].0] += f64::from(cosine.powi(STEEP));
+            }
+        }
+        votes
+    }
+}
+
+/// How much of what a score lacks an entry gains that has all of many votes.
+const BY_VOTES: f64 = 0.45;
+/// With so many votes in all an entry gains half of that: words that have nothing to do with the library
+/// get a hundredth here and there, and where one entry gets all of it that is no agreement.
+const FEW_VOTES: f64 = 0.5;
+/// How steeply the score counts beside the votes. Alone the votes met 63 and 55 of 100 in two sets of
+/// phrases, the score 58 and 56; votes times score 64 and 61, times its square 66 and 63, its cube the
+/// same.
+const BY_SCORE: i32 = 2;
+/// What makes a ratio of scores of a ratio of votes times squared scores: a second with seven tenths of
+/// the first, where three in five first ones are right, has 0.94 of its score.
+const RATIO: f64 = 1.0 / 6.0;
+
+/// Joins the votes with scores by what the words say, each from 0 to about 1, in place.
+pub(super) fn joined(votes: &[f64], scored: Vec<(ConditionKey, &mut f64)>) {
+    let weight = |key: ConditionKey, score: f64| votes[key.0] * score.powi(BY_SCORE);
+    let weights: Vec<f64> = scored
+        .iter()
+        .map(|(key, score)| weight(*key, **score))
+        .collect();
+    let sum: f64 = weights.iter().sum();
+    let Some(first) = (0..weights.len()).max_by(|a, b| weights[*a].total_cmp(&weights[*b])) else {
+        return;
+    };
+    if sum <= 0.0 {
+        return;
+    }
+    let best = scored[first].1.min(1.0);
+    let cast = votes[scored[first].0.0];
+    let sure = weights[first] / sum * cast / (cast + FEW_VOTES);
+    let best = best + (1.0 - best) * BY_VOTES * sure;
+    let most = weights[first];
+    for ((_, score), weight) in scored.into_iter().zip(weights) {
+        *score = best * (weight / most).powf(RATIO);
+    }
+}
+
+/// Adds the letter groups of a text, each once, by their hashes.
+fn groups_of(text: &str, groups: &mut Vec<u32>) {
+    let start = groups.len();
+    let mut word: Vec<u32> = Vec::with_capacity(24);
+    let mut close = |word: &mut Vec<u32>| {
+        if word.len() > 1 {
+            word.push(u32::from(' '));
+            for size in GROUPS {
+                if word.len() <= size {
+                    groups.push(hash(word));
+                } else {
+                    groups.extend(word.windows(size).map(hash));
+                }
+            }
+        }
+        word.clear();
+        word.push(u32::from(' '));
+    };
+    close(&mut word);
+    for letter in text.chars() {
+        if letter.is_alphanumeric() {
+            word.extend(letter.to_lowercase().map(u32::from));
+        } else if letter != '\'' {
+            close(&mut word);
+        }
+    }
+    close(&mut word);
+    let added = &mut groups[start..];
+    added.sort_unstable();
+    let mut kept = start;
+    for at in start..groups.len() {
+        if at == start || groups[at] != groups[kept - 1] {
+            groups[kept] = groups[at];
+            kept += 1;
+        }
+    }
+    groups.truncate(kept);
+}
+
+/// A group's hash, below 2 to the power of [`BITS`] (FNV-1a over its letters, folded).
+fn hash(letters: &[u32]) -> u32 {
+    let hash = letters.iter().fold(0x811c_9dc5_u32, |hash, letter| {
+        (hash ^ letter).wrapping_mul(0x0100_0193)
+    });
+    (hash ^ (hash >> BITS)) & ((1 << BITS) - 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const A: ConditionKey = ConditionKey(0);
+    const B: ConditionKey = ConditionKey(1);
+
+    #[test]
+    fn a_saying_votes_with_the_cube_of_its_cosine() {
+        let sayings = [("fat", A), ("thin", B), ("fat shot", B)];
+        let kernel = Kernel::new(sayings.into_iter(), 2);
+        let votes = kernel.votes("Fat!");
+        // Groups of `fat`: ` fa`, `fat`, `at `, ` fat`, `fat `; two of three sayings have them. `fat shot`
+        // has seven more of its own.
+        let both = (4.0_f64 / 3.0).ln() + 1.0;
+        let one = 2.0_f64.ln() + 1.0;
+        let cosine = (5.0 * both * both / (5.0 * both * both + 7.0 * one * one)).sqrt();
+        assert!((votes[A.0] - 1.0).abs() < 1e-5, "{votes:?}");
+        assert!((votes[B.0] - cosine.powi(3)).abs() < 1e-5, "{votes:?}");
+        assert_eq!(kernel.votes("?!"), [0.0, 0.0]);
+    }
+
+    #[test]
+    fn votes_turn_scores_that_are_near_and_not_those_that_are_far_apart() {
+        let after = |votes: &[f64], mut a: f64, mut b: f64| {
+            joined(votes, vec![(A, &mut a), (B, &mut b)]);
+            (a, b)
+        };
+        let (a, b) = after(&[0.2, 0.8], 0.70, 0.66);
+        assert!(b > a && b > 0.66 && b < 1.0);
+        let (a, b) = after(&[0.4, 0.8], 0.9, 0.3);
+        assert!(a > b);
+        // Nothing votes for either: the scores stand.
+        assert_eq!(after(&[0.0, 0.0], 0.7, 0.6), (0.7, 0.6));
+    }
+}

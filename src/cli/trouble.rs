@@ -1,7 +1,9 @@
 //! What is wrong with what was typed, and what to write instead, in the words of a command line.
 
 use super::Failure;
-use crate::diagnosis::{MOST_NOTE_WORDS, MOST_RATIO, MOST_REPORTED, Malformed, Pair, Trouble};
+use crate::diagnosis::{
+    MOST_NOTE_WORDS, MOST_REPORTED, MOST_TYPED_RATIO, Malformed, Pair, Trouble,
+};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::LessonTrouble;
 use crate::plan::{LONGEST_LESSON, PlanError, SHORTEST_LESSON};
@@ -188,8 +190,8 @@ fn how_to_write(why: &Malformed) -> String {
             "{quantity} is measured in {unit}; write {quantity}={number} and leave the unit out, or write {unit}"
         ),
         Malformed::Ratio => format!(
-            "the ratio is a number above 0, from {} to {MOST_RATIO}: how many times as often this is reported of a student who has it as of one who has not",
-            1.0 / MOST_RATIO
+            "the ratio is a number above 0, from {} to {MOST_TYPED_RATIO}: how many times as often this is reported of a student who has it as of one who has not",
+            1.0 / MOST_TYPED_RATIO
         ),
         Malformed::Number(what) => what.clone(),
     }

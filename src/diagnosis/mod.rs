@@ -35,7 +35,7 @@ pub use impact::{
 pub use makes_likely::makes_likely;
 pub use observation::{Heard, Observation, Open, State};
 pub use observe::{
-    MOST_NOTE_WORDS, MOST_RATIO, MOST_REPORTED, Malformed, Pair, Reported, Trouble, observe,
+    MOST_NOTE_WORDS, MOST_REPORTED, MOST_TYPED_RATIO, Malformed, Pair, Reported, Trouble, observe,
     told_fact,
 };
 pub use rows_check::{Apart, RowNotes, row_notes};

@@ -61,7 +61,7 @@ pub const MOST_REPORTED: usize = 100;
 /// More words than this are not one note.
 pub const MOST_NOTE_WORDS: usize = 400;
 /// No likelihood ratio is more than this, or less than one over it: nobody is surer of a look.
-pub const MOST_RATIO: f64 = 1e6;
+pub const MOST_TYPED_RATIO: f64 = 1e6;
 
 /// A number within the sound range rules a condition out below this likelihood ratio: it is half as
 /// likely with it as without. Our choice.
@@ -166,7 +166,7 @@ pub enum Malformed {
         /// What it is measured in.
         unit: String,
     },
-    /// A ratio is no number from one over [`MOST_RATIO`] to that.
+    /// A ratio is no number from one over [`MOST_TYPED_RATIO`] to that.
     Ratio,
     /// What [`crate::measure`] says of the number.
     Number(String),
@@ -847,13 +847,15 @@ fn likelihood(base: &KnowledgeBase, words: &str) -> Result<Observation, Trouble>
         });
     };
     match number.trim().parse::<f64>() {
-        Ok(ratio) if (1.0 / MOST_RATIO..=MOST_RATIO).contains(&ratio) => Ok(Observation {
-            given: words.to_owned(),
-            condition,
-            state: State::Likelihood(ratio),
-            read_by: ReadBy::Id,
-            perhaps: Vec::new(),
-        }),
+        Ok(ratio) if (1.0 / MOST_TYPED_RATIO..=MOST_TYPED_RATIO).contains(&ratio) => {
+            Ok(Observation {
+                given: words.to_owned(),
+                condition,
+                state: State::Likelihood(ratio),
+                read_by: ReadBy::Id,
+                perhaps: Vec::new(),
+            })
+        }
         _ => Err(malformed(Malformed::Ratio)),
     }
 }

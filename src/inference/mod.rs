@@ -4,16 +4,16 @@
 #[cfg(test)]
 mod enumeration;
 mod evidence;
+mod given;
 mod measurement;
 mod noise;
 mod origins;
 
 pub use evidence::{Evidence, EvidenceError, Node, Report};
+pub use given::Given;
 pub use measurement::{
     MOST_RATIO, Measurement, MeasurementError, Side, chance_outside, likelihood_ratio,
     ratio_of_count,
 };
 pub use noise::{noisy_or, shake};
-pub use origins::{
-    FindingAnswer, Given, Origin, OriginAnswer, Origins, OriginsAnswer, OriginsError,
-};
+pub use origins::{FindingAnswer, Origin, OriginAnswer, Origins, OriginsAnswer, OriginsError};

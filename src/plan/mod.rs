@@ -22,6 +22,8 @@ mod answer;
 mod choose;
 mod fit;
 mod frame;
+mod lay_out;
+mod left_out;
 mod make;
 mod options;
 #[cfg(test)]

@@ -1,157 +1,32 @@
 //! Drills by symptom: what the text says joined with what the words mean.
 
-use super::excerpt::{Excerpt, excerpt};
-use super::filter::{Counts, DrillFilters, Facets, Facts, Sieve};
-use super::index::{Alternatives, IndexError, StemIndex};
-use super::kept::{self, Kept, Part};
-use crate::causal::commonness;
-use crate::knowledge::{
-    ConditionKey, Drill, DrillKey, KnowledgeBase, Level, Place, Refer, RemedyKind, SHIPPED_LAYER,
-    Status, Suits, WordUse,
+use super::excerpt::excerpt;
+use super::filter::{Counts, Facets, Facts, Sieve};
+use super::index::{Alternatives, IndexError};
+use super::kept::{self, Kept};
+use super::query::{
+    DrillQuery, DrillQueryError, Found, Guess, Hit, MOST_QUERY_WORDS, MakesLikely, WorksOn,
 };
-use crate::lesson::{AtHand, Lesson, LessonTrouble};
-use crate::words::lexicon::{Growing, Lexicon, Meaning, WordKey};
+use super::scored::Scored;
+use super::texts::{Texts, in_its_place, words_of};
+use crate::knowledge::{
+    ConditionKey, Drill, DrillKey, KnowledgeBase, Refer, RemedyKind, SHIPPED_LAYER, Status,
+};
+use crate::words::lexicon::{Meaning, WordKey};
 use crate::words::reader::CutCondition;
 use crate::words::term::{Cutter, FastMap, FastSet, Term, TextId};
 use crate::words::trade::Trade;
-use crate::words::{BodyReader, Complaint, Complaints, ReadAs, Reader, any_pain};
-use serde::{Deserialize, Serialize};
+use crate::words::{BodyReader, Complaint, ReadAs, Reader, any_pain};
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 use std::sync::Arc;
 
-/// What somebody looks for.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct DrillQuery {
-    /// What was seen, or words of the drill itself.
-    pub words: String,
-    /// The lesson that it is for: it settles words that mean different things, and a drill has to fit
-    /// its shot, place, student and what is at hand.
-    pub lesson: Lesson,
-    /// What else the drill must be.
-    pub filters: DrillFilters,
-    /// At most this many drills are listed.
-    pub limit: usize,
-}
-
-/// Why a query could not be answered.
-#[derive(Debug)]
-pub enum DrillQueryError {
-    /// There is no word in it.
-    NoWords(String),
-    /// There are more words in it than a symptom has.
-    TooManyWords {
-        /// How many there are.
-        words: usize,
-        /// How many are read.
-        most: usize,
-    },
-    /// It is written in letters that the library does not use.
-    OtherScript(String),
-    /// The lesson makes no sense.
-    Lesson(LessonTrouble),
-    /// Minutes that are no time.
-    NoTime(f64),
-    /// The index failed.
-    Index(IndexError),
-}
-
-impl From<IndexError> for DrillQueryError {
-    fn from(error: IndexError) -> Self {
-        Self::Index(error)
-    }
-}
-
-/// What weighted readings make likely: conditions with a number from 0 to 1.
-pub type MakesLikely<'a> = dyn Fn(&[(ConditionKey, f64)]) -> Vec<(ConditionKey, f64)> + 'a;
-
-/// A drill that was found.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Hit {
-    /// The drill.
-    pub drill: DrillKey,
-    /// From 0 to 1.
-    pub score: f64,
-    /// The share of the score that the meaning gave.
-    pub by_meaning: f64,
-    /// The share of the score that the text gave.
-    pub by_text: f64,
-    /// What it was lowered by because the drill can make worse what was typed; 1 for not at all.
-    pub held_down: f64,
-    /// What it works on that the words mean or make likely, most telling first.
-    pub works_on: Vec<WorksOn>,
-    /// Where the typed words stand in the drill, the most telling place; `None` when none
-    /// does, and from the 51st drill on.
-    pub excerpt: Option<Excerpt>,
-    /// Typed conditions that the drill can make worse.
-    pub aggravates: Vec<ConditionKey>,
-    /// Whether the drill is still being tried out.
-    pub trial: bool,
-}
-
-/// A condition that a drill works on, and why it counts here.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct WorksOn {
-    /// The condition.
-    pub condition: ConditionKey,
-    /// Whether the words were read as this condition, rather than making it likely.
-    pub as_typed: bool,
-    /// How likely the words make it, from 0 to 1.
-    pub likely: f64,
-    /// How well the drill works on it, from 0 to 1.
-    pub effect: f64,
-}
-
-/// A typed word that nothing in the library says, and what it was taken for.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Guess {
-    /// The word as typed.
-    pub typed: String,
-    /// Words that the library knows, nearest first; perhaps none.
-    pub nearest: Vec<String>,
-    /// Whether they were searched for in its place.
-    pub taken: bool,
-}
-
-/// The answer to a query.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Found {
-    /// What the words were read as, weightiest first.
-    pub read_as: Vec<ReadAs>,
-    /// The drills, best first, ties by id.
-    pub drills: Vec<Hit>,
-    /// How many fit, listed or not: all that say the only word, or whose score is at least about a
-    /// seventh of the best; of a library of thousands, among the best 2,000, or among the
-    /// best 10,000 when there are filters.
-    pub total: usize,
-    /// How many would fit without the filters.
-    pub without_filters: usize,
-    /// How the drills that fit fall under each filter.
-    pub facets: Facets,
-    /// Words that nothing in the library says.
-    pub guesses: Vec<Guess>,
-    /// What the words say of the body: then there is no drill against it, only a referral, or only
-    /// what is gentle.
-    pub complaints: Complaints,
-    /// Words of the query that were taken as filters, by what they ask for: `home`, `junior`.
-    pub filters: Vec<String>,
-    /// Whether there were no other words: then a drill's score is how common what it treats is, times
-    /// its effect on it.
-    pub by_filters_alone: bool,
-}
-
-/// More words than this are not a symptom.
-pub const MOST_QUERY_WORDS: usize = 100;
 /// How much the meaning counts beside the text, when the words could be read. Judged with the rest
 /// on `tests/search/queries.yaml`.
 const MEANING: f64 = 0.7;
 /// Of a large library only the best are looked at one by one, filtered and counted.
 const LOOKED_AT: usize = 2_000;
 const LOOKED_AT_FILTERED: usize = 10_000;
-/// How much the names, what it is for and what it treats, and the rest count.
-const BOOSTS: [f32; 3] = [3.0, 1.6, 1.0];
-/// At most this many words are asked in the place of one: the rest adds time, not drills.
-const IN_ITS_PLACE: usize = 8;
 /// A reading that weighs this much is acted on.
 const SURE: f64 = 0.5;
 /// What is left of the score of a drill that can make worse what was typed.
@@ -176,14 +51,14 @@ pub const LARGE_LIBRARY: usize = 3_000;
 
 /// An index over the drills of one library. Build it once.
 pub struct DrillIndex {
-    reader: Reader,
+    pub(super) reader: Reader,
     texts: Texts,
     /// For each condition the drills that treat it, and how well.
     treating: Vec<Vec<(DrillKey, f64)>>,
     /// For each condition the drills that must not be done with it, and those that can make it worse.
     barred: Vec<Vec<DrillKey>>,
     aggravating: Vec<Vec<DrillKey>>,
-    facts: Facts,
+    pub(super) facts: Facts,
     /// Everything that some drill needs, by stem, but for what is always at hand.
     things: FastSet<String>,
     /// For each stem the names that have it, by their place.
@@ -191,25 +66,6 @@ pub struct DrillIndex {
     /// For each name how much all its words say.
     whole_names: Vec<f64>,
 }
-
-/// What is read out of the drills' texts; what can be kept.
-struct Texts {
-    lexicon: Lexicon,
-    index: StemIndex,
-    /// Every name and other name of a drill, as known stems.
-    names: Vec<(DrillKey, Vec<WordKey>)>,
-}
-
-/// [`Texts`] but for the index, as they are kept.
-#[derive(Serialize, Deserialize)]
-struct Tables {
-    words: Vec<String>,
-    documents: Vec<u32>,
-    names: Vec<(usize, Vec<WordKey>)>,
-}
-
-/// The part of a kept index that is [`Tables`]; the others are the engine's files.
-const TABLES: &str = "tables";
 
 impl DrillIndex {
     /// An index over the drills that are not retired, in memory.
@@ -343,121 +199,6 @@ impl DrillIndex {
         };
         found.filters = filters;
         Ok(found)
-    }
-
-    /// The drills for somebody who asks for `something at home` and no more: what passes the filters,
-    /// first what does most for what is most common.
-    fn whatever_fits(&self, base: &KnowledgeBase, query: &DrillQuery) -> Found {
-        let common: HashMap<ConditionKey, f64> = base
-            .condition_keys()
-            .map(|key| (key, commonness(base, key)))
-            .collect();
-        let sieve = Sieve::new(&query.lesson, &query.filters, &self.facts);
-        let mut counts = Counts::new(&self.facts);
-        let mut hits: Vec<Hit> = Vec::new();
-        let mut without_filters = 0;
-        for (place, drill) in base.drills.iter().enumerate() {
-            let key = DrillKey(place);
-            if self.facts.is_retired(key) || self.facts.kind(key) == RemedyKind::Referral {
-                continue;
-            }
-            without_filters += 1;
-            if !sieve.pass(key, &mut counts) {
-                continue;
-            }
-            let on = works_on(drill, &common, &[]);
-            let score = on.first().map_or(0.0, |on| on.likely * on.effect);
-            hits.push(Hit {
-                drill: key,
-                score,
-                by_meaning: score,
-                by_text: 0.0,
-                held_down: 1.0,
-                works_on: on,
-                excerpt: None,
-                aggravates: Vec::new(),
-                trial: drill.status == Status::Trial,
-            });
-        }
-        hits.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.drill.cmp(&b.drill)));
-        // One for each thing it works on, then the second of each: a list to choose from.
-        let mut for_this: FastMap<Option<ConditionKey>, usize> = FastMap::default();
-        hits.sort_by_cached_key(|hit| {
-            let on = hit.works_on.first().map(|on| on.condition);
-            let before = for_this.entry(on).or_default();
-            *before += 1;
-            *before
-        });
-        let total = hits.len();
-        hits.truncate(query.limit);
-        Found {
-            read_as: Vec::new(),
-            drills: hits,
-            total,
-            without_filters,
-            facets: counts.facets(&self.facts),
-            guesses: Vec::new(),
-            complaints: Complaints::default(),
-            filters: Vec::new(),
-            by_filters_alone: true,
-        }
-    }
-
-    /// The query with words such as `at home` or `seven-year-old` as filters, and what they ask for; no
-    /// words where there are no others. Words that a filter was given for already stay as they are.
-    fn with_filters_said(
-        &self,
-        base: &KnowledgeBase,
-        query: &DrillQuery,
-    ) -> (DrillQuery, Vec<String>) {
-        let given = &query.lesson;
-        let told = self.reader.facts_told(&query.words).into_iter();
-        // Somebody who types `home` and nothing else means the place, which in a note it need not.
-        let alone = base.find_fact(query.words.trim());
-        let alone = alone.map(|fact| (fact, 0..query.words.len()));
-        let told: Vec<(&str, std::ops::Range<usize>)> = told
-            .map(|(told, bytes)| (told.fact, bytes))
-            .chain(alone)
-            .map(|(fact, bytes)| (base.fact(fact).id.as_str(), bytes))
-            .filter(|(id, _)| {
-                (Place::parse(id).is_some() && given.place.is_none())
-                    || (Suits::parse(id).is_some() && given.suits.is_empty())
-                    || (Level::parse(id).is_some() && given.level.is_none())
-                    || (*id == NOTHING_AT_HAND && given.at_hand.is_none())
-                    || id.starts_with("handed-")
-            })
-            .collect();
-        let ids: Vec<&str> = told.iter().map(|(id, _)| *id).collect();
-        let mut narrowed = query.clone();
-        narrowed.lesson = given.clone().told(&ids);
-        let mut places = ids.iter().filter_map(|id| Place::parse(id));
-        narrowed.lesson.place = given.place.or_else(|| places.next_back());
-        if ids.contains(&NOTHING_AT_HAND) {
-            narrowed.lesson.at_hand = given.at_hand.clone().or(Some(AtHand::default()));
-        }
-        let mut said: Vec<String> = Vec::new();
-        let mut out: Vec<std::ops::Range<usize>> = Vec::new();
-        for (id, bytes) in told {
-            out.push(bytes);
-            if !said.iter().any(|known| known == id) {
-                said.push(id.to_owned());
-            }
-        }
-        let mut words = query.words.clone();
-        for bytes in &out {
-            words.replace_range(bytes.clone(), &" ".repeat(bytes.len()));
-        }
-        let mut cutter = Cutter::new(self.reader.trade());
-        let asks = |term: &Term| !cutter_fills(self.reader.trade(), term);
-        if said.is_empty() {
-            return (query.clone(), said);
-        }
-        narrowed.words = if cutter.cut(&words).iter().any(asks) {
-            words
-        } else {
-            String::new()
-        };
-        (narrowed, said)
     }
 
     fn search_as_is(
@@ -847,35 +588,6 @@ impl DrillIndex {
     }
 }
 
-/// The fact that no equipment is at hand.
-const NOTHING_AT_HAND: &str = "no-equipment";
-
-/// Whether a word says nothing of what is looked for.
-fn cutter_fills(trade: &Trade, term: &Term) -> bool {
-    trade.is_filler(&term.word) || trade.is(WordUse::Asking, &term.word)
-}
-
-/// Each typed word once, with what it can stand for; fillers only when there is nothing else.
-fn words_of(trade: &Trade, lexicon: &Lexicon, terms: Vec<Term>) -> Vec<(Term, Meaning)> {
-    let mut words: Vec<(Term, Meaning)> = Vec::new();
-    for term in terms {
-        if words.iter().all(|(known, _)| known.stem != term.stem) {
-            let meaning = lexicon.meaning(&term);
-            words.push((term, meaning));
-        }
-    }
-    let asks = |term: &Term| !trade.is_filler(&term.word) && !trade.is(WordUse::Asking, &term.word);
-    if words.iter().any(|(term, _)| asks(term)) {
-        words.retain(|(term, _)| asks(term));
-    }
-    words
-}
-
-/// The stems that are looked for in the place of a typed word, with how much each counts.
-fn in_its_place(meaning: &Meaning) -> impl Iterator<Item = &(WordKey, f64)> {
-    meaning.stems.iter().take(IN_ITS_PLACE)
-}
-
 /// A query with an index that holds what it asks for and no more: for a program that asks once, and
 /// would wait longer for a whole index than for its answer.
 pub struct Question {
@@ -908,199 +620,6 @@ impl Question {
         likely: &MakesLikely<'_>,
     ) -> Result<Found, DrillQueryError> {
         self.index.search(base, &self.query, likely)
-    }
-}
-
-impl Texts {
-    /// Reads every drill; with a `question`, the index answers its words and no others.
-    fn read(
-        cutter: &mut Cutter,
-        base: &KnowledgeBase,
-        conditions: &[CutCondition],
-        question: Option<&str>,
-    ) -> Result<Self, IndexError> {
-        // Each stem once: how often golfers have a word for a thing says nothing about a drill.
-        let mut last_seen: Vec<usize> = Vec::new();
-        let spoken: Vec<Vec<TextId>> = conditions
-            .iter()
-            .enumerate()
-            .map(|(number, condition)| {
-                let mut distinct = Vec::new();
-                for word in condition.said() {
-                    let stem = cutter.stem_id(word) as usize;
-                    if last_seen.len() <= stem {
-                        last_seen.resize(cutter.len(), usize::MAX);
-                    }
-                    if last_seen[stem] != number {
-                        last_seen[stem] = number;
-                        distinct.push(word);
-                    }
-                }
-                distinct
-            })
-            .collect();
-        let mut growing = Growing::new();
-        let cut: Vec<[Vec<TextId>; 4]> = base
-            .drills
-            .iter()
-            .map(|drill| {
-                // With shorthand written out and as it stands, so that every word finds its entry.
-                let fields = own_fields(drill).map(|text| cutter.words_both_ways(&text));
-                growing.document(cutter, fields.iter().flatten().copied());
-                fields
-            })
-            .collect();
-        for words in &spoken {
-            growing.more(cutter, words.iter().copied());
-        }
-        let (lexicon, keys) = growing.finish(cutter);
-        let asked = question.map(|words| {
-            let mut terms = cutter.cut(words);
-            terms.truncate(MOST_QUERY_WORDS);
-            let words = words_of(cutter.trade(), &lexicon, terms);
-            let stems = words.iter().flat_map(|(_, meaning)| in_its_place(meaning));
-            stems
-                .map(|(key, _)| cutter.id(lexicon.stem(*key)))
-                .collect()
-        });
-        let asked = asked.as_ref();
-        let said: Vec<String> = spoken
-            .into_iter()
-            .map(|words| cutter.joined_stems(words, asked))
-            .collect();
-        let index = StemIndex::new(
-            BOOSTS,
-            base.drills.iter().zip(cut).map(|(drill, fields)| {
-                if drill.retired_for.is_some() {
-                    return Default::default();
-                }
-                let [name, aliases, purpose, rest] = fields;
-                let mut purpose = cutter.joined_stems(purpose, asked);
-                for treats in &drill.treats {
-                    purpose.push_str(&said[treats.condition.0]);
-                }
-                [
-                    cutter.joined_stems(name.into_iter().chain(aliases), asked),
-                    purpose,
-                    cutter.joined_stems(rest, asked),
-                ]
-            }),
-        )?;
-        let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
-        for key in base.drill_keys() {
-            let drill = base.drill(key);
-            if drill.retired_for.is_some() {
-                continue;
-            }
-            for name in std::iter::once(&drill.name).chain(&drill.aliases) {
-                let words = cutter.words(name);
-                let stems = words.iter().filter_map(|word| keys.get(cutter, *word));
-                let mut stems: Vec<WordKey> = stems.collect();
-                stems.sort_unstable();
-                stems.dedup();
-                names.push((key, stems));
-            }
-        }
-        Ok(Self {
-            lexicon,
-            index,
-            names,
-        })
-    }
-
-    /// Everything as bytes.
-    fn parts(&self) -> Option<Vec<Part>> {
-        let tables = Tables {
-            words: self.lexicon.words().map(str::to_owned).collect(),
-            documents: self.lexicon.documents().to_vec(),
-            names: self
-                .names
-                .iter()
-                .map(|(drill, stems)| (drill.0, stems.clone()))
-                .collect(),
-        };
-        let mut parts = vec![(TABLES.to_owned(), serde_json::to_vec(&tables).ok()?)];
-        parts.extend(self.index.files().ok()?);
-        Some(parts)
-    }
-
-    /// What [`Self::parts`] gave for the same drills.
-    fn of_parts(cutter: &mut Cutter, base: &KnowledgeBase, parts: Vec<Part>) -> Option<Self> {
-        let drills = base.drills.len();
-        let (mut tables, files): (Vec<Part>, Vec<Part>) =
-            parts.into_iter().partition(|(name, _)| name == TABLES);
-        let tables: Tables = serde_json::from_slice(&tables.pop()?.1).ok()?;
-        let count = u32::try_from(drills).ok()?;
-        let lexicon = Growing::again(cutter, &tables.words, tables.documents, count)?;
-        let fits = |(drill, stems): &(usize, Vec<WordKey>)| {
-            *drill < drills && stems.iter().all(|key| (*key as usize) < lexicon.len())
-        };
-        if !tables.names.iter().all(fits) {
-            return None;
-        }
-        Some(Self {
-            index: StemIndex::of_files(&BOOSTS, drills, files)?,
-            lexicon,
-            names: tables
-                .names
-                .into_iter()
-                .map(|(drill, stems)| (DrillKey(drill), stems))
-                .collect(),
-        })
-    }
-}
-
-/// Two numbers for each drill that has any, over an array of all: a query touches many drills of a
-/// large library, and nothing is as fast as a place in an array.
-struct Scored {
-    numbers: Vec<(f64, f64)>,
-    touched: Vec<DrillKey>,
-    seen: Vec<bool>,
-}
-
-impl Scored {
-    fn new(drills: usize) -> Self {
-        Self {
-            numbers: vec![(0.0, 0.0); drills],
-            touched: Vec::new(),
-            seen: vec![false; drills],
-        }
-    }
-
-    fn at(&mut self, drill: DrillKey) -> &mut (f64, f64) {
-        if !self.seen[drill.0] {
-            self.seen[drill.0] = true;
-            self.touched.push(drill);
-        }
-        &mut self.numbers[drill.0]
-    }
-
-    /// Those with any, the best `most` of them by their weighted sum when there are more.
-    fn best(self, most: usize, share: f64) -> Vec<(DrillKey, (f64, f64))> {
-        let mut all: Vec<(DrillKey, (f64, f64))> = self.each().collect();
-        if all.len() > most {
-            let worth = |(meaning, text): (f64, f64)| share * meaning + (1.0 - share) * text;
-            all.select_nth_unstable_by(most, |a, b| {
-                worth(b.1).total_cmp(&worth(a.1)).then(a.0.cmp(&b.0))
-            });
-            all.truncate(most);
-        }
-        all
-    }
-
-    fn each_mut(&mut self, mut change: impl FnMut(&mut (f64, f64))) {
-        for drill in &self.touched {
-            change(&mut self.numbers[drill.0]);
-        }
-    }
-
-    fn each(self) -> impl Iterator<Item = (DrillKey, (f64, f64))> {
-        let Self {
-            numbers, touched, ..
-        } = self;
-        touched
-            .into_iter()
-            .map(move |drill| (drill, numbers[drill.0]))
     }
 }
 
@@ -1138,7 +657,7 @@ pub fn behind_shares(
         .collect()
 }
 
-fn works_on(
+pub(super) fn works_on(
     drill: &Drill,
     likely: &HashMap<ConditionKey, f64>,
     typed: &[(ConditionKey, f64)],
@@ -1164,48 +683,6 @@ fn works_on(
             .then(a.condition.cmp(&b.condition))
     });
     on
-}
-
-/// Name; other names and id; purpose; all the rest a coach may remember it by.
-fn own_fields(drill: &Drill) -> [String; 4] {
-    let mut rest: Vec<&str> = vec![&drill.setup, &drill.check];
-    rest.extend(drill.steps.iter().map(String::as_str));
-    rest.extend(drill.feel.iter().map(String::as_str));
-    rest.extend(drill.goes_wrong.iter().map(String::as_str));
-    rest.extend(drill.equipment.iter().map(String::as_str));
-    rest.extend(
-        [&drill.easier, &drill.harder, &drill.caution]
-            .into_iter()
-            .flatten()
-            .map(String::as_str),
-    );
-    [
-        drill.name.clone(),
-        format!(
-            "{}\n{}",
-            drill.aliases.join("\n"),
-            drill.id.replace('-', " ")
-        ),
-        drill.purpose.clone(),
-        rest.join("\n"),
-    ]
-}
-
-/// For each drill everything that the index reads of it, as one text.
-pub(super) fn plain_texts(base: &KnowledgeBase) -> Vec<String> {
-    base.drills
-        .iter()
-        .map(|drill| {
-            let mut text = own_fields(drill).join("\n");
-            for condition in drill.treats.iter().map(|t| base.condition(t.condition)) {
-                text.push('\n');
-                text.push_str(&condition.name);
-                text.push('\n');
-                text.push_str(&condition.aliases.join("\n"));
-            }
-            text
-        })
-        .collect()
 }
 
 fn clipped(text: &str) -> String {

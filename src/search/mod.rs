@@ -8,14 +8,18 @@ mod excerpt;
 mod filter;
 mod index;
 mod kept;
+mod narrowing;
 mod plain;
+mod query;
+mod scored;
+mod texts;
 
-pub use drills::{
-    DrillIndex, DrillQuery, DrillQueryError, Found, Guess, Hit, LARGE_LIBRARY, MOST_QUERY_WORDS,
-    MakesLikely, Question, WorksOn, behind_shares,
-};
+pub use drills::{DrillIndex, LARGE_LIBRARY, Question, behind_shares};
 pub use excerpt::Excerpt;
 pub use filter::{DrillFilters, Facets};
 pub use index::IndexError;
 pub use kept::Kept;
 pub use plain::PlainIndex;
+pub use query::{
+    DrillQuery, DrillQueryError, Found, Guess, Hit, MOST_QUERY_WORDS, MakesLikely, WorksOn,
+};

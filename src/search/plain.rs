@@ -1,8 +1,8 @@
 //! Plain BM25: stems, one field, no synonyms, no slips, no meaning. What the joined ranking is
 //! measured against.
 
-use super::drills::plain_texts;
 use super::index::{Alternatives, IndexError, StemIndex};
+use super::texts::plain_texts;
 use crate::knowledge::KnowledgeBase;
 use crate::words::term::{Cutter, TextId};
 use std::sync::Arc;

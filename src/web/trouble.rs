@@ -2,7 +2,7 @@
 
 use super::fields::Wrong;
 use super::shell;
-use crate::diagnosis::{MOST_NOTE_WORDS, MOST_RATIO, MOST_REPORTED, Malformed, Trouble};
+use crate::diagnosis::{MOST_NOTE_WORDS, MOST_REPORTED, MOST_TYPED_RATIO, Malformed, Trouble};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::LessonTrouble;
 use crate::plan::{LONGEST_LESSON, PlanError, SHORTEST_LESSON};
@@ -232,8 +232,8 @@ fn how_to_write(why: &Malformed) -> String {
         Malformed::NoNumber { unit } => format!("write a number in {unit}"),
         Malformed::Unit { quantity, unit, .. } => format!("{quantity} is measured in {unit}"),
         Malformed::Ratio => format!(
-            "write a ratio from {} to {MOST_RATIO}: how many times as likely it is seen with it as without",
-            1.0 / MOST_RATIO
+            "write a ratio from {} to {MOST_TYPED_RATIO}: how many times as likely it is seen with it as without",
+            1.0 / MOST_TYPED_RATIO
         ),
         Malformed::Number(what) => what.clone(),
     }

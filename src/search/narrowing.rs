@@ -1,0 +1,139 @@
+//! Words of a query that ask for a place, a student or nothing at hand, and queries of nothing else.
+
+use super::drills::{DrillIndex, works_on};
+use super::filter::{Counts, Sieve};
+use super::query::{DrillQuery, Found, Hit};
+use crate::causal::commonness;
+use crate::knowledge::{
+    ConditionKey, DrillKey, KnowledgeBase, Level, Place, RemedyKind, Status, Suits, WordUse,
+};
+use crate::lesson::AtHand;
+use crate::words::Complaints;
+use crate::words::term::{Cutter, FastMap, Term};
+use crate::words::trade::Trade;
+use std::collections::HashMap;
+
+impl DrillIndex {
+    /// The drills for somebody who asks for `something at home` and no more: what passes the filters,
+    /// first what does most for what is most common.
+    pub(super) fn whatever_fits(&self, base: &KnowledgeBase, query: &DrillQuery) -> Found {
+        let common: HashMap<ConditionKey, f64> = base
+            .condition_keys()
+            .map(|key| (key, commonness(base, key)))
+            .collect();
+        let sieve = Sieve::new(&query.lesson, &query.filters, &self.facts);
+        let mut counts = Counts::new(&self.facts);
+        let mut hits: Vec<Hit> = Vec::new();
+        let mut without_filters = 0;
+        for (place, drill) in base.drills.iter().enumerate() {
+            let key = DrillKey(place);
+            if self.facts.is_retired(key) || self.facts.kind(key) == RemedyKind::Referral {
+                continue;
+            }
+            without_filters += 1;
+            if !sieve.pass(key, &mut counts) {
+                continue;
+            }
+            let on = works_on(drill, &common, &[]);
+            let score = on.first().map_or(0.0, |on| on.likely * on.effect);
+            hits.push(Hit {
+                drill: key,
+                score,
+                by_meaning: score,
+                by_text: 0.0,
+                held_down: 1.0,
+                works_on: on,
+                excerpt: None,
+                aggravates: Vec::new(),
+                trial: drill.status == Status::Trial,
+            });
+        }
+        hits.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.drill.cmp(&b.drill)));
+        // One for each thing it works on, then the second of each: a list to choose from.
+        let mut for_this: FastMap<Option<ConditionKey>, usize> = FastMap::default();
+        hits.sort_by_cached_key(|hit| {
+            let on = hit.works_on.first().map(|on| on.condition);
+            let before = for_this.entry(on).or_default();
+            *before += 1;
+            *before
+        });
+        let total = hits.len();
+        hits.truncate(query.limit);
+        Found {
+            read_as: Vec::new(),
+            drills: hits,
+            total,
+            without_filters,
+            facets: counts.facets(&self.facts),
+            guesses: Vec::new(),
+            complaints: Complaints::default(),
+            filters: Vec::new(),
+            by_filters_alone: true,
+        }
+    }
+
+    /// The query with words such as `at home` or `seven-year-old` as filters, and what they ask for; no
+    /// words where there are no others. Words that a filter was given for already stay as they are.
+    pub(super) fn with_filters_said(
+        &self,
+        base: &KnowledgeBase,
+        query: &DrillQuery,
+    ) -> (DrillQuery, Vec<String>) {
+        let given = &query.lesson;
+        let told = self.reader.facts_told(&query.words).into_iter();
+        // Somebody who types `home` and nothing else means the place, which in a note it need not.
+        let alone = base.find_fact(query.words.trim());
+        let alone = alone.map(|fact| (fact, 0..query.words.len()));
+        let told: Vec<(&str, std::ops::Range<usize>)> = told
+            .map(|(told, bytes)| (told.fact, bytes))
+            .chain(alone)
+            .map(|(fact, bytes)| (base.fact(fact).id.as_str(), bytes))
+            .filter(|(id, _)| {
+                (Place::parse(id).is_some() && given.place.is_none())
+                    || (Suits::parse(id).is_some() && given.suits.is_empty())
+                    || (Level::parse(id).is_some() && given.level.is_none())
+                    || (*id == NOTHING_AT_HAND && given.at_hand.is_none())
+                    || id.starts_with("handed-")
+            })
+            .collect();
+        let ids: Vec<&str> = told.iter().map(|(id, _)| *id).collect();
+        let mut narrowed = query.clone();
+        narrowed.lesson = given.clone().told(&ids);
+        let mut places = ids.iter().filter_map(|id| Place::parse(id));
+        narrowed.lesson.place = given.place.or_else(|| places.next_back());
+        if ids.contains(&NOTHING_AT_HAND) {
+            narrowed.lesson.at_hand = given.at_hand.clone().or(Some(AtHand::default()));
+        }
+        let mut said: Vec<String> = Vec::new();
+        let mut out: Vec<std::ops::Range<usize>> = Vec::new();
+        for (id, bytes) in told {
+            out.push(bytes);
+            if !said.iter().any(|known| known == id) {
+                said.push(id.to_owned());
+            }
+        }
+        let mut words = query.words.clone();
+        for bytes in &out {
+            words.replace_range(bytes.clone(), &" ".repeat(bytes.len()));
+        }
+        let mut cutter = Cutter::new(self.reader.trade());
+        let asks = |term: &Term| !cutter_fills(self.reader.trade(), term);
+        if said.is_empty() {
+            return (query.clone(), said);
+        }
+        narrowed.words = if cutter.cut(&words).iter().any(asks) {
+            words
+        } else {
+            String::new()
+        };
+        (narrowed, said)
+    }
+}
+
+/// The fact that no equipment is at hand.
+const NOTHING_AT_HAND: &str = "no-equipment";
+
+/// Whether a word says nothing of what is looked for.
+fn cutter_fills(trade: &Trade, term: &Term) -> bool {
+    trade.is_filler(&term.word) || trade.is(WordUse::Asking, &term.word)
+}

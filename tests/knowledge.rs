@@ -690,6 +690,7 @@ fn the_schema_names_every_list_and_refuses_other_keys() {
             "flights",
             "hedges",
             "links",
+            "numbers",
             "opposites",
             "outcomes",
             "sayings",

@@ -499,7 +499,11 @@ mod tests {
             .unwrap()
             .flights(None)
             .unwrap_err();
-        assert!(wide.to_string().contains("in, none or out"), "{wide}");
+        assert!(
+            wide.to_string().contains("`left` is not one of its words"),
+            "{wide}"
+        );
+        assert!(wide.help.contains("in, none or out"), "{}", wide.help);
     }
 
     #[test]

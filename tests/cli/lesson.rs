@@ -26,13 +26,7 @@ fn a_lesson_goes_from_the_note_by_the_looks_to_the_plan_and_the_page() {
     let home = home();
     let page = home.path().join("page.md");
     let lines = format!("?\nn\nn\ns\nq\n\n{}\n", page.display());
-    let note = [
-        "pulls it, divots point in",
-        "--shot",
-        "iron",
-        "--on",
-        "2026-05-04",
-    ];
+    let note = ["pulls it", "--shot", "iron", "--on", "2026-05-04"];
     let (text, code) = typed(home.path(), &note, &lines);
     assert_eq!(code, 0, "{text}");
     assert!(text.matches("Look:").count() >= 3, "{text}");
@@ -50,7 +44,7 @@ fn a_lesson_goes_from_the_note_by_the_looks_to_the_plan_and_the_page() {
 #[test]
 fn an_answer_can_be_taken_back() {
     let home = home();
-    let note = ["pulls it, divots point in", "--shot", "iron"];
+    let note = ["pulls it", "--shot", "iron"];
     let (text, _) = typed(home.path(), &note, "n\nu\nq\nn\n");
     let orders: Vec<&str> = text.split("Start ").skip(1).collect();
     assert_eq!(orders.len(), 3, "{text}");
@@ -72,7 +66,7 @@ fn an_answer_can_be_taken_back() {
 #[test]
 fn a_lesson_that_was_broken_off_goes_on() {
     let home = home();
-    let note = ["pulls it, divots point in", "--shot", "iron"];
+    let note = ["pulls it", "--shot", "iron"];
     let (before, _) = typed(home.path(), &note, "n\n");
     assert!(home.path().join("lesson.json").exists(), "{before}");
     let (text, code) = typed(home.path(), &[], "q\nn\n");
@@ -99,7 +93,7 @@ fn a_lesson_that_was_broken_off_goes_on() {
 #[test]
 fn a_reading_is_corrected_by_its_number() {
     let home = home();
-    let note = ["pulls it, divots point in", "--shot", "iron"];
+    let note = ["pulls it", "--shot", "iron"];
     let (text, _) = typed(home.path(), &note, "1\nslice\n9\n1\n-\nq\nn\n");
     assert!(text.contains("What does it mean?"), "{text}");
     assert!(text.contains("Nothing was read as number 9"), "{text}");

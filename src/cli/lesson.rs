@@ -280,12 +280,29 @@ fn put_aside(place: &Path) -> Result<Option<PathBuf>, Failure> {
 
 /// Erases a lesson that was broken off and says this student's handle, so that nothing of it is left.
 pub(super) fn forget(handle: &str) -> Result<(), Failure> {
-    let place = home()?.join("lesson.json");
-    let about = std::fs::read_to_string(&place).is_ok_and(|text| text.contains(handle));
-    if about {
-        std::fs::remove_file(&place)?;
+    // Broken off at a terminal, put aside there, and begun on the page.
+    for folder in [home()?, home()?.join("lessons")] {
+        let Ok(files) = std::fs::read_dir(folder) else {
+            continue;
+        };
+        for file in files.flatten() {
+            let name = file.file_name();
+            let place = file.path();
+            let lesson = name.to_string_lossy().ends_with(".json") && place.is_file();
+            if lesson && std::fs::read_to_string(&place).is_ok_and(|text| names(&text, handle)) {
+                std::fs::remove_file(&place)?;
+            }
+        }
     }
     Ok(())
+}
+
+/// Whether a text says the handle, and not only as a part of a longer word.
+fn names(text: &str, handle: &str) -> bool {
+    let letter = |c: char| c.is_alphanumeric() || c == '-';
+    text.match_indices(handle).any(|(at, _)| {
+        !text[..at].ends_with(letter) && !text[at + handle.len()..].starts_with(letter)
+    })
 }
 
 /// Writes the lesson whole or not at all; for the coach's eyes only, since it is about a student.

@@ -313,7 +313,18 @@ fn copies_undo_and_text_by_command() {
     assert_eq!(desk.run(&["records", "export", &path("all.txt")]).code, 2);
     desk.done(&["records", "check"]);
     assert_eq!(desk.run(&["student", "forget", "heron"]).code, 1);
+    // A lesson begun on the page is about the student too; one of somebody else stays.
+    let begun = desk.folder.path().join("lessons");
+    std::fs::create_dir_all(&begun).expect("made");
+    let [hers, other] = ["0123456789abcdef.json", "fedcba9876543210.json"].map(|f| begun.join(f));
+    std::fs::write(
+        &hers,
+        r#"{"ask":"note=slice&student=heron","about":"slice"}"#,
+    )
+    .expect("kept");
+    std::fs::write(&other, r#"{"ask":"note=slice&student=heronry","about":""}"#).expect("kept");
     let forgotten = desk.done(&["student", "forget", "heron", "--yes"]);
+    assert!(!hers.exists() && other.exists());
     assert!(
         forgotten.contains("may.db") && forgotten.contains("all.csv"),
         "{forgotten}"

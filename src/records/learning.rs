@@ -58,7 +58,7 @@ pub struct LearnedRow {
 }
 
 /// The chance that the start called is the right one, given what came of treating it: Bayes' rule on
-/// [`CALL_RIGHT`]. Nothing changed speaks against it, gone speaks for it.
+/// `CALL_RIGHT`. Nothing changed speaks against it, gone speaks for it.
 #[must_use]
 pub fn call_holds(changed: Option<f64>) -> f64 {
     let Some(changed) = changed else {

@@ -1,16 +1,28 @@
 //! Lists the shipped library at build time, so that the program carries it wherever it goes.
 //!
-//! Every YAML file below `knowledge/` becomes one `include_str!`, with the same file parsed beside
-//! it: parsing a megabyte of YAML costs more than everything else that a start does. A file that
-//! cannot be parsed is carried as it is, and the program reports it like any other. Cargo rebuilds
-//! when a file in that folder is added, changed or deleted.
+//! Every YAML file below `knowledge/` becomes one `include_str!`, with what it says packed beside it:
+//! reading two megabytes of YAML costs more than everything else that a start does. A file that cannot
+//! be read is carried as it is, and the program reports it like any other. Cargo rebuilds when a file
+//! in that folder is added, changed or deleted.
 
+#[path = "knowledge/document.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
+mod document;
 #[path = "knowledge/node.rs"]
 #[allow(dead_code, reason = "the program uses the rest")]
 mod node;
 #[path = "knowledge/packed.rs"]
 #[allow(dead_code, reason = "the program uses the rest")]
 mod packed;
+#[path = "knowledge/spoken.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
+mod spoken;
+#[path = "knowledge/vocabulary.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
+mod vocabulary;
+#[path = "knowledge/words.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
+mod words;
 
 use std::fmt::Write as _;
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -20,7 +32,44 @@ use std::{env, fs, io};
 fn main() -> io::Result<()> {
     println!("cargo::rerun-if-changed=knowledge");
     println!("cargo::rerun-if-changed=src/build.rs");
-    // An index that is kept on disk is right for one library and for one state of this code.
+    println!(
+        "cargo::rustc-env=FAIRWHY_INDEX_SOURCE={:016x}",
+        source_hash()?
+    );
+    let root = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").expect("cargo sets it"));
+    let library = root.join("knowledge");
+    let mut files = Vec::new();
+    if library.is_dir() {
+        collect(&library, "", &mut files)?;
+    }
+    files.sort();
+    let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets it"));
+    let mut texts = Vec::with_capacity(files.len());
+    let mut code = String::from("pub(super) static SHIPPED: &[ShippedFile] = &[\n");
+    for (index, (name, path)) in files.iter().enumerate() {
+        let text = fs::read_to_string(path)?;
+        let packed = out.join(format!("{index}.json"));
+        fs::write(&packed, packed::pack(&text).unwrap_or_default())?;
+        writeln!(
+            code,
+            "    ShippedFile {{ path: {name:?}, text: include_str!({path:?}), packed: include_str!({packed:?}) }},"
+        )
+        .expect("writing to a string");
+        texts.push(text);
+    }
+    code.push_str("];\n");
+    let named = files.iter().zip(&texts);
+    let digest = packed::digest(named.map(|((name, _), text)| (name.as_str(), text.as_str())));
+    writeln!(
+        code,
+        "pub(super) static SHIPPED_DIGEST: &str = \"{digest}\";"
+    )
+    .expect("writing to a string");
+    fs::write(out.join("shipped.rs"), code)
+}
+
+/// An index that is kept on disk is right for one library and for one state of this code.
+fn source_hash() -> io::Result<u64> {
     let mut source = DefaultHasher::new();
     for room in ["src/search", "src/words", "src/knowledge"] {
         println!("cargo::rerun-if-changed={room}");
@@ -34,34 +83,7 @@ fn main() -> io::Result<()> {
     }
     println!("cargo::rerun-if-changed=Cargo.lock");
     fs::read("Cargo.lock").ok().hash(&mut source);
-    println!(
-        "cargo::rustc-env=FAIRWHY_INDEX_SOURCE={:016x}",
-        source.finish()
-    );
-    let root = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").expect("cargo sets it"));
-    let library = root.join("knowledge");
-    let mut files = Vec::new();
-    if library.is_dir() {
-        collect(&library, "", &mut files)?;
-    }
-    files.sort();
-    let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets it"));
-    let mut code = String::from("pub(super) static SHIPPED: &[(&str, &str, &[u8], &str)] = &[\n");
-    for (index, (name, path)) in files.iter().enumerate() {
-        let parsed = node::read(&fs::read_to_string(path)?).ok().flatten();
-        let packed = parsed.map(|node| packed::pack(&node)).unwrap_or_default();
-        let form = out.join(format!("{index}.form"));
-        let texts = out.join(format!("{index}.texts"));
-        fs::write(&form, packed.form)?;
-        fs::write(&texts, packed.texts)?;
-        writeln!(
-            code,
-            "    ({name:?}, include_str!({path:?}), include_bytes!({form:?}), include_str!({texts:?})),"
-        )
-        .expect("writing to a string");
-    }
-    code.push_str("];\n");
-    fs::write(out.join("shipped.rs"), code)
+    Ok(source.finish())
 }
 
 /// Adds every YAML file below `folder`, named relative to the library with `/` between its parts.

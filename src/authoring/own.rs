@@ -176,7 +176,7 @@ impl OwnLibrary {
     pub fn opened(&self, found: &Found, id: &str) -> Result<(String, String, Over), PlaceError> {
         if found.layer == self.at {
             let file = &found.file;
-            return Ok((file.text.clone(), file.path.clone(), found.over()));
+            return Ok((file.text.to_string(), file.path.clone(), found.over()));
         }
         let alone = found.read.as_ref().map(|(_, alone)| alone);
         let draft = alone.and_then(|alone| Draft::from_file(found.kind, alone).ok());
@@ -312,7 +312,7 @@ impl OwnLibrary {
     ) -> Result<Checked, Vec<Problem>> {
         let file = FileText {
             path: path.to_owned(),
-            text: text.unwrap_or_default(),
+            text: text.unwrap_or_default().into(),
         };
         let own = self.layer().name.clone();
         let elsewhere = |problem: &Problem| {

@@ -140,7 +140,10 @@ pub fn receive(
         let chosen: Vec<Item> = new.iter().map(|at| fates[*at].0.clone()).collect();
         let text = text_of(&chosen);
         let problems = match own.check_text(&path, Some(text.clone())) {
-            Ok(checked) => return done(fates, Some((FileText { path, text }, checked))),
+            Ok(checked) => {
+                let text = text.into();
+                return done(fates, Some((FileText { path, text }, checked)));
+            }
             Err(problems) => problems,
         };
         // What does not fit is left out, and after it what leans on it.

@@ -144,7 +144,7 @@ mod tests {
             let draft = Draft::from_text(*kind, template(*kind)).expect("reads");
             FileText {
                 path: draft.path(),
-                text: draft.text().to_owned(),
+                text: draft.text().to_owned().into(),
             }
         };
         let files: Vec<FileText> = EntryKind::ALL.iter().map(file).collect();

@@ -9,7 +9,7 @@ use std::collections::{HashMap, HashSet, VecDeque};
 /// Reports every knot of causes as one circle that a person can follow.
 pub(super) fn check(
     base: &KnowledgeBase,
-    spots: &HashMap<(ConditionKey, ConditionKey), Spot>,
+    spot_of: impl Fn(ConditionKey, ConditionKey) -> Option<Spot>,
     problems: &mut Problems<'_>,
 ) {
     let links = base
@@ -31,9 +31,9 @@ pub(super) fn check(
         let pairs = || circle.iter().zip(circle.iter().cycle().skip(1));
         let places: Vec<(Spot, String)> = pairs()
             .filter_map(|(cause, effect)| {
-                let spot = spots.get(&(ConditionKey(*cause), ConditionKey(*effect)))?;
+                let spot = spot_of(ConditionKey(*cause), ConditionKey(*effect))?;
                 let (cause, effect) = (&base.conditions[*cause].id, &base.conditions[*effect].id);
-                Some((*spot, format!("{cause} -> {effect}")))
+                Some((spot, format!("{cause} -> {effect}")))
             })
             .collect();
         // Whoever wrote the last layer of them closed the circle, and can open it.

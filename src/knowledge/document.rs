@@ -3,8 +3,6 @@
 //! These structs mirror the YAML one to one (see `docs/format.md`); the editor schema is generated
 //! from them. Unknown keys are refused, so that a misspelt key cannot silently do nothing.
 
-use super::probability::Probability;
-use super::settle::LONGEST_ID;
 use super::spoken::{
     ClubText, DenialText, FlightText, ImpliesText, NumberText, OppositeText, SayText, SayingText,
     ShorthandText, TopicText, WordListText,
@@ -19,6 +17,9 @@ use serde::de::{Deserializer, Visitor};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
+/// The longest id; longer ones no longer fit a line of a table.
+pub(super) const LONGEST_ID: usize = 80;
+
 /// A chance written as a word of a scale or as a number.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
@@ -27,22 +28,6 @@ pub enum Graded {
     Number(f64),
     /// A word; which scale applies depends on the key.
     Word(String),
-}
-
-impl Graded {
-    /// The chance that is meant: the number itself, or what the word stands for on `scale`.
-    ///
-    /// `None` when the word is not on the scale or the number is not strictly between 0 and 1.
-    #[must_use]
-    pub fn on(&self, scale: &[(&str, f64)]) -> Option<Probability> {
-        let number = match self {
-            Graded::Number(number) => *number,
-            Graded::Word(word) => words::number_of(scale, word)?,
-        };
-        (number > 0.0 && number < 1.0)
-            .then(|| Probability::new(number).ok())
-            .flatten()
-    }
 }
 
 impl<'de> Deserialize<'de> for Graded {

@@ -288,7 +288,10 @@ impl Reading {
 
     fn text(&mut self, bytes: Vec<u8>, path: String) {
         match String::from_utf8(bytes) {
-            Ok(text) => self.layer.files.push(FileText { path, text }),
+            Ok(text) => self.layer.files.push(FileText {
+                path,
+                text: text.into(),
+            }),
             Err(error) => {
                 let good = &error.as_bytes()[..error.utf8_error().valid_up_to()];
                 let start = good.iter().rposition(|b| *b == b'\n').map_or(0, |i| i + 1);

@@ -180,12 +180,7 @@ impl<'a> Sources<'a> {
     fn new(layers: &'a [LayerText]) -> Self {
         let texts = layers.iter().flat_map(|layer| {
             let files = layer.files.iter();
-            files.map(|file| {
-                (
-                    (layer.name.as_str(), file.path.as_str()),
-                    file.text.as_str(),
-                )
-            })
+            files.map(|file| ((layer.name.as_str(), file.path.as_str()), &*file.text))
         });
         Self {
             texts: texts.collect(),

@@ -5,19 +5,18 @@ use super::document::{
     BodyWordsText, CaseText, ConditionText, DrillText, FactText, LibraryFile, LinkText, SourceText,
     StageText,
 };
-use super::layer::{LayerText, parsed_at_build};
+use super::layer::{self, LayerText, SHIPPED, as_shipped};
 use super::node::{Content, Flaw, Node, Place, Step, clip};
-use super::packed::{Packed, Several};
+use super::packed::Packed;
 use super::problem::{Problem, Severity};
 use super::problems::{Problems, Spot};
-use super::serial::of_packed;
 use super::shape::{Context, KeyShape, Noun, Shape, fit, from_schema};
 use super::spoken::{
     ClubText, DenialText, FlightText, NumberText, OppositeText, SayText, SayingText, ShorthandText,
     TopicText, WordListText,
 };
 use serde::de::DeserializeOwned;
-use std::cell::{LazyCell, OnceCell};
+use std::cell::LazyCell;
 use std::collections::HashSet;
 
 /// How many values all files together may hold; keeps memory below about half a gigabyte whatever
@@ -43,22 +42,24 @@ pub(super) struct Entry<T> {
 #[derive(Clone, Debug)]
 enum Written {
     Parsed(Node),
-    /// Unpacked when somebody asks for all of it.
-    Packed(Packed, OnceCell<Node>),
+    /// In a file that ships, by its place among them; with the places of its `caused_by`.
+    Shipped(usize, Box<[Place]>),
 }
+
+/// What stands for an entry that cannot be found where it was when the program was built.
+static NOWHERE: Node = Node {
+    at: Place { line: 0, column: 0 },
+    content: Content::List(Vec::new()),
+};
 
 impl<T> Entry<T> {
     /// The entry as it was written.
     pub(super) fn node(&self) -> &Node {
         match &self.written {
             Written::Parsed(node) => node,
-            Written::Packed(packed, unpacked) => unpacked.get_or_init(|| {
-                let nothing = Content::List(Vec::new());
-                packed.node().unwrap_or(Node {
-                    at: self.at,
-                    content: nothing,
-                })
-            }),
+            Written::Shipped(place, _) => layer::tree(*place)
+                .and_then(|root| root.item_at(self.at))
+                .unwrap_or(&NOWHERE),
         }
     }
 
@@ -74,42 +75,20 @@ impl<T> Entry<T> {
 
     /// Where the value at the end of a path starts.
     pub(super) fn spot(&self, path: &[Step<'_>]) -> Spot {
-        self.here(match &self.written {
-            Written::Parsed(node) => node.find(path),
-            Written::Packed(packed, _) => packed.find(path).unwrap_or(self.at),
-        })
+        self.here(self.node().find(path))
     }
 
-    /// For each item of the list under a key where it starts, and where the value under its `inner`
-    /// key does: [`Self::spot`] for all of them in one go.
-    pub(super) fn item_spots(&self, key: &str, inner: &str) -> Vec<(Spot, Spot)> {
-        let places: Vec<(Place, Option<Place>)> = match &self.written {
-            Written::Parsed(node) => match node.get(key).map(|list| &list.content) {
-                Some(Content::List(items)) => items
-                    .iter()
-                    .map(|item| (item.at, Some(item.find(&[inner.into()]))))
-                    .collect(),
-                _ => Vec::new(),
-            },
-            Written::Packed(packed, _) => {
-                let mut items = packed.entry(key).and_then(|(_, list)| list.items());
-                std::iter::from_fn(|| items.as_mut()?.next_item())
-                    .map(|item| (item.at().unwrap_or(self.at), item.find(&[inner.into()])))
-                    .collect()
-            }
-        };
-        let here = |(item, inside): (Place, Option<Place>)| {
-            (self.here(item), self.here(inside.unwrap_or(item)))
-        };
-        places.into_iter().map(here).collect()
+    /// Where an item of its `caused_by` starts.
+    pub(super) fn cause_start(&self, item: usize) -> Spot {
+        match &self.written {
+            Written::Parsed(_) => self.spot(&["caused_by".into(), item.into()]),
+            Written::Shipped(_, places) => self.here(places.get(item).copied().unwrap_or(self.at)),
+        }
     }
 
     /// Where a key of the entry is written, or the entry if it is not.
     pub(super) fn key(&self, key: &str) -> Spot {
-        let at = match &self.written {
-            Written::Parsed(node) => node.entry(key).map(|(own, _)| own.at),
-            Written::Packed(packed, _) => packed.entry(key).map(|(own, _)| own.at),
-        };
+        let at = self.node().entry(key).map(|(own, _)| own.at);
         self.here(at.unwrap_or(self.at))
     }
 
@@ -162,13 +141,9 @@ macro_rules! spoken_entries {
         }
 
         impl SpokenEntries {
-            /// Takes in a packed list; `None` when there is no such list, or something odd in it.
-            fn take(&mut self, list: &str, items: Several, from: File) -> Option<()> {
-                match list {
-                    $(stringify!($list) => self.$list.extend(packed_entries(items, from)?),)+
-                    _ => return None,
-                }
-                Some(())
+            /// Takes in what a file that ships says.
+            fn take(&mut self, file: LibraryFile, unpacked: &mut Unpacked) {
+                $(self.$list.extend(unpacked.entries(file.$list));)+
             }
 
             #[allow(clippy::result_large_err, reason = "a mistake is rare, and told at once")]
@@ -183,10 +158,6 @@ macro_rules! spoken_entries {
                     $(stringify!($list) => keep(node, from, whole, &mut self.$list),)+
                     _ => Ok(()),
                 }
-            }
-
-            fn append(&mut self, other: &mut Self) {
-                $(self.$list.append(&mut other.$list);)+
             }
 
             fn fill(self, file: &mut LibraryFile) {
@@ -217,19 +188,17 @@ spoken_entries! {
     word_lists: WordListText,
 }
 
-/// The words that ship, for a library that brings none of its own.
-pub(super) fn shipped_words() -> super::spoken::Spoken {
+/// What ships about words and stages, for a library that brings none of its own.
+pub(super) fn shipped_words() -> Gathered {
     let mut gathered = Gathered::default();
-    for (path, _, form, texts) in super::layer::SHIPPED {
-        if path.starts_with("words/") {
-            let from = File {
-                spot: Spot::default(),
-                as_shipped: true,
-            };
-            take(Packed::new(form, texts), from, &mut gathered);
+    for (place, shipped) in SHIPPED.iter().enumerate() {
+        if shipped.path.starts_with("words/")
+            && let Some(packed) = shipped.packed()
+        {
+            take(packed, Spot::default(), place, &mut gathered);
         }
     }
-    gathered.spoken.spoken()
+    gathered
 }
 
 /// Reads every file of every layer; with `trusting`, files that ship unchanged are taken at their
@@ -246,21 +215,18 @@ pub(super) fn gather(trusting: bool, problems: &mut Problems<'_>) -> Gathered {
                 file,
                 at: Default::default(),
             };
-            let packed = parsed_at_build(source);
+            let shipped = as_shipped(source);
             let from = File {
                 spot,
-                as_shipped: packed.is_some(),
+                as_shipped: shipped.is_some(),
             };
-            if let Some(packed) = packed.filter(|_| trusting)
-                && take(packed, from, &mut gathered).is_some()
+            if let Some(place) = shipped.filter(|_| trusting)
+                && let Some(packed) = SHIPPED[place].packed()
             {
+                take(packed, spot, place, &mut gathered);
                 continue;
             }
-            let parsed = match packed.and_then(Packed::node) {
-                Some(node) => Ok(Some(node)),
-                None => super::node::read(&source.text),
-            };
-            match parsed {
+            match super::node::read(&source.text) {
                 Err(flaw) => {
                     gathered.unreadable.extend(ids_in(&source.text));
                     problems.flaw(spot, Severity::Error, flaw);
@@ -340,68 +306,80 @@ fn ids_in(text: &str) -> impl Iterator<Item = String> + '_ {
     })
 }
 
-/// The entries of a packed list.
-fn packed_entries<T: DeserializeOwned>(
-    mut items: Several,
-    from: File,
-) -> Option<Vec<Box<Entry<T>>>> {
-    let mut entries = Vec::with_capacity(items.left());
-    while items.left() > 0 {
-        let item = items.next_item()?;
-        entries.push(Box::new(Entry {
-            text: of_packed(item).ok()?,
-            at: item.at()?,
-            written: Written::Packed(item, OnceCell::new()),
-            layer: from.spot.layer,
-            file: from.spot.file,
-            whole: true,
-            as_shipped: true,
-        }));
-    }
-    Some(entries)
+/// A file that ships, as its lists are taken out of it.
+struct Unpacked {
+    /// What is left of the places, in the order of the lists.
+    places: std::vec::IntoIter<(usize, usize)>,
+    spot: Spot,
+    /// Its place among those that ship.
+    file: usize,
 }
 
-/// Takes in a file that ships, at its word; `None`, and nothing taken, when there is anything odd
-/// about it.
-fn take(packed: Packed, from: File, gathered: &mut Gathered) -> Option<()> {
-    let mut taken = Gathered::default();
-    let mut lists = packed.entries()?;
-    while lists.left() > 0 {
-        let (key, list) = lists.next_entry()?;
-        let items = list.items()?;
-        let kind = match &*key.text {
-            "outcomes" => ConditionKind::Outcome,
-            "faults" => ConditionKind::Fault,
-            "causes" => ConditionKind::Cause,
-            other => {
-                match other {
-                    "drills" => taken.drills.extend(packed_entries(items, from)?),
-                    "sources" => taken.sources.extend(packed_entries(items, from)?),
-                    "links" => taken.links.extend(packed_entries(items, from)?),
-                    "cases" => taken.cases.extend(packed_entries(items, from)?),
-                    "facts" => taken.facts.extend(packed_entries(items, from)?),
-                    "body_words" => taken.body_words.extend(packed_entries(items, from)?),
-                    "stages" => taken.stages.extend(packed_entries(items, from)?),
-                    _ => taken.spoken.take(other, items, from)?,
-                }
-                continue;
-            }
-        };
-        let conditions = packed_entries(items, from)?.into_iter();
-        taken
-            .conditions
-            .extend(conditions.map(|entry| (kind, entry)));
+impl Unpacked {
+    /// The entries of a list.
+    fn entries<T>(&mut self, texts: Vec<T>) -> impl Iterator<Item = Box<Entry<T>>> {
+        self.entries_caused(texts, |_| 0)
     }
-    gathered.conditions.append(&mut taken.conditions);
-    gathered.drills.append(&mut taken.drills);
-    gathered.sources.append(&mut taken.sources);
-    gathered.links.append(&mut taken.links);
-    gathered.cases.append(&mut taken.cases);
-    gathered.facts.append(&mut taken.facts);
-    gathered.spoken.append(&mut taken.spoken);
-    gathered.body_words.append(&mut taken.body_words);
-    gathered.stages.append(&mut taken.stages);
-    Some(())
+
+    /// The entries of a list whose entries have causes.
+    fn entries_caused<T>(
+        &mut self,
+        texts: Vec<T>,
+        causes: impl Fn(&T) -> usize,
+    ) -> impl Iterator<Item = Box<Entry<T>>> {
+        texts.into_iter().map(move |text| {
+            let at = self.place();
+            let links = (0..causes(&text)).map(|_| self.place()).collect();
+            Box::new(Entry {
+                text,
+                at,
+                written: Written::Shipped(self.file, links),
+                layer: self.spot.layer,
+                file: self.spot.file,
+                whole: true,
+                as_shipped: true,
+            })
+        })
+    }
+
+    fn conditions(
+        &mut self,
+        kind: ConditionKind,
+        texts: Vec<ConditionText>,
+    ) -> impl Iterator<Item = (ConditionKind, Box<Entry<ConditionText>>)> {
+        let entries = self.entries_caused(texts, |text| text.caused_by.len());
+        entries.map(move |entry| (kind, entry))
+    }
+
+    fn place(&mut self) -> Place {
+        let (line, column) = self.places.next().unwrap_or_default();
+        Place { line, column }
+    }
+}
+
+/// Takes in a file that ships, at its word; the order is that of [`super::packed::LISTS`].
+fn take(packed: Packed, spot: Spot, place: usize, gathered: &mut Gathered) {
+    let mut file = packed.file;
+    let mut unpacked = Unpacked {
+        places: packed.places.into_iter(),
+        spot,
+        file: place,
+    };
+    let conditions = [
+        (ConditionKind::Outcome, std::mem::take(&mut file.outcomes)),
+        (ConditionKind::Fault, std::mem::take(&mut file.faults)),
+        (ConditionKind::Cause, std::mem::take(&mut file.causes)),
+    ];
+    for (kind, texts) in conditions {
+        gathered.conditions.extend(unpacked.conditions(kind, texts));
+    }
+    macro_rules! take {
+        ($($list:ident),+) => {
+            $(gathered.$list.extend(unpacked.entries(std::mem::take(&mut file.$list)));)+
+        };
+    }
+    take!(drills, sources, links, facts, body_words, stages, cases);
+    gathered.spoken.take(file, &mut unpacked);
 }
 
 /// The file that an entry is read from.
@@ -604,5 +582,69 @@ fn entry<T: DeserializeOwned>(
             );
             Err((node, flaw))
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::layer::shipped;
+    use super::*;
+
+    /// What entries say, where they start, where their ids and causes stand; in the order of places.
+    #[allow(clippy::vec_box, reason = "as in `Gathered`")]
+    fn said<T: Clone>(
+        entries: &[Box<Entry<T>>],
+        causes: impl Fn(&T) -> usize,
+    ) -> Vec<(T, Vec<Spot>)> {
+        let mut said = Vec::new();
+        for entry in entries {
+            let mut spots = vec![entry.start(), entry.head()];
+            spots.extend((0..causes(&entry.text)).map(|item| entry.cause_start(item)));
+            said.push((entry.text.clone(), spots));
+        }
+        said.sort_by(|one, other| one.1.cmp(&other.1));
+        said
+    }
+
+    #[test]
+    fn what_was_packed_when_the_program_was_built_is_what_the_text_says_and_where() {
+        let layers = [shipped()];
+        let mut problems = Problems::new(&layers);
+        let [packed, parsed] = [true, false].map(|trusting| gather(trusting, &mut problems));
+        assert!(!problems.any_error());
+        for kind in [
+            ConditionKind::Outcome,
+            ConditionKind::Fault,
+            ConditionKind::Cause,
+        ] {
+            let [packed, parsed] = [&packed, &parsed].map(|gathered| {
+                let all = gathered.conditions.iter();
+                let of_kind = all.filter(|(own, _)| *own == kind);
+                let entries: Vec<_> = of_kind.map(|(_, entry)| entry.clone()).collect();
+                said(&entries, |text| text.caused_by.len())
+            });
+            assert_eq!(packed, parsed);
+        }
+        macro_rules! same {
+            ($($($list:ident).+),+) => {
+                $(assert_eq!(said(&packed.$($list).+, |_| 0), said(&parsed.$($list).+, |_| 0));)+
+            };
+        }
+        same!(drills, sources, links, cases, facts, body_words, stages);
+        same!(
+            spoken.sayings,
+            spoken.synonyms,
+            spoken.opposites,
+            spoken.shorthand
+        );
+        same!(
+            spoken.clubs,
+            spoken.denials,
+            spoken.hedges,
+            spoken.topics,
+            spoken.flights
+        );
+        same!(spoken.numbers, spoken.word_lists);
+        assert!(SHIPPED.iter().all(|file| file.packed().is_some()));
     }
 }

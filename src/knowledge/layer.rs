@@ -1,7 +1,10 @@
 //! A layer: one folder of knowledge as text, or what ships inside the program.
 
-use super::packed::Packed;
+use super::node::{Node, read};
+use super::packed::{self, Packed};
 use super::problem::Problem;
+use std::borrow::Cow;
+use std::sync::{LazyLock, OnceLock};
 
 include!(concat!(env!("OUT_DIR"), "/shipped.rs"));
 
@@ -13,8 +16,8 @@ pub const SHIPPED_LAYER: &str = "shipped";
 pub struct FileText {
     /// Relative to the layer's folder, with `/` between its parts.
     pub path: String,
-    /// All of it.
-    pub text: String,
+    /// All of it; what ships lies in the program.
+    pub text: Cow<'static, str>,
 }
 
 /// One folder of knowledge, read but not yet understood.
@@ -39,7 +42,7 @@ impl LayerText {
             .into_iter()
             .map(|(path, text)| FileText {
                 path: path.into(),
-                text: text.into(),
+                text: Cow::Owned(text.into()),
             })
             .collect();
         files.sort_by(|a, b| a.path.cmp(&b.path));
@@ -54,15 +57,58 @@ impl LayerText {
 /// The library that ships inside the program.
 #[must_use]
 pub fn shipped() -> LayerText {
-    LayerText::new(
-        SHIPPED_LAYER,
-        SHIPPED.iter().map(|(path, text, ..)| (*path, *text)),
-    )
+    let file = |file: &ShippedFile| FileText {
+        path: file.path.to_owned(),
+        text: Cow::Borrowed(file.text),
+    };
+    LayerText {
+        name: SHIPPED_LAYER.to_owned(),
+        files: SHIPPED.iter().map(file).collect(),
+        skipped: Vec::new(),
+    }
 }
 
-/// The file as it was parsed when the program was built, if it is one that ships, unchanged.
-pub(super) fn parsed_at_build(file: &FileText) -> Option<Packed> {
-    let found = SHIPPED.binary_search_by(|(path, ..)| (*path).cmp(&file.path));
-    let (_, text, form, texts) = SHIPPED.get(found.ok()?)?;
-    (*text == file.text && !form.is_empty()).then(|| Packed::new(form, texts))
+/// One file that ships.
+pub(super) struct ShippedFile {
+    pub(super) path: &'static str,
+    pub(super) text: &'static str,
+    /// What it says, as it was read when the program was built; empty when it could not be.
+    packed: &'static str,
+}
+
+impl ShippedFile {
+    /// What it says, if it was packed.
+    pub(super) fn packed(&self) -> Option<Packed> {
+        serde_json::from_str(self.packed).ok()
+    }
+}
+
+/// The place among the files that ship of one that is there unchanged.
+pub(super) fn as_shipped(file: &FileText) -> Option<usize> {
+    let found = SHIPPED.binary_search_by(|shipped| shipped.path.cmp(&file.path));
+    let place = found.ok()?;
+    let text = SHIPPED[place].text;
+    (std::ptr::eq(text, &raw const *file.text) || *text == *file.text).then_some(place)
+}
+
+/// A file that ships with the place of each of its words, parsed when somebody first asks where one
+/// stands, which only a mistake does.
+pub(super) fn tree(place: usize) -> Option<&'static Node> {
+    static TREES: LazyLock<Vec<OnceLock<Option<Node>>>> =
+        LazyLock::new(|| SHIPPED.iter().map(|_| OnceLock::new()).collect());
+    TREES[place]
+        .get_or_init(|| read(SHIPPED[place].text).ok().flatten())
+        .as_ref()
+}
+
+/// SHA-256 over a layer, known beforehand of what ships.
+pub(super) fn digest(layer: &LayerText) -> Cow<'static, str> {
+    let as_shipped = |file| as_shipped(file).is_some();
+    if layer.files.len() == SHIPPED.len() && layer.files.iter().all(as_shipped) {
+        return Cow::Borrowed(SHIPPED_DIGEST);
+    }
+    let mut files: Vec<&FileText> = layer.files.iter().collect();
+    files.sort_by(|a, b| a.path.cmp(&b.path));
+    let named = files.iter().map(|file| (file.path.as_str(), &*file.text));
+    Cow::Owned(packed::digest(named))
 }

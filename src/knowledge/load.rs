@@ -7,9 +7,8 @@ use super::problem::Problem;
 use super::problems::Problems;
 use super::resolve::resolve;
 use super::settle::{Settled, settle};
-use super::{dose, gaps, names, wording};
+use super::{dose, gaps, layer, names, packed, wording};
 use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
 
 /// What a load gives when nothing stops it.
 #[derive(Clone, Debug)]
@@ -102,24 +101,11 @@ fn wording_and_doses(settled: &Settled, all: bool, problems: &mut Problems<'_>) 
     }
 }
 
-/// SHA-256 over the layers in order and their files sorted by path; each text goes in behind its
-/// length, so that no two libraries can run into the same bytes.
+/// SHA-256 over what each layer amounts to, in order.
 fn content_hash(layers: &[LayerText]) -> String {
     let mut hash = Sha256::new();
-    for (order, layer) in layers.iter().enumerate() {
-        let mut files: Vec<_> = layer.files.iter().collect();
-        files.sort_by(|a, b| a.path.cmp(&b.path));
-        hash.update(order.to_le_bytes());
-        hash.update(files.len().to_le_bytes());
-        for file in files {
-            for text in [&file.path, &file.text] {
-                hash.update(text.len().to_le_bytes());
-                hash.update(text.as_bytes());
-            }
-        }
+    for layer in layers {
+        hash.update(layer::digest(layer).as_bytes());
     }
-    hash.finalize().iter().fold(String::new(), |mut hex, byte| {
-        write!(hex, "{byte:02x}").expect("writing to a string");
-        hex
-    })
+    packed::hex(hash)
 }

@@ -5,7 +5,6 @@
 //! depth and number; no anchors, aliases or tags, no key twice, no control characters.
 
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
-use std::borrow::Cow;
 use std::collections::HashSet;
 
 /// How deep lists and keys may stand inside one another; the format itself needs 6.
@@ -59,10 +58,7 @@ pub(crate) struct Node {
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Content {
     /// Text; `plain` when it was written without quotes, so that it may stand for a number.
-    Text {
-        text: Cow<'static, str>,
-        plain: bool,
-    },
+    Text { text: String, plain: bool },
     /// A number, once it is known that a number belongs here.
     Number(f64),
     /// A whole number, once it is known that one belongs here.
@@ -77,7 +73,7 @@ pub(crate) enum Content {
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Key {
     pub(crate) at: Place,
-    pub(crate) text: Cow<'static, str>,
+    pub(crate) text: String,
 }
 
 impl Node {
@@ -106,7 +102,7 @@ impl Node {
     pub(crate) fn is_nothing(&self) -> bool {
         match &self.content {
             Content::Text { text, plain: true } => {
-                matches!(&**text, "" | "~" | "null" | "Null" | "NULL")
+                matches!(text.as_str(), "" | "~" | "null" | "Null" | "NULL")
             }
             _ => false,
         }
@@ -123,6 +119,17 @@ impl Node {
             (Step::Item(_), _) => None,
         };
         next.map_or(self.at, |node| node.find(rest))
+    }
+
+    /// The item that starts at a place in one of the lists under its keys.
+    pub(crate) fn item_at(&self, at: Place) -> Option<&Node> {
+        let Content::Map(lists) = &self.content else {
+            return None;
+        };
+        lists.iter().find_map(|(_, list)| match &list.content {
+            Content::List(items) => items.iter().find(|item| item.at == at),
+            _ => None,
+        })
     }
 
     /// Every text in it, with the key that it stands under.
@@ -219,7 +226,7 @@ enum Open {
     Map {
         at: Place,
         entries: Vec<(Key, Node)>,
-        seen: HashSet<Cow<'static, str>>,
+        seen: HashSet<String>,
         key: Option<Key>,
     },
 }
@@ -267,7 +274,7 @@ pub(crate) fn read(text: &str) -> Result<Option<Node>, Flaw> {
                 Node {
                     at,
                     content: Content::Text {
-                        text: Cow::Owned(text.into_owned()),
+                        text: text.into_owned(),
                         plain: style == ScalarStyle::Plain,
                     },
                 }

@@ -1,5 +1,7 @@
 //! A chance between nothing and certainty.
 
+use super::document::Graded;
+use super::words::number_of;
 use serde::Serialize;
 
 /// The chance of something, from 0 (never) to 1 (always); never NaN.
@@ -37,5 +39,21 @@ impl Probability {
     #[must_use]
     pub fn get(self) -> f64 {
         self.0
+    }
+}
+
+impl Graded {
+    /// The chance that is meant: the number itself, or what the word stands for on `scale`.
+    ///
+    /// `None` when the word is not on the scale or the number is not strictly between 0 and 1.
+    #[must_use]
+    pub fn on(&self, scale: &[(&str, f64)]) -> Option<Probability> {
+        let number = match self {
+            Graded::Number(number) => *number,
+            Graded::Word(word) => number_of(scale, word)?,
+        };
+        (number > 0.0 && number < 1.0)
+            .then(|| Probability::new(number).ok())
+            .flatten()
     }
 }

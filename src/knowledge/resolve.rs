@@ -214,7 +214,7 @@ pub(super) fn resolve(settled: &mut Settled, problems: &mut Problems<'_>) -> Kno
 /// The base, all but its prose.
 fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
     let index = Index::new(settled);
-    let mut units: HashMap<String, (String, Spot)> = HashMap::new();
+    let mut units = Units::default();
     let mut base = KnowledgeBase {
         conditions: Vec::with_capacity(settled.conditions.len()),
         drills: Vec::with_capacity(settled.drills.len()),
@@ -288,7 +288,7 @@ fn spoken(settled: &Settled, index: &Index<'_>, problems: &mut Problems<'_>) -> 
     }
     let spoken = entries.spoken();
     if spoken.is_empty() {
-        let shipped = super::gather::shipped_words();
+        let shipped = super::gather::shipped_words().spoken.spoken();
         return Spoken {
             // What a coach adds to a small library of his own stays.
             sayings: [shipped.sayings, spoken.sayings].concat(),
@@ -328,11 +328,11 @@ fn take_prose(settled: &mut Settled, base: &mut KnowledgeBase) {
     }
 }
 
-fn condition(
+fn condition<'s>(
     kind: ConditionKind,
-    entry: &Entry<ConditionText>,
+    entry: &'s Entry<ConditionText>,
     index: &Index<'_>,
-    units: &mut HashMap<String, (String, Spot)>,
+    units: &mut Units<'s>,
     problems: &mut Problems<'_>,
 ) -> Condition {
     let text = &entry.text;
@@ -340,7 +340,7 @@ fn condition(
     let mut aliases = text.aliases.clone();
     aliases.extend(text.ambiguous_aliases.iter().cloned());
     check_retired_for(
-        entry.key("retired_for"),
+        || entry.key("retired_for"),
         &text.id,
         text.retired_for.as_deref(),
         problems,
@@ -520,15 +520,13 @@ fn when_seen(settled: &Settled) -> BTreeMap<Stage, WhenSeen> {
     if !settled.stages.is_empty() {
         return said(&mut settled.stages.iter().map(|(stage, when)| (*stage, *when)));
     }
-    let files = super::layer::shipped().files;
-    let file = files.iter().find(|file| file.path == STAGES_FILE);
-    let file = file.and_then(|file| super::gather::library_file(&file.text).ok());
-    let stages = file.map(|file| file.stages).unwrap_or_default();
-    said(&mut stages.iter().map(|stage| (stage.id, stage.when_seen)))
+    let shipped = super::gather::shipped_words().stages;
+    said(
+        &mut shipped
+            .iter()
+            .map(|entry| (entry.text.id, entry.text.when_seen)),
+    )
 }
-
-/// Where the shipped library keeps its stages.
-const STAGES_FILE: &str = "words/stages.yaml";
 
 /// Every fact with what all layers say of it, sorted by id.
 fn facts(settled: &Settled, problems: &Problems<'_>) -> Vec<Fact> {
@@ -628,9 +626,12 @@ fn opposites(
     }
 }
 
-fn measure(
-    entry: &Entry<ConditionText>,
-    units: &mut HashMap<String, (String, Spot)>,
+/// Of each quantity its unit, and who said it first.
+type Units<'s> = Map<&'s str, (&'s str, &'s Entry<ConditionText>)>;
+
+fn measure<'s>(
+    entry: &'s Entry<ConditionText>,
+    units: &mut Units<'s>,
     problems: &mut Problems<'_>,
 ) -> Option<Measure> {
     let text = entry.text.measure.as_ref()?;
@@ -666,21 +667,22 @@ fn measure(
             "write how far two honest readings differ, above 0",
         );
     }
-    let spot = at("unit");
-    match units.get(&text.quantity) {
-        Some((unit, first)) if *unit != text.unit => {
+    match units.get(text.quantity.as_str()) {
+        Some((unit, first)) if **unit != text.unit => {
+            let spot = at("unit");
+            let first = first.spot(&["measure".into(), "unit".into()]);
             let message = format!(
                 "`{}` is in `{}` here, and in `{}` in {}",
                 clip(&text.quantity),
                 clip(&text.unit),
                 clip(unit),
-                problems.words(*first, spot)
+                problems.words(first, spot)
             );
             problems.error(spot, "unit-clash", message, "use one unit for one quantity");
         }
         Some(_) => {}
         None => {
-            units.insert(text.quantity.clone(), (text.unit.clone(), spot));
+            units.insert(&text.quantity, (&text.unit, entry));
         }
     }
     Some(Measure {
@@ -739,7 +741,7 @@ fn sources(
 
 /// An heir exists, is of the same sort, and following heirs ends somewhere.
 fn check_retired_for<'a>(
-    spot: Spot,
+    spot: impl Fn() -> Spot,
     id: &str,
     heir: Option<&'a str>,
     problems: &mut Problems<'_>,
@@ -748,7 +750,7 @@ fn check_retired_for<'a>(
     let Some(first) = heir else { return };
     if heir_of(first).is_none() {
         problems.error(
-            spot,
+            spot(),
             "retired-for-nothing",
             format!(
                 "`{}` is retired for `{}`, which is no entry of its sort",
@@ -764,7 +766,7 @@ fn check_retired_for<'a>(
     while let Some(now) = next {
         if seen.contains(&now) {
             problems.error(
-                spot,
+                spot(),
                 "retired-in-a-circle",
                 format!(
                     "following `retired_for` from `{}` leads back to `{}`",
@@ -780,6 +782,28 @@ fn check_retired_for<'a>(
     }
 }
 
+/// Where a link is written.
+#[derive(Clone, Copy)]
+enum Written<'s> {
+    CausedBy(&'s Entry<ConditionText>, usize),
+    Links(&'s Entry<LinkText>),
+}
+
+impl Written<'_> {
+    /// Where the cause is named.
+    fn spot(self) -> Spot {
+        match self {
+            Written::CausedBy(entry, item) => {
+                entry.spot(&["caused_by".into(), item.into(), "id".into()])
+            }
+            Written::Links(entry) => entry.spot(&["cause".into()]),
+        }
+    }
+}
+
+/// Where each link was written first.
+type First<'s> = Map<(ConditionKey, ConditionKey), Written<'s>>;
+
 /// Every link, from `caused_by` and from `links`, into the conditions.
 fn links(
     settled: &Settled,
@@ -787,40 +811,40 @@ fn links(
     base: &mut KnowledgeBase,
     problems: &mut Problems<'_>,
 ) {
-    let mut first: HashMap<(ConditionKey, ConditionKey), Spot> = HashMap::new();
+    let mut first = First::default();
     for (effect, (_, entry)) in settled.conditions.values().enumerate() {
-        let spots = entry.item_spots("caused_by", "id");
-        for (item, (start, spot)) in entry.text.caused_by.iter().zip(spots) {
-            let Some(cause) = index.condition(&item.id, || spot, problems) else {
+        for (number, item) in entry.text.caused_by.iter().enumerate() {
+            let written = Written::CausedBy(entry, number);
+            let Some(cause) = index.condition(&item.id, || written.spot(), problems) else {
                 continue;
             };
             let ends = (cause, ConditionKey(effect));
-            if let Some(strength) = new_link(ends, &item.strength, spot, &mut first, base, problems)
-            {
+            let strength = new_link(ends, &item.strength, written, &mut first, base, problems);
+            if let Some(strength) = strength {
                 base.conditions[effect].causes.push(Cause {
                     cause,
                     strength,
                     share: None,
                     because: item.because.clone(),
                     basis: item.basis.clone(),
-                    origin: origin(start, problems.layers),
+                    origin: origin(entry.cause_start(number), problems.layers),
                 });
             }
         }
     }
     for entry in &settled.links {
-        let spot = entry.spot(&["cause".into()]);
-        let cause = index.condition(&entry.text.cause, || spot, problems);
-        let effect_spot = entry.spot(&["effect".into()]);
-        let effect = index.condition(&entry.text.effect, || effect_spot, problems);
+        let written = Written::Links(entry);
+        let cause = index.condition(&entry.text.cause, || written.spot(), problems);
+        let effect_spot = || entry.spot(&["effect".into()]);
+        let effect = index.condition(&entry.text.effect, effect_spot, problems);
         let (Some(cause), Some(effect)) = (cause, effect) else {
             continue;
         };
         let Some((graded, share)) = own_strength(entry, cause, effect, base, problems) else {
             continue;
         };
-        if let Some(strength) = new_link((cause, effect), &graded, spot, &mut first, base, problems)
-        {
+        let ends = (cause, effect);
+        if let Some(strength) = new_link(ends, &graded, written, &mut first, base, problems) {
             base.conditions[effect.0].causes.push(Cause {
                 cause,
                 strength,
@@ -834,7 +858,8 @@ fn links(
     for condition in &mut base.conditions {
         condition.causes.sort_by_key(|link| link.cause);
     }
-    super::circle::check(base, &first, problems);
+    let spot = |cause, effect| first.get(&(cause, effect)).map(|written| written.spot());
+    super::circle::check(base, spot, problems);
 }
 
 /// What an entry of `links` says of how strong it is: a strength, or the share behind the effect and
@@ -896,18 +921,18 @@ fn strength_of(share: Probability, cause: &Condition, effect: &Condition) -> f64
 }
 
 /// The strength of a link that may stand: not to itself, and not there already.
-fn new_link(
+fn new_link<'s>(
     (cause, effect): (ConditionKey, ConditionKey),
     strength: &Graded,
-    spot: Spot,
-    first: &mut HashMap<(ConditionKey, ConditionKey), Spot>,
+    written: Written<'s>,
+    first: &mut First<'s>,
     base: &KnowledgeBase,
     problems: &mut Problems<'_>,
 ) -> Option<Probability> {
     let cause_id = &base.condition(cause).id;
     if cause == effect {
         problems.error(
-            spot,
+            written.spot(),
             "cycle",
             format!("`{cause_id}` is named as its own cause: {cause_id} -> {cause_id}"),
             "take the link out, or name what lies behind it",
@@ -915,16 +940,17 @@ fn new_link(
         return None;
     }
     if let Some(before) = first.get(&(cause, effect)) {
+        let spot = written.spot();
         let message = format!(
             "the link {cause_id} -> {} is there already, in {}",
             base.condition(effect).id,
-            problems.words(*before, spot)
+            problems.words(before.spot(), spot)
         );
         let help = "keep one; to change a link of an earlier layer, replace the entry it stands in";
         problems.error(spot, "link-twice", message, help);
         return None;
     }
-    first.insert((cause, effect), spot);
+    first.insert((cause, effect), written);
     strength.on(STRENGTH_WORDS)
 }
 
@@ -936,7 +962,7 @@ fn drill(
 ) -> Drill {
     let text = &entry.text;
     check_retired_for(
-        entry.key("retired_for"),
+        || entry.key("retired_for"),
         &text.id,
         text.retired_for.as_deref(),
         problems,

@@ -2,7 +2,7 @@
 
 use super::base::ConditionKind;
 use super::document::{
-    BodyWordsText, CaseText, ConditionText, DrillText, FactText, LinkText, SourceText,
+    BodyWordsText, CaseText, ConditionText, DrillText, FactText, LONGEST_ID, LinkText, SourceText,
 };
 use super::gather::{Entry, Gathered, SpokenEntries};
 use super::node::clip;
@@ -10,9 +10,6 @@ use super::problems::{Problems, Spot};
 use super::vocabulary::{Stage, WhenSeen};
 use std::collections::btree_map::{BTreeMap, Entry as Slot};
 use std::collections::{HashMap, HashSet};
-
-/// The longest id; longer ones no longer fit a line of a table.
-pub(super) const LONGEST_ID: usize = 80;
 
 /// The longest name or alias, in characters: two lines at a terminal.
 const LONGEST_NAME: usize = 160;
@@ -132,7 +129,7 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
     things.sort_by_key(Thing::start);
     let mut standing: BTreeMap<String, Thing> = BTreeMap::new();
     for thing in things {
-        check_id(thing.id(), thing.id_spot(), problems);
+        check_id(thing.id(), || thing.id_spot(), problems);
         check_names(&thing, problems);
         match standing.entry(thing.id().to_owned()) {
             Slot::Vacant(slot) => {
@@ -184,14 +181,13 @@ fn unique<T: PartialEq>(
 ) -> BTreeMap<String, Box<Entry<T>>> {
     let mut standing: BTreeMap<String, Box<Entry<T>>> = BTreeMap::new();
     for entry in entries {
-        let spot = entry.spot(&["id".into()]);
-        check_id(id(&entry.text), spot, problems);
+        check_id(id(&entry.text), || entry.head(), problems);
         match standing.entry(id(&entry.text).clone()) {
             Slot::Vacant(slot) => {
                 slot.insert(entry);
             }
             Slot::Occupied(slot) => {
-                let standing = slot.get();
+                let (standing, spot) = (slot.get(), entry.head());
                 let first = problems.words(standing.start(), spot);
                 if standing.start().layer != spot.layer && standing.text == entry.text {
                     taken_once(noun, slot.key(), &first, spot, problems);
@@ -218,10 +214,11 @@ fn added_to<T>(
 ) -> BTreeMap<String, Vec<Box<Entry<T>>>> {
     let mut standing: BTreeMap<String, Vec<Box<Entry<T>>>> = BTreeMap::new();
     for entry in entries {
-        let spot = entry.spot(&["id".into()]);
-        check_id(id(&entry.text), spot, problems);
+        check_id(id(&entry.text), || entry.head(), problems);
         let said = standing.entry(id(&entry.text).clone()).or_default();
-        if let Some(first) = said.iter().find(|other| other.start().layer == spot.layer) {
+        let layer = entry.start().layer;
+        if let Some(first) = said.iter().find(|other| other.start().layer == layer) {
+            let spot = entry.head();
             let place = problems.words(first.start(), spot);
             let message = format!(
                 "there is already a {noun} `{}`, in {place}",
@@ -463,7 +460,7 @@ fn check_names(thing: &Thing, problems: &mut Problems<'_>) {
     }
 }
 
-fn check_id(id: &str, spot: Spot, problems: &mut Problems<'_>) {
+fn check_id(id: &str, spot: impl Fn() -> Spot, problems: &mut Problems<'_>) {
     if is_kebab(id) {
         return;
     }
@@ -474,7 +471,7 @@ fn check_id(id: &str, spot: Spot, problems: &mut Problems<'_>) {
         format!("write `{suggestion}`")
     };
     problems.error(
-        spot,
+        spot(),
         "bad-id",
         format!(
             "`{}` is not an id: lower-case letters a to z, digits, single hyphens, at most {LONGEST_ID}",

@@ -372,7 +372,7 @@ fn unknown_key<'a>(
 fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) -> bool {
     let at = node.at;
     let (text, plain) = match &node.content {
-        Content::Text { text, plain } => (&**text, *plain),
+        Content::Text { text, plain } => (text.as_str(), *plain),
         Content::Number(_) | Content::Whole(_) => return true,
         Content::List(_) => {
             flaws.push(Flaw::new(
@@ -509,7 +509,7 @@ fn whole(text: &str, key: &str) -> Result<u64, Refusal> {
 }
 
 /// A number in plain digits; none of the ways to write infinity or "not a number".
-pub(super) fn finite(text: &str) -> Option<f64> {
+fn finite(text: &str) -> Option<f64> {
     if !text
         .chars()
         .all(|c| c.is_ascii_digit() || matches!(c, '+' | '-' | '.' | 'e' | 'E'))

@@ -1,6 +1,6 @@
 //! What is said first when something is said of the body; one answer for every command.
 
-use super::body::{BodyReader, Complaint, Complaints};
+use super::body::{Complaint, Complaints, answer};
 use crate::knowledge::{BodyRole, ConditionKey, KnowledgeBase, Refer};
 
 /// What leads an answer, most urgent first; empty when nothing was said of the body.
@@ -12,7 +12,6 @@ pub fn cautions(base: &KnowledgeBase, complaints: &Complaints) -> Vec<String> {
     let Some(most) = complaints.refer() else {
         return Vec::new();
     };
-    let reader = BodyReader::new(base);
     let mut found: Vec<String> = Vec::new();
     for refer in Refer::ALL {
         let said = distinct(complaints.there.iter().filter(|c| c.refer == *refer));
@@ -20,9 +19,7 @@ pub fn cautions(base: &KnowledgeBase, complaints: &Complaints) -> Vec<String> {
         if said.is_empty() || (*refer == Refer::Ask && most != Refer::Ask) {
             continue;
         }
-        let text = reader
-            .answer(*refer)
-            .and_then(|words| words.caution.clone());
+        let text = answer(base, *refer).and_then(|words| words.caution);
         let text = text.unwrap_or_else(|| format!("{}.", capital(refer.words())));
         found.push(format!("{}: {text}", said.join(", ")));
     }
@@ -45,9 +42,8 @@ pub fn cautions(base: &KnowledgeBase, complaints: &Complaints) -> Vec<String> {
 #[must_use]
 pub fn to_student(base: &KnowledgeBase, complaints: &Complaints) -> Option<String> {
     let refer = complaints.refer()?;
-    let reader = BodyReader::new(base);
-    let words = reader.answer(refer)?;
-    words.to_student.clone().or_else(|| words.caution.clone())
+    let words = answer(base, refer)?;
+    words.to_student.or(words.caution)
 }
 
 /// The pain that stands for one anywhere in the body.

@@ -8,6 +8,7 @@ mod about;
 mod body;
 mod caution;
 mod clause;
+mod denials;
 mod exact;
 mod flight;
 mod kernel;
@@ -22,7 +23,9 @@ mod spans;
 mod statement;
 mod tables;
 pub(crate) mod term;
+mod tokens;
 pub(crate) mod trade;
+mod ways;
 
 pub use body::{BodyReader, Complaint, Complaints};
 pub use caution::{any_pain, cautions, to_student};

@@ -191,6 +191,8 @@ spelled! {
         Old = "old" / "long ago",
         /// Says that it is fresh.
         New = "new" / "fresh",
+        /// Of a student's record: a limit, and no complaint.
+        Limit = "limit" / "a limit on record",
         /// Words of any sort that are not slips of the finger for body words.
         Known = "known" / "known words",
         /// Not said but answered: what is told a student who is sent to somebody.

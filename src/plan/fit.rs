@@ -126,6 +126,7 @@ impl<'a> Fit<'a> {
             .map(|cause| (cause.condition, cause.likely_there()))
             .collect();
         let mut there: BTreeSet<ConditionKey> = lesson.limits.iter().copied().collect();
+        there.extend(diagnosis.complaints.closed_to());
         for observation in &diagnosis.observations {
             if observation.state.is_finding() {
                 there.insert(observation.condition);

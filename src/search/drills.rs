@@ -16,7 +16,7 @@ use crate::words::lexicon::{Meaning, WordKey};
 use crate::words::reader::CutCondition;
 use crate::words::term::{Cutter, FastMap, FastSet, Term, TextId};
 use crate::words::trade::Trade;
-use crate::words::{BodyReader, Complaint, ReadAs, Reader, any_pain};
+use crate::words::{BodyReader, Complaint, ReadAs, Reader, any_pain, on_record};
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 use std::sync::Arc;
@@ -188,7 +188,7 @@ impl DrillIndex {
                 .filters
                 .limits
                 .iter()
-                .any(|limits| body.read(limits).refer().is_some());
+                .any(|limits| !on_record(base, &self.reader, limits).is_empty());
         let mut found = if nothing_else && !hurts {
             self.whatever_fits(base, &narrowed)
         } else {
@@ -224,7 +224,7 @@ impl DrillIndex {
             !of_body || (!said_of_body && (own || by_itself))
         });
         if let Some(limits) = &query.filters.limits {
-            complaints.extend(BodyReader::new(base).read(limits));
+            complaints.extend(on_record(base, &self.reader, limits));
         }
         for read in &read_as {
             let condition = base.condition(read.condition);
@@ -296,8 +296,10 @@ impl DrillIndex {
                 .any(|(term, _)| self.things.contains(&term.stem));
         let share = MEANING * sure * if recalled { RECALLED } else { 1.0 };
         // What the words may mean is enough to keep a drill back.
+        let limits = complaints.closed_to();
         let kept_back = |drills: &[Vec<DrillKey>]| -> FastSet<DrillKey> {
-            let back = typed.iter().flat_map(|(condition, _)| &drills[condition.0]);
+            let there = typed.iter().map(|(condition, _)| condition).chain(&limits);
+            let back = there.flat_map(|condition| &drills[condition.0]);
             back.copied().collect()
         };
         let (barred, aggravating) = (kept_back(&self.barred), kept_back(&self.aggravating));

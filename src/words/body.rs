@@ -45,6 +45,17 @@ pub struct Complaints {
     pub there: Vec<Complaint>,
     /// What is said not to be there, or no longer.
     pub denied: Vec<Complaint>,
+    /// What stands on record as a limit: it closes drills, and sends nobody anywhere.
+    pub limits: Vec<Limit>,
+}
+
+/// A limit on record that is no complaint, such as a stiff neck.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Limit {
+    /// The words, as they were kept.
+    pub words: String,
+    /// What of the library it closes drills to: the pain of that part, or a condition that was named.
+    pub closed_to: Option<ConditionKey>,
 }
 
 impl Complaints {
@@ -59,10 +70,23 @@ impl Complaints {
         self.there.iter().filter_map(|c| c.pain).collect()
     }
 
+    /// Whether nothing that counts was said: nothing that is there, and no limit.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.there.is_empty() && self.limits.is_empty()
+    }
+
     /// Takes in what another note says.
     pub fn extend(&mut self, other: Self) {
         self.there.extend(other.there);
         self.denied.extend(other.denied);
+        self.limits.extend(other.limits);
+    }
+
+    /// What of the library the limits close drills to, each once, in order.
+    #[must_use]
+    pub fn closed_to(&self) -> BTreeSet<ConditionKey> {
+        self.limits.iter().filter_map(|one| one.closed_to).collect()
     }
 }
 
@@ -140,6 +164,48 @@ impl<'a> BodyReader<'a> {
             }
         }
         complaints
+    }
+
+    /// What stands on record of a student's body. What is said of a lesson is a complaint of today; on
+    /// record, stiffness and a short range are limits, and only the rest is a complaint.
+    #[must_use]
+    pub fn read_record(&self, text: &str) -> Complaints {
+        let mut found = self.read(text);
+        let tokens = self.ways.words.tokens(self.base, text);
+        let filler = self.ways.fillers(&tokens);
+        let met = self.ways.meet(&tokens, &filler);
+        let scene = Scene::new(&self.entries, &tokens, &filler, &met, &[]);
+        let mut limits: Vec<Stretch> = Vec::new();
+        let mut all = scene.of(BodyRole::Limit).to_vec();
+        all.sort_by_key(|stretch| (stretch.start, std::cmp::Reverse(stretch.end)));
+        for stretch in all {
+            if !limits.iter().any(|longer| longer.holds(stretch)) && !scene.denied(stretch) {
+                limits.push(stretch);
+            }
+        }
+        let span = |s: &Stretch| tokens[s.start].span.start..tokens[s.end - 1].span.end;
+        found.there.retain(|complaint| {
+            let within = |limit: &Range<usize>| {
+                limit.start <= complaint.span.start && complaint.span.end <= limit.end
+            };
+            complaint.refer == Refer::Emergency || !limits.iter().map(span).any(|l| within(&l))
+        });
+        let overlaps = |limit: &Range<usize>, complaint: &Complaint| {
+            limit.start < complaint.span.end && complaint.span.start < limit.end
+        };
+        for stretch in &limits {
+            let at = span(stretch);
+            if found.there.iter().any(|complaint| overlaps(&at, complaint)) {
+                continue;
+            }
+            let parts = scene.parts.iter().filter(|(_, part)| stretch.holds(*part));
+            let pains = parts.filter_map(|(group, _)| self.entries[*group].pain.as_deref());
+            found.limits.push(Limit {
+                words: text[at].to_owned(),
+                closed_to: pains.filter_map(|pain| self.base.find(pain)).next(),
+            });
+        }
+        found
     }
 
     /// What a stretch of a note says, each with its words and whether it is denied; `said` collects all
@@ -271,4 +337,13 @@ pub(super) fn answer(base: &KnowledgeBase, refer: Refer) -> Option<BodyWords> {
         .iter()
         .find(|words| words.role == Some(BodyRole::Answer) && words.refer == Some(refer))
         .cloned()
+}
+
+/// What is said of limits that stand on record.
+pub(super) fn of_limits(base: &KnowledgeBase) -> Option<String> {
+    let entries = entries(base);
+    let mut limits = entries
+        .iter()
+        .filter(|words| words.role == Some(BodyRole::Limit));
+    limits.find_map(|words| words.caution.clone())
 }

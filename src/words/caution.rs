@@ -1,7 +1,9 @@
 //! What is said first when something is said of the body; one answer for every command.
 
-use super::body::{Complaint, Complaints, answer};
+use super::body::{self, BodyReader, Complaint, Complaints, Limit, answer};
+use super::reader::Reader;
 use crate::knowledge::{BodyRole, ConditionKey, KnowledgeBase, Refer};
+use crate::lesson::Lesson;
 
 /// What leads an answer, most urgent first; empty when nothing was said of the body.
 ///
@@ -9,8 +11,9 @@ use crate::knowledge::{BodyRole, ConditionKey, KnowledgeBase, Refer};
 /// to be said of each of them, and what the library says of each pain among them.
 #[must_use]
 pub fn cautions(base: &KnowledgeBase, complaints: &Complaints) -> Vec<String> {
+    let limits = of_limits(base, complaints);
     let Some(most) = complaints.refer() else {
-        return Vec::new();
+        return limits;
     };
     let mut found: Vec<String> = Vec::new();
     for refer in Refer::ALL {
@@ -35,8 +38,54 @@ pub fn cautions(base: &KnowledgeBase, complaints: &Complaints) -> Vec<String> {
         }
     }
     found.extend(whose_decision(base, complaints));
+    found.extend(limits);
     found
 }
+
+/// What the limits on record ask for, in one entry; none where there are none.
+fn of_limits(base: &KnowledgeBase, complaints: &Complaints) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    for limit in &complaints.limits {
+        let words = format!("\"{}\"", clipped(&limit.words));
+        if !said.contains(&words) {
+            said.push(words);
+        }
+    }
+    if said.is_empty() {
+        return Vec::new();
+    }
+    let caution = body::of_limits(base).unwrap_or_default();
+    vec![format!("{}: {caution}", said.join(", "))]
+}
+
+/// What stands on record of a student's body, and what else the words name that drills are closed to,
+/// such as poor balance.
+#[must_use]
+pub fn on_record(base: &KnowledgeBase, reader: &Reader, limits: &str) -> Complaints {
+    let mut found = BodyReader::new(base).read_record(limits);
+    for read in reader.readings(limits, &Lesson::default()) {
+        let condition = base.condition(read.condition);
+        let of_body = condition.pain || condition.refer.is_some();
+        let closes = base
+            .drills
+            .iter()
+            .any(|drill| drill.not_with.contains(&read.condition));
+        let known = found
+            .limits
+            .iter()
+            .any(|one| one.closed_to == Some(read.condition));
+        if read.weight >= MEANT && closes && !of_body && !known {
+            found.limits.push(Limit {
+                words: condition.name.to_lowercase(),
+                closed_to: Some(read.condition),
+            });
+        }
+    }
+    found
+}
+
+/// A reading of this weight is meant.
+const MEANT: f64 = 0.5;
 
 /// What the student's page says first; `None` when nothing was said of the body.
 #[must_use]

@@ -27,8 +27,8 @@ mod tokens;
 pub(crate) mod trade;
 mod ways;
 
-pub use body::{BodyReader, Complaint, Complaints};
-pub use caution::{any_pain, cautions, to_student};
+pub use body::{BodyReader, Complaint, Complaints, Limit};
+pub use caution::{any_pain, cautions, on_record, to_student};
 pub use note::{Finding, Note, Override, Said, ToldFact};
 pub use number::{Count, NumberSaid};
 pub use reader::{Candidate, ReadAs, ReadBy, Reader, Reading};

@@ -127,7 +127,13 @@ impl Ways {
             taking.group = group;
             taking.slips = !matches!(
                 words.role,
-                Some(BodyRole::Filler | BodyRole::Known | BodyRole::Trade | BodyRole::Carries)
+                Some(
+                    BodyRole::Filler
+                        | BodyRole::Known
+                        | BodyRole::Trade
+                        | BodyRole::Carries
+                        | BodyRole::Limit
+                )
             );
             taking.filler = words.role == Some(BodyRole::Filler);
             for says in &words.say {

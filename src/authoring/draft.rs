@@ -438,6 +438,34 @@ pub fn find_entry(file: &LibraryFile, id: &str) -> Option<(EntryKind, LibraryFil
     Some((kind, alone))
 }
 
+/// A file with another entry in the place of the one of an id; for a link the id is `cause-to-effect`.
+pub(super) fn with_entry(
+    file: &LibraryFile,
+    kind: EntryKind,
+    id: &str,
+    entry: &LibraryFile,
+) -> LibraryFile {
+    fn put<T: Clone>(list: &mut [T], entry: &[T], is_it: impl Fn(&T) -> bool) {
+        for old in list.iter_mut().filter(|old| is_it(old)) {
+            if let Some(new) = entry.first() {
+                *old = new.clone();
+            }
+        }
+    }
+    let mut file = file.clone();
+    let of_id = |entry: &ConditionText| entry.id == id;
+    match kind {
+        EntryKind::Drill => put(&mut file.drills, &entry.drills, |drill| drill.id == id),
+        EntryKind::Fault => put(&mut file.faults, &entry.faults, of_id),
+        EntryKind::Cause => put(&mut file.causes, &entry.causes, of_id),
+        EntryKind::Outcome => put(&mut file.outcomes, &entry.outcomes, of_id),
+        EntryKind::Link => put(&mut file.links, &entry.links, |link| {
+            format!("{}-to-{}", link.cause, link.effect) == id
+        }),
+    }
+    file
+}
+
 /// A file without the entry of an id; for a link the id is `cause-to-effect`.
 pub(super) fn without_entry(file: &LibraryFile, kind: EntryKind, id: &str) -> LibraryFile {
     let mut rest = file.clone();

@@ -8,6 +8,7 @@ use crate::knowledge::{
 use crate::lesson::Lesson;
 use crate::words::{Reader, Reading};
 use serde_json::{Map, Value, json};
+use std::collections::BTreeSet;
 
 /// Somebody who can be asked.
 pub trait Dialogue {
@@ -59,6 +60,86 @@ struct Question {
     example: &'static str,
     needed: bool,
     sort: Sort,
+}
+
+impl Question {
+    /// What an entry says to it.
+    fn of(&self, entry: &Map<String, Value>) -> Option<Value> {
+        let value = match self.key.split_once('.') {
+            Some((outer, inner)) => entry.get(outer)?.get(inner)?,
+            None => entry.get(self.key)?,
+        };
+        let empty = value.is_null() || value.as_array().is_some_and(Vec::is_empty);
+        (!empty).then(|| value.clone())
+    }
+}
+
+impl Sort {
+    /// Whether two answers of a form say the same: blanks and empty lines aside, and the order of words
+    /// of a list.
+    fn same(self, one: &str, other: &str) -> bool {
+        let parts = |text: &str| -> Vec<String> {
+            let parts = match self {
+                Self::SomeOf(_) => text
+                    .split(',')
+                    .map(one_line)
+                    .collect::<BTreeSet<_>>()
+                    .into_iter()
+                    .collect(),
+                _ => text.lines().map(one_line).collect::<Vec<_>>(),
+            };
+            parts.into_iter().filter(|part| !part.is_empty()).collect()
+        };
+        parts(one) == parts(other)
+    }
+
+    /// An answer as it stands in a form.
+    fn in_a_form(self, value: &Value) -> String {
+        let line = |value: &Value| one_line(&in_words(value));
+        match (self, value) {
+            (Self::SomeOf(_), Value::Array(items)) => {
+                items.iter().map(line).collect::<Vec<_>>().join(", ")
+            }
+            (Self::Weighed { key, reason }, Value::Array(items)) => {
+                let items = items.iter().map(|item| {
+                    let part = |key: &str| item.get(key).map(line).unwrap_or_default();
+                    let mut text = format!("{}: {}", part("id"), part(key));
+                    if reason && item.get("because").is_some() {
+                        text = format!("{text}: {}", part("because"));
+                    }
+                    text
+                });
+                items.collect::<Vec<_>>().join("\n")
+            }
+            (_, Value::Array(items)) => items.iter().map(line).collect::<Vec<_>>().join("\n"),
+            (_, value) => line(value),
+        }
+    }
+}
+
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// What a line says of an item, over what stands of it: its sources stay, and its basis unless the
+/// strength is another.
+fn over_standing(standing: &Value, item: Value, key: &str) -> Value {
+    let all = standing.as_array().into_iter().flatten();
+    let Some(old) = all.into_iter().find(|old| old["id"] == item["id"]) else {
+        return item;
+    };
+    let mut merged = old.clone();
+    if old[key] != item[key] {
+        merged[key] = item[key].clone();
+        merged["basis"] = item["basis"].clone();
+    }
+    if let (Some(merged), because) = (merged.as_object_mut(), item.get("because")) {
+        match because {
+            Some(because) => merged.insert("because".into(), because.clone()),
+            None => merged.remove("because"),
+        };
+    }
+    merged
 }
 
 const fn q(key: &'static str, ask: &'static str, example: &'static str, sort: Sort) -> Question {
@@ -428,6 +509,8 @@ pub struct Guide<'b> {
     base: &'b KnowledgeBase,
     reader: Reader,
     answers: Vec<Option<Value>>,
+    /// The entry that is changed; what no question asks of it stays as it is.
+    standing: Map<String, Value>,
     /// The question to ask next.
     next: usize,
 }
@@ -441,8 +524,33 @@ impl<'b> Guide<'b> {
             base,
             reader: Reader::new(base),
             answers: vec![None; questions(kind).len()],
+            standing: Map::new(),
             next: 0,
         }
+    }
+
+    /// A guide through a change of an entry: its answers are those of the entry, and what an answer
+    /// leaves as it was, sources and all, stays word for word.
+    #[must_use]
+    pub fn over(kind: EntryKind, base: &'b KnowledgeBase, alone: &LibraryFile) -> Self {
+        let mut guide = Self::new(kind, base);
+        let file = serde_json::to_value(alone).unwrap_or_default();
+        if let Some(entry) = file[kind.list()][0].as_object() {
+            guide.standing.clone_from(entry);
+            guide.answers = questions(kind).iter().map(|q| q.of(entry)).collect();
+        }
+        guide
+    }
+
+    /// Each answer as it stands in a form, in the order of [`fields`]: [`Self::put`] reads it back.
+    #[must_use]
+    pub fn in_a_form(&self) -> Vec<(&'static str, String)> {
+        let all = questions(self.kind).iter().zip(&self.answers);
+        all.map(|(question, answer)| {
+            let text = answer.as_ref().map(|value| question.sort.in_a_form(value));
+            (question.key, text.unwrap_or_default())
+        })
+        .collect()
     }
 
     /// Asks every question, first to last, or from where answers that were taken up leave off.
@@ -530,6 +638,19 @@ impl<'b> Guide<'b> {
     pub fn put(&mut self, number: usize, text: &str) -> Result<(), String> {
         let question = questions(self.kind)[number - 1];
         let text = text.trim();
+        if let Some(standing) = question.of(&self.standing) {
+            if question
+                .sort
+                .same(&question.sort.in_a_form(&standing), text)
+            {
+                self.answers[number - 1] = Some(standing);
+                return Ok(());
+            }
+            if matches!(question.sort, Sort::Id) {
+                let id = in_words(&standing);
+                return Err(format!("An id once used is kept: write {id}."));
+            }
+        }
         let lines = || text.lines().map(str::trim).filter(|line| !line.is_empty());
         let text = match question.sort {
             // A form without an id is asked for the one that its name gives.
@@ -559,8 +680,12 @@ impl<'b> Guide<'b> {
             Sort::Conditions => Value::from(ids(false)?),
             Sort::Drills => Value::from(ids(true)?),
             Sort::Weighed { key, reason } => {
-                let items = lines().map(|line| self.weighed_line(line, key, reason));
-                Value::from(items.collect::<Result<Vec<_>, _>>()?)
+                let standing = question.of(&self.standing).unwrap_or_default();
+                let items = lines().map(|line| {
+                    let item = self.weighed_line(line, key, reason)?;
+                    Ok(over_standing(&standing, item, key))
+                });
+                Value::from(items.collect::<Result<Vec<_>, String>>()?)
             }
         };
         self.answers[number - 1] = Some(value);
@@ -616,16 +741,30 @@ impl<'b> Guide<'b> {
     /// What keeps the answers from being an entry; the questions leave nothing of the sort, except
     /// when a needed one was never asked.
     pub fn text(&self) -> Result<String, String> {
-        let mut entry = Map::new();
+        let mut entry = self.standing.clone();
         for (question, answer) in questions(self.kind).iter().zip(&self.answers) {
-            let Some(answer) = answer else { continue };
-            match question.key.split_once('.') {
-                None => {
-                    entry.insert(question.key.to_owned(), answer.clone());
+            let (outer, inner) = match question.key.split_once('.') {
+                Some((outer, inner)) => (outer, Some(inner)),
+                None => (question.key, None),
+            };
+            match (inner, answer) {
+                (None, Some(answer)) => {
+                    entry.insert(outer.to_owned(), answer.clone());
                 }
-                Some((outer, inner)) => {
+                (None, None) => {
+                    entry.remove(outer);
+                }
+                (Some(inner), Some(answer)) => {
                     let group = entry.entry(outer).or_insert_with(|| json!({}));
                     group[inner] = answer.clone();
+                }
+                (Some(inner), None) => {
+                    if let Some(group) = entry.get_mut(outer).and_then(Value::as_object_mut) {
+                        group.remove(inner);
+                        if group.is_empty() {
+                            entry.remove(outer);
+                        }
+                    }
                 }
             }
         }

@@ -1,7 +1,7 @@
 //! The library that a coach writes to, among all that is read with it.
 
 use super::check::check;
-use super::draft::{Draft, DraftError, find_entry, holds_id, without_entry};
+use super::draft::{Draft, DraftError, find_entry, holds_id, with_entry, without_entry};
 use super::keys::without_item;
 use super::save::{Library, Over, SaveError, Saved, sha256};
 use super::{Checked, EntryKind};
@@ -189,6 +189,30 @@ impl OwnLibrary {
         };
         draft.set_replaces(id);
         Ok((draft.text().to_owned(), draft.path(), Over::Nothing))
+    }
+
+    /// A changed entry in the place of the one that was found: the draft, its file, and what may be there.
+    /// In the own layer the rest of the file stays; an entry of another layer comes alone, and replaces it.
+    ///
+    /// # Errors
+    ///
+    /// When `text` is no library file with that one entry.
+    pub fn in_place(
+        &self,
+        found: &Found,
+        id: &str,
+        text: &str,
+    ) -> Result<(Draft, String, Over), DraftError> {
+        let mut draft = Draft::from_text(found.kind, text)?;
+        if found.layer != self.at {
+            draft.set_replaces(id);
+            return Ok((draft.clone(), draft.path(), Over::Nothing));
+        }
+        if let Some((whole, _)) = &found.read {
+            let file = with_entry(whole, found.kind, id, draft.file());
+            draft = Draft::from_file(found.kind, &file)?;
+        }
+        Ok((draft, found.file.path.clone(), found.over()))
     }
 
     /// Settles status and place of a draft: which file of the library it becomes, and what may be

@@ -5,7 +5,7 @@
 //! nothing. The layers come from `rust-sugiyama` (after Gansner et al. 1993); links are drawn as
 //! curves from the lower edge of a cause to the upper edge of its effect.
 
-use super::handout::{INK, PAPER, SHADE, html_escaped as escaped};
+use super::handout::{INK, PAPER, SHADE, html_escaped as escaped, sided_text};
 use super::percent::percent;
 use crate::diagnosis::Diagnosis;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
@@ -136,8 +136,9 @@ fn nodes(
                 let _ = write!(label, ", {}", percent(*chance));
             }
             let mut lines = vec![label];
+            let name = sided_text(&base.condition(key).name, diagnosis.lesson.handed);
             lines.extend(
-                textwrap::wrap(&base.condition(key).name, LETTERS)
+                textwrap::wrap(&name, LETTERS)
                     .into_iter()
                     .map(std::borrow::Cow::into_owned),
             );

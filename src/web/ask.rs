@@ -10,7 +10,7 @@ use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, Shot, Suits};
 use crate::lesson::{Handed, Lesson};
 use crate::plan::{PlanOptions, Sessions};
 use crate::records::shape_of_handle;
-use crate::words::{BodyReader, Candidate};
+use crate::words::{Candidate, on_record};
 use chrono::NaiveDate;
 
 /// One thing that the coach did after the note; each can be taken back, last first.
@@ -377,7 +377,9 @@ impl Ask {
                 .lesson
                 .on_record(student.handed, student.level, &student.suits);
             if let Some(limits) = limits {
-                asked.complaints.extend(BodyReader::new(base).read(limits));
+                asked
+                    .complaints
+                    .extend(on_record(base, &room.reader, limits));
             }
         }
         let mut checkup = CheckUp::new(asked);

@@ -1,9 +1,12 @@
 //! Single entries, and drills by words.
 
 use super::blocks::blocks;
+use super::library::way_to_change;
 use super::room::Room;
+use super::serve::App;
 use super::shell::{self, Here};
 use super::trouble::NotGiven;
+use crate::knowledge::SHIPPED_LAYER;
 use crate::lesson::Lesson;
 use crate::report::{Entry, show_page};
 use maud::{Markup, html};
@@ -24,9 +27,24 @@ pub(super) fn find(room: &Room, words: &str) -> Result<Entry, NotGiven> {
 }
 
 /// One entry, whole.
-pub(super) fn page(room: &Room, entry: Entry) -> Markup {
+pub(super) fn page(app: &App, room: &Room, entry: Entry) -> Markup {
     let mut page = show_page(&room.base, entry);
     let title = page.take_title().unwrap_or_default();
-    let main = html! { h1 { (title) } (blocks(&page)) };
+    let change = match entry {
+        Entry::Condition(key) => {
+            let condition = room.base.condition(key);
+            Some((condition.kind.as_str(), &condition.id, &condition.origin))
+        }
+        Entry::Drill(key) => {
+            let drill = room.base.drill(key);
+            Some(("drill", &drill.id, &drill.origin))
+        }
+        Entry::Source(_) => None,
+    };
+    let change = change.and_then(|(kind, id, origin)| {
+        let shipped = room.base.layer_name(origin) == SHIPPED_LAYER;
+        way_to_change(app, kind, id, shipped)
+    });
+    let main = html! { h1 { (title) } (blocks(&page)) @if let Some(way) = change { (way) } };
     shell::page(&title, Here::Nowhere, &main)
 }

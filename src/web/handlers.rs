@@ -17,8 +17,8 @@ use super::trouble::NotGiven;
 use crate::authoring::EntryKind;
 use crate::records::{Store, Summary};
 use crate::report::{
-    Handout, drills_json, layers_json, picture, plan_json, show_json, student_json, students_json,
-    why_json,
+    Handout, drills_json, layers_json, picture, plan_json, progress_picture, show_json,
+    student_json, students_json, why_json,
 };
 use axum::Router;
 use axum::body::Bytes;
@@ -33,6 +33,9 @@ use std::sync::Arc;
 
 /// How many causes a program gets unless it asks for all, as from the command.
 const LISTED: usize = 15;
+
+/// So many lessons that were kept are remembered against a second tap: more than a day has.
+const REMEMBERED: usize = 100;
 
 type Shared = State<Arc<App>>;
 
@@ -59,6 +62,7 @@ pub(super) fn routes() -> Router<Arc<App>> {
         .route("/students", get(students_as_page).post(begin_record))
         .route("/students.json", get(students_as_json))
         .route("/students/{handle}", get(student_named).post(drill_told))
+        .route("/students/{handle}/progress.svg", get(progress))
         .route("/show", get(show))
         .route("/show.json", get(show_as_json))
         .route("/show/{id}", get(show_named))
@@ -255,14 +259,17 @@ async fn keep(State(app): Shared, body: Bytes) -> Response {
             return Err(NotGiven::ReadOnly);
         }
         let mut saved = app.saved.lock().await;
-        if let Some(address) = saved.get(query) {
+        if let Some((_, address)) = saved.iter().find(|(asked, _)| asked == query) {
             return Ok(see_other(address));
         }
         let (room, ask, planned) = planned(&app, Some(query)).await?;
         let (handle, lesson) = plan::record(&room, &ask, &planned, fields.one("reason"))?;
         let number = students::keep(&app, &handle, lesson).await?;
         let address = format!("/students/{handle}?saved={number}");
-        saved.insert(query.to_owned(), address.clone());
+        if saved.len() == REMEMBERED {
+            saved.pop_front();
+        }
+        saved.push_back((query.to_owned(), address.clone()));
         // It is on record now, and need not be gone on with.
         let _ = app.drafts.forget(&ask.lesson);
         Ok(see_other(&address))
@@ -358,13 +365,21 @@ fn kind_of(word: &str) -> Result<EntryKind, NotGiven> {
     })
 }
 
-async fn own_form(State(app): Shared, Path(word): Path<String>) -> Response {
+async fn own_form(
+    State(app): Shared,
+    Path(word): Path<String>,
+    RawQuery(query): RawQuery,
+) -> Response {
     let page = || {
         let kind = kind_of(&word)?;
         if app.read_only {
             return Err(NotGiven::ReadOnly);
         }
-        Ok(library::form(kind, &Filled::default()))
+        let filled = match fields(query.as_deref())?.one("id") {
+            Some(id) => library::opened(&app, &app.library.room().base, kind, id)?,
+            None => Filled::default(),
+        };
+        Ok(library::form(kind, &filled))
     };
     paged(page())
 }
@@ -443,6 +458,14 @@ async fn student_named(
     paged(page().await)
 }
 
+/// The months of a student as a picture.
+async fn progress(State(app): Shared, Path(handle): Path<String>) -> Response {
+    given(students::on_record(&app, &handle).await.map(|record| {
+        let drawing = progress_picture(&app.library.room().base, &record.history);
+        of_type("image/svg+xml", drawing)
+    }))
+}
+
 /// How a drill went for a student.
 async fn drill_told(State(app): Shared, Path(handle): Path<String>, body: Bytes) -> Response {
     let kept = async || {
@@ -463,7 +486,7 @@ async fn show(State(app): Shared, RawQuery(query): RawQuery) -> Response {
     let page = || {
         let room = app.library.room();
         let entry = entries::find(&room, &id_of(query.as_deref())?)?;
-        Ok(entries::page(&room, entry))
+        Ok(entries::page(&app, &room, entry))
     };
     paged(page())
 }
@@ -482,6 +505,6 @@ async fn show_named(State(app): Shared, Path(id): Path<String>) -> Response {
     let room = app.library.room();
     match id.strip_suffix(".json") {
         Some(id) => answered(entries::find(&room, id).map(|entry| show_json(&room.base, entry))),
-        None => paged(entries::find(&room, &id).map(|entry| entries::page(&room, entry))),
+        None => paged(entries::find(&room, &id).map(|entry| entries::page(&app, &room, entry))),
     }
 }

@@ -58,6 +58,7 @@ pub(super) fn begin(
             p { button class="main" name="do" value="read" { "Where does it start?" } }
         }
         (left_out(room))
+        (stale(room))
         @if !drafts.is_empty() {
             section aria-labelledby="open" {
                 h2 id="open" { "Lessons to go on with" }
@@ -116,6 +117,24 @@ fn left_out(room: &Room) -> Markup {
                 h2 id="left-out" { "Not read from your own library" }
                 ul {
                     @for problem in room.left_out.iter().take(5) {
+                        li { (problem.file) ", line " (problem.line) ": " (problem.message) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Why the answers are those of the library as it was before.
+pub(super) fn stale(room: &Room) -> Markup {
+    let problems = room.stale();
+    html! {
+        @if !problems.is_empty() {
+            section class="caution" aria-labelledby="stale" {
+                h2 id="stale" { "The library was changed, and cannot be read" }
+                p { "These pages go on with what was there before." }
+                ul {
+                    @for problem in problems.iter().take(5) {
                         li { (problem.file) ", line " (problem.line) ": " (problem.message) }
                     }
                 }

@@ -2,14 +2,15 @@
 
 use super::blocks::blocks;
 use super::fields::Fields;
+use super::lesson_view::stale;
 use super::serve::App;
 use super::shell::{self, Here};
 use super::trouble::NotGiven;
 use crate::authoring::{
-    Checked, Draft, DraftError, EntryKind, Field, Guide, Over, Overlay, OwnError, OwnLibrary,
-    Takes, fields, overlays,
+    Checked, Draft, DraftError, EntryKind, Field, Found, Guide, Over, Overlay, OwnError,
+    OwnLibrary, Takes, fields, overlays, sha256,
 };
-use crate::knowledge::{KnowledgeBase, Problem, Stack};
+use crate::knowledge::{KnowledgeBase, LibraryFile, Problem, Stack};
 use crate::report::{change_page, layer_diff_page, layers_page};
 use axum::http::StatusCode;
 use maud::{Markup, html};
@@ -47,6 +48,7 @@ pub(super) fn page(app: &App, overlays: &[Overlay], diff: bool) -> Markup {
         .collect();
     let main = html! {
         h1 { "Library" }
+        (stale(&app.library.room()))
         @if can_add(app) {
             section aria-labelledby="add" {
                 h2 id="add" { "Add of your own" }
@@ -67,6 +69,7 @@ pub(super) fn page(app: &App, overlays: &[Overlay], diff: bool) -> Markup {
             section aria-labelledby="own" {
                 h2 id="own" { "Added to what ships" }
                 ul { @for entry in own { li { a href={ "/show/" (entry.id) } { (entry.id) } } } }
+                p class="small" { "Each is changed from its own page." }
             }
         }
     };
@@ -93,6 +96,8 @@ fn can_add(app: &App) -> bool {
 /// What was filled in, and what of it cannot be taken, by field.
 #[derive(Default)]
 pub(super) struct Filled {
+    /// The entry that is changed, with its file as it was then.
+    of: Option<Standing>,
     answers: BTreeMap<&'static str, String>,
     wrong: BTreeMap<&'static str, String>,
     /// What is wrong with the whole, each with what to do.
@@ -116,6 +121,62 @@ impl Filled {
     }
 }
 
+/// An entry that a form changes.
+struct Standing {
+    id: String,
+    /// Tells the file as it was when the form was opened from any other.
+    mark: String,
+    /// Whether it is the coach's own; else a copy takes its place.
+    own: bool,
+}
+
+/// The form of an entry that is there, filled in with what it says.
+pub(super) fn opened(
+    app: &App,
+    base: &KnowledgeBase,
+    kind: EntryKind,
+    id: &str,
+) -> Result<Filled, NotGiven> {
+    let own = own_library(app)?;
+    let (found, alone) = there(&own, kind, id)?;
+    let answers = Guide::over(kind, base, &alone).in_a_form();
+    Ok(Filled {
+        of: Some(Standing {
+            id: id.to_owned(),
+            mark: sha256(found.file.text.as_bytes()),
+            own: found.layer == own.at,
+        }),
+        answers: answers.into_iter().collect(),
+        ..Filled::default()
+    })
+}
+
+fn own_library(app: &App) -> Result<OwnLibrary, NotGiven> {
+    let wanted = &app.library.wanted;
+    let Some(folder) = wanted.own.as_ref().filter(|_| !app.read_only) else {
+        return Err(NotGiven::ReadOnly);
+    };
+    OwnLibrary::open(wanted.clone(), folder)
+        .map_err(|problems| NotGiven::NotDone(said_of(&problems).join("; ")))
+}
+
+/// The entry of an id, with its file and by itself.
+fn there(own: &OwnLibrary, kind: EntryKind, id: &str) -> Result<(Found, LibraryFile), NotGiven> {
+    let found = own.find(id).filter(|found| found.kind == kind);
+    let found = found.ok_or_else(|| NotGiven::NotThere {
+        message: format!("there is no {} \"{id}\"", kind.as_str()),
+        help: "open it from its own page".to_owned(),
+    })?;
+    let alone = found.read.as_ref().map(|(_, alone)| alone.clone());
+    let alone = alone.ok_or_else(|| {
+        NotGiven::NotDone(format!(
+            "{} cannot be read: mend it, or take it out",
+            found.file.path
+        ))
+    })?;
+    Ok((found, alone))
+}
+
 /// What came of a form.
 pub(super) enum Came {
     /// The form again: with what is wrong beside each field, or with what it would change.
@@ -131,17 +192,36 @@ pub(super) fn take(
     kind: EntryKind,
     given: &Fields,
 ) -> Result<Came, NotGiven> {
-    let Some(folder) = app.library.wanted.own.clone().filter(|_| !app.read_only) else {
-        return Err(NotGiven::ReadOnly);
-    };
+    let mut own = own_library(app)?;
     let mut filled = Filled::default();
-    let mut guide = Guide::new(kind, base);
+    let standing = match given.one("of") {
+        Some(id) => Some(there(&own, kind, id)?),
+        None => None,
+    };
+    let mut guide = match &standing {
+        Some((_, alone)) => Guide::over(kind, base, alone),
+        None => Guide::new(kind, base),
+    };
+    if let (Some(id), Some((found, _))) = (given.one("of"), &standing) {
+        filled.of = Some(Standing {
+            id: id.to_owned(),
+            mark: given.one("mark").unwrap_or_default().to_owned(),
+            own: found.layer == own.at,
+        });
+    }
     for (number, field) in fields(kind).iter().enumerate() {
         let text = all_of(given, field);
         if let Err(slip) = guide.put(number + 1, &text) {
             filled.wrong.insert(field.key, slip);
         }
         filled.answers.insert(field.key, text);
+    }
+    if let (Some(of), Some((found, _))) = (&filled.of, &standing)
+        && of.mark != sha256(found.file.text.as_bytes())
+    {
+        let slip = format!("{} was changed since this form was opened", of.id);
+        let help = "open it again in another tab, and put your changes in there";
+        filled.whole.push((slip, help.to_owned()));
     }
     if !filled.is_sound() {
         return Ok(Came::Form(Box::new(filled)));
@@ -153,10 +233,9 @@ pub(super) fn take(
             return Ok(Came::Form(Box::new(filled)));
         }
     };
-    let wanted = app.library.wanted.clone();
-    let mut own = OwnLibrary::open(wanted, &folder)
-        .map_err(|problems| NotGiven::NotDone(said_of(&problems).join("; ")))?;
-    match ready(&mut own, kind, &text) {
+    let of = filled.of.as_ref().zip(standing.as_ref());
+    let of = of.map(|(of, (found, _))| (found, of.id.as_str()));
+    match ready(&mut own, kind, &text, of) {
         Err(whole) => filled.whole = whole,
         Ok((draft, path, over, checked)) => {
             if given.one("do") == Some("save") {
@@ -165,9 +244,10 @@ pub(super) fn take(
                         app.library
                             .renew()
                             .map_err(|error| NotGiven::NotDone(error.page))?;
-                        return Ok(Came::Saved(
-                            draft.names().into_iter().next().unwrap_or_default(),
-                        ));
+                        let id = filled.of.map(|of| of.id);
+                        return Ok(Came::Saved(id.unwrap_or_else(|| {
+                            draft.names().into_iter().next().unwrap_or_default()
+                        })));
                     }
                     Err(error) => filled.whole = not_saved(error),
                 }
@@ -195,15 +275,23 @@ fn ready(
     own: &mut OwnLibrary,
     kind: EntryKind,
     text: &str,
+    of: Option<(&Found, &str)>,
 ) -> Result<Ready, Vec<(String, String)>> {
-    let mut draft = Draft::from_text(kind, text).map_err(|error| match error {
+    let no_draft = |error: DraftError| match error {
         DraftError::Problems(problems) => with_help(&problems),
         other => vec![(other.to_string(), String::new())],
-    })?;
-    let help = "give it an id of its own";
-    let (path, over) = own
-        .place(&mut draft, None, false)
-        .map_err(|error| vec![(error.to_string(), help.to_owned())])?;
+    };
+    let (draft, path, over) = match of {
+        Some((found, id)) => own.in_place(found, id, text).map_err(no_draft)?,
+        None => {
+            let mut draft = Draft::from_text(kind, text).map_err(no_draft)?;
+            let help = "give it an id of its own";
+            let (path, over) = own
+                .place(&mut draft, None, false)
+                .map_err(|error| vec![(error.to_string(), help.to_owned())])?;
+            (draft, path, over)
+        }
+    };
     let checked = own
         .check(&draft, &path, NAME)
         .map_err(|(problems, _)| with_help(&problems))?;
@@ -236,9 +324,17 @@ fn not_saved(error: OwnError) -> Vec<(String, String)> {
 /// The form, empty or filled in.
 pub(super) fn form(kind: EntryKind, filled: &Filled) -> Markup {
     let noun = kind.as_str();
+    let title = match &filled.of {
+        Some(of) if of.own => format!("Change {}", of.id),
+        Some(of) => format!("Your own {noun} instead of {}", of.id),
+        None => format!("Your own {noun}"),
+    };
     let wrong = filled.wrong.len() + filled.whole.len();
     let main = html! {
-        h1 { "Your own " (noun) }
+        h1 { (title) }
+        @if let Some(of) = &filled.of {
+            p { @if of.own { "What you change is checked, and shown before it is saved." } @else { "This one is not yours: a copy in your own library takes its place, and the other comes back when yours is removed." } }
+        }
         @if wrong > 0 {
             div role="alert" class="caution" {
                 p { (wrong) @if wrong == 1 { " thing is" } @else { " things are" } " to be put right; nothing was saved." }
@@ -249,6 +345,10 @@ pub(super) fn form(kind: EntryKind, filled: &Filled) -> Markup {
             }
         }
         form method="post" action={ "/own/" (noun) } class="own" {
+            @if let Some(of) = &filled.of {
+                input type="hidden" name="of" value=(of.id);
+                input type="hidden" name="mark" value=(of.mark);
+            }
             @if let Some(checked) = &filled.preview {
                 section class="preview" role="status" aria-label="What it changes" {
                     (blocks(&change_page(checked, "Not saved yet: what it would change")))
@@ -260,7 +360,17 @@ pub(super) fn form(kind: EntryKind, filled: &Filled) -> Markup {
             p { button class="main" name="do" value="check" { "Show what it would change" } }
         }
     };
-    shell::page(&format!("Your own {noun}"), Here::Library, &main)
+    shell::page(&title, Here::Library, &main)
+}
+
+/// The way to the form that changes an entry, where it can be changed.
+pub(super) fn way_to_change(app: &App, kind: &str, id: &str, shipped: bool) -> Option<Markup> {
+    let kind = self::kind(kind).filter(|_| can_add(app))?;
+    Some(html! {
+        p { a class="button" href={ "/own/" (kind.as_str()) "?id=" (id) } {
+            @if shipped { "Put your own in its place" } @else { "Change it" }
+        } }
+    })
 }
 
 fn title_of(kind: EntryKind, key: &str) -> &'static str {

@@ -1,10 +1,13 @@
-//! The library as the pages use it: read once, and again when something of it was saved.
+//! The library as the pages use it: read once, and again when something of it was saved, here or by
+//! another program.
 
 use crate::knowledge::{KnowledgeBase, Paint, Problem, Stack, Wanted, report_problems};
 use crate::search::{DrillIndex, DrillQueryError, LARGE_LIBRARY};
 use crate::words::Reader;
-use std::path::PathBuf;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::time::{Duration, Instant, SystemTime};
 
 /// One state of the library, with what reads words and finds drills in it.
 pub(super) struct Room {
@@ -14,6 +17,8 @@ pub(super) struct Room {
     pub(super) reader: Reader,
     /// What of the coach's own the answers do without.
     pub(super) left_out: Vec<Problem>,
+    /// Why this is not what now stands in the folders; empty where it is.
+    stale: Mutex<Vec<Problem>>,
     cache: Option<PathBuf>,
     index: OnceLock<DrillIndex>,
 }
@@ -32,6 +37,15 @@ impl Room {
         };
         Ok(self.index.get_or_init(|| index))
     }
+
+    /// Why the folders, which were changed since, cannot be read; empty where nothing was, or all can.
+    pub(super) fn stale(&self) -> Vec<Problem> {
+        locked(&self.stale).clone()
+    }
+}
+
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Why a library cannot be read.
@@ -48,8 +62,24 @@ pub struct Library {
     /// Which layers.
     pub(super) wanted: Wanted,
     cache: Option<PathBuf>,
-    room: Mutex<Arc<Room>>,
+    now: Mutex<Now>,
 }
+
+/// The library as it was last read.
+struct Now {
+    room: Arc<Room>,
+    files: Files,
+    looked: Instant,
+}
+
+/// The files of the folders, each with when it was written and how long it is.
+type Files = Vec<(PathBuf, Option<SystemTime>, u64)>;
+
+/// So long the folders are taken to be as they were.
+const AS_IT_WAS: Duration = Duration::from_millis(200);
+
+/// Folders in folders are looked into so far.
+const DEEPEST: usize = 8;
 
 impl Library {
     /// Reads the layers; an index of a large library is kept in `cache`.
@@ -58,24 +88,71 @@ impl Library {
     ///
     /// Every problem that stops it.
     pub fn read(wanted: Wanted, cache: Option<PathBuf>) -> Result<Self, LibraryError> {
-        let room = Mutex::new(Arc::new(read(&wanted, cache.clone())?));
-        Ok(Self {
-            wanted,
-            cache,
-            room,
-        })
+        // Looked at before it is read: what is written in between is then read once more.
+        let files = files(&wanted);
+        let now = Mutex::new(Now {
+            room: Arc::new(read(&wanted, cache.clone())?),
+            files,
+            looked: Instant::now(),
+        });
+        Ok(Self { wanted, cache, now })
     }
 
     /// Reads the layers again, since something was saved; what was asked before goes on with what it had.
     pub(super) fn renew(&self) -> Result<(), LibraryError> {
+        let files = files(&self.wanted);
         let room = Arc::new(read(&self.wanted, self.cache.clone())?);
-        *self.room.lock().unwrap_or_else(PoisonError::into_inner) = room;
+        *locked(&self.now) = Now {
+            room,
+            files,
+            looked: Instant::now(),
+        };
         Ok(())
     }
 
-    /// The library as it now stands.
+    /// The library as it now stands: what another program saved in its folders is read. Where that cannot
+    /// be read, the pages go on with what they had, and say so.
     pub(super) fn room(&self) -> Arc<Room> {
-        Arc::clone(&self.room.lock().unwrap_or_else(PoisonError::into_inner))
+        let mut now = locked(&self.now);
+        if now.looked.elapsed() > AS_IT_WAS {
+            let files = files(&self.wanted);
+            if files != now.files {
+                match read(&self.wanted, self.cache.clone()) {
+                    Ok(room) => now.room = Arc::new(room),
+                    Err(error) => *locked(&now.room.stale) = error.problems,
+                }
+                now.files = files;
+            }
+            now.looked = Instant::now();
+        }
+        Arc::clone(&now.room)
+    }
+}
+
+fn files(wanted: &Wanted) -> Files {
+    let mut found = Files::new();
+    let own = wanted.own.iter().chain(&wanted.top);
+    for folder in wanted.folders.iter().chain(own) {
+        files_in(folder, DEEPEST, &mut found);
+    }
+    found.sort();
+    found
+}
+
+fn files_in(folder: &Path, deeper: usize, found: &mut Files) {
+    let Ok(entries) = fs::read_dir(folder) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        let path = entry.path();
+        let Ok(about) = fs::metadata(&path) else {
+            continue;
+        };
+        if about.is_dir() && deeper > 0 {
+            files_in(&path, deeper - 1, found);
+        } else if about.is_file() {
+            found.push((path, about.modified().ok(), about.len()));
+        }
     }
 }
 
@@ -91,6 +168,7 @@ fn read(wanted: &Wanted, cache: Option<PathBuf>) -> Result<Room, LibraryError> {
         base: loaded.base,
         reader,
         left_out: stack.left_out,
+        stale: Mutex::default(),
         cache,
         index: OnceLock::new(),
     })

@@ -10,7 +10,7 @@ use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
-use std::collections::BTreeMap;
+use std::collections::VecDeque;
 use std::net::{SocketAddr, TcpListener};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -60,8 +60,8 @@ pub struct App {
     pub(super) records: Place,
     pub(super) coach: String,
     pub(super) read_only: bool,
-    /// Lessons kept on a record in this run, by what they ask, with where that led.
-    pub(super) saved: Mutex<BTreeMap<String, String>>,
+    /// Lessons kept on a record last in this run, oldest first: what they ask, and where that led.
+    pub(super) saved: Mutex<VecDeque<(String, String)>>,
     /// A request that takes longer, body and all, is given up.
     pub(super) patience: Duration,
 }
@@ -145,6 +145,19 @@ impl Server {
     ///
     /// When the system has no room for it.
     pub fn run(self, app: Arc<App>) -> std::io::Result<()> {
+        self.run_until(app, asked_to_stop())
+    }
+
+    /// Serves until `stopped` comes.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::run`], and what `stopped` says.
+    pub fn run_until(
+        self,
+        app: Arc<App>,
+        stopped: impl Future<Output = std::io::Result<()>>,
+    ) -> std::io::Result<()> {
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_io()
             .enable_time()
@@ -152,15 +165,16 @@ impl Server {
             .build()?;
         runtime.block_on(async {
             let listener = tokio::net::TcpListener::from_std(self.listener)?;
+            let patience = app.patience.min(HEADER_PATIENCE);
             tokio::select! {
-                () = accept(listener, router(app)) => Ok(()),
-                stopped = asked_to_stop() => stopped,
+                () = accept(listener, router(app), patience) => Ok(()),
+                stopped = stopped => stopped,
             }
         })
     }
 }
 
-async fn accept(listener: tokio::net::TcpListener, router: Router) {
+async fn accept(listener: tokio::net::TcpListener, router: Router, patience: Duration) {
     let places = Arc::new(Semaphore::new(MOST_CONNECTIONS));
     loop {
         let place = Arc::clone(&places).acquire_owned().await;
@@ -171,17 +185,18 @@ async fn accept(listener: tokio::net::TcpListener, router: Router) {
         let router = router.clone();
         tokio::spawn(async move {
             // One who goes away in the middle is no trouble of ours.
-            let _ = tokio::time::timeout(LONGEST_CONNECTION, answer(stream, router)).await;
+            let _ =
+                tokio::time::timeout(LONGEST_CONNECTION, answer(stream, router, patience)).await;
             drop(place);
         });
     }
 }
 
-async fn answer(stream: TcpStream, router: Router) -> Result<(), hyper::Error> {
+async fn answer(stream: TcpStream, router: Router, patience: Duration) -> Result<(), hyper::Error> {
     let _ = stream.set_nodelay(true);
     hyper::server::conn::http1::Builder::new()
         .timer(TokioTimer::new())
-        .header_read_timeout(HEADER_PATIENCE)
+        .header_read_timeout(patience)
         .max_buf_size(HEADER_BYTES)
         .serve_connection(TokioIo::new(stream), TowerToHyperService::new(router))
         .await

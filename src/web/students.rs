@@ -15,7 +15,7 @@ use crate::records::{
     DrillResult, History, LessonRecord, Outcome, Store, StoreError, Student, Summary, mistaken_for,
     shape_of_handle, since_last,
 };
-use crate::report::{look_first_page, sided, student_page};
+use crate::report::{look_first_page, progress_page, sided, student_page};
 use chrono::{Local, NaiveDate};
 use maud::{Markup, html};
 use std::sync::Arc;
@@ -228,10 +228,28 @@ pub(super) fn page(
         @if let Some(number) = saved { p role="status" class="caution" { "Saved and read back: lesson " (number) "." } }
         p { a class="button main" href={ "/?student=" (student.handle) } { "Begin a lesson" } }
         @if !history.lessons.is_empty() { (blocks(&first)) }
-        @if let Some(last) = history.lessons.last().filter(|_| !read_only) { (how_it_went(base, history, last)) }
+        @if let Some(last) = history.check_ups().next_back().filter(|_| !read_only) { (how_it_went(base, history, last)) }
+        @if !history.lessons.is_empty() { (progress(base, history)) }
         (blocks(&page))
     };
     shell::page(&title, Here::Students, &main)
+}
+
+/// The months as signs and words, with the picture behind them.
+fn progress(base: &KnowledgeBase, history: &History) -> Markup {
+    let mut page = progress_page(base, history);
+    page.take_title();
+    let page = sided(page, history.student.handed);
+    let handle = &history.student.handle;
+    html! {
+        section aria-labelledby="progress" {
+            h2 id="progress" { "Progress" }
+            a href={ "/students/" (handle) "/progress.svg" } {
+                img class="chart" src={ "/students/" (handle) "/progress.svg" } loading="lazy" alt={ "The months of " (handle) ": what was seen, how the drills went and what was counted, lesson by lesson. The lines below say it in words." };
+            }
+            (blocks(&page))
+        }
+    }
 }
 
 /// A tap for how each drill of the last lesson went.

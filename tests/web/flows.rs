@@ -237,3 +237,23 @@ fn drills_by_words_with_switches() {
         wrong.contains("no drill of this library needs") && wrong.contains("did you mean mirror")
     );
 }
+
+/// The picture says left and right as the lesson does.
+#[test]
+fn the_chain_is_drawn_in_the_coachs_left_and_right() {
+    let house = House::open();
+    let of = |hand: &str| {
+        let note = "hangs+back+on+the+trail+side,+trail+elbow+flies,+lead+wrist+cupped+at+the+top";
+        house.get(&format!("/chain.svg?note={note}{hand}")).text
+    };
+    let (open, right, left) = (of(""), of("&handed=right"), of("&handed=left"));
+    assert!(
+        open.contains(">trail foot<") && !right.contains(">trail foot<"),
+        "{right}"
+    );
+    assert!(
+        right.contains(">right foot<") && left.contains(">left foot<"),
+        "{left}"
+    );
+    assert_ne!(right, left);
+}

@@ -1,8 +1,9 @@
 //! Who is let in, and how much anybody may send.
 
-use crate::house::{HOST, House, files};
+use crate::house::{self, HOST, House, files};
 use axum::body::{Body, Bytes};
 use axum::http::{Method, StatusCode};
+use std::time::{Duration, Instant};
 
 fn status(
     house: &House,
@@ -316,4 +317,47 @@ fn a_server_that_only_reads_writes_nothing() {
             .status,
         StatusCode::FORBIDDEN
     );
+}
+
+/// A head that never ends, a byte now and then, holds its place no longer than the patience for it.
+#[test]
+fn a_head_that_never_ends_is_given_up() {
+    use std::io::{Read, Write};
+    let home = tempfile::tempdir().expect("made");
+    let server = fairwhy::web::Server::bind("127.0.0.1:0".parse().expect("an address"));
+    let server = server.expect("bound");
+    let address = server.address().expect("told");
+    let app = house::app(home.path(), false, address).give_up_after(Duration::from_millis(300));
+    let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
+    let serving = std::thread::spawn(move || {
+        let stopped = async {
+            let _ = stopped.await;
+            Ok(())
+        };
+        server.run_until(std::sync::Arc::new(app), stopped)
+    });
+    let mut socket = std::net::TcpStream::connect(address).expect("there");
+    socket
+        .set_read_timeout(Some(Duration::from_secs(20)))
+        .expect("set");
+    let begun = Instant::now();
+    socket.write_all(b"GET / HTTP/1.1\r\nhost: ").expect("sent");
+    let mut trickle = socket.try_clone().expect("the same");
+    let drip = std::thread::spawn(move || {
+        while begun.elapsed() < Duration::from_secs(15) && trickle.write_all(b"a").is_ok() {
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    });
+    let mut answer = Vec::new();
+    // An end, or an error: the connection is gone either way.
+    let _ = socket.read_to_end(&mut answer);
+    assert!(
+        begun.elapsed() < Duration::from_secs(10),
+        "{:?}",
+        begun.elapsed()
+    );
+    assert!(!answer.starts_with(b"HTTP/1.1 200"));
+    drip.join().expect("ended");
+    let _ = stop.send(());
+    serving.join().expect("ended").expect("served");
 }

@@ -42,6 +42,23 @@ pub struct House {
     pub cookie: String,
 }
 
+/// An app over a folder, for a server at this address.
+pub fn app(home: &Path, read_only: bool, address: SocketAddr) -> App {
+    let wanted = Wanted {
+        shipped: true,
+        own: Some(home.join("library")),
+        ..Wanted::default()
+    };
+    let setup = Setup {
+        library: Library::read(wanted, None).expect("what ships is sound"),
+        home: home.to_owned(),
+        records: Place::File(home.join("records.db")),
+        coach: String::new(),
+        read_only,
+    };
+    App::new(address, setup).expect("made")
+}
+
 impl House {
     pub fn new() -> Self {
         Self::kept_in(tempfile::tempdir().expect("made"), false)
@@ -63,22 +80,8 @@ impl House {
     }
 
     fn with(home: TempDir, read_only: bool, patience: Duration) -> Self {
-        let wanted = Wanted {
-            shipped: true,
-            own: Some(home.path().join("library")),
-            ..Wanted::default()
-        };
-        let library = Library::read(wanted, None).expect("what ships is sound");
-        let address: SocketAddr = HOST.parse().expect("an address");
-        let setup = Setup {
-            library,
-            home: home.path().to_owned(),
-            records: Place::File(home.path().join("records.db")),
-            coach: String::new(),
-            read_only,
-        };
-        let app = App::new(address, setup).expect("made");
-        let app = app.give_up_after(patience);
+        let address = HOST.parse().expect("an address");
+        let app = app(home.path(), read_only, address).give_up_after(patience);
         let link = app.link();
         Self {
             home,

@@ -159,6 +159,10 @@ fn a_lesson_of_a_student_heeds_the_record_and_is_kept_once() {
         "what is on record is not gone on with"
     );
     let page = house.page("/students/heron?saved=1");
+    assert!(page.contains("/students/heron/progress.svg") && page.contains("not looked at"));
+    let picture = house.get("/students/heron/progress.svg");
+    assert_eq!(picture.header("content-type"), "image/svg+xml");
+    assert!(picture.text.starts_with("<svg") && picture.text.contains("Slice"));
     assert!(page.contains("Saved and read back: lesson 1") && page.contains("How the drills went"));
     let drill = shown["lessons"][0]["prescribed"][0]
         .as_str()

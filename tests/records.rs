@@ -8,7 +8,12 @@ mod forms;
 mod learning;
 #[path = "records/let_down.rs"]
 mod let_down;
-#[cfg(all(unix, feature = "academy"))]
+#[cfg(unix)]
+#[path = "records/loopback.rs"]
+mod loopback;
+#[path = "records/numbers.rs"]
+mod numbers;
+#[cfg(unix)]
 #[path = "records/server.rs"]
 mod server;
 #[path = "records/store.rs"]

@@ -219,7 +219,7 @@ fn look_again(
     history: &History,
     observations: &mut ObservationArgs,
 ) -> Result<(), Failure> {
-    let Some(last) = history.lessons.last() else {
+    let Some(last) = history.check_ups().next_back() else {
         return Ok(());
     };
     let start = last.worked_on().into_iter();

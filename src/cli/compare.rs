@@ -1,14 +1,24 @@
 //! `fairwhy compare BEFORE AFTER`: what changed, and whether it is more than chance and error.
 
-use super::frame::{CameraArgs, MomentArg, ViewArg, read_points, setting};
+use super::day::day;
+use super::frame::{CameraArgs, MomentArg, Taken, ViewArg, kept_readings, read_points, setting};
 use super::output::Output;
 use super::plan::{free, write_file};
-use super::shots::read_table;
-use super::{Failure, Globals};
+use super::records::{place, refused};
+use super::shots::{means, name, not_understood, read_table};
+use super::timeline::{Timeline, TimelineArgs};
+use super::visit::counted;
+use super::{Failure, Globals, layers};
+use crate::knowledge::KnowledgeBase;
 use crate::measure::{
-    Count, FrameReading, Skeleton, Table, frame, mean_change, reading_change, summary,
+    Count, Frame, FrameReading, Skeleton, Table, frame, mean_change, reading_change, summary,
 };
-use crate::report::{Compared, compare_json, compare_page, compare_picture, compared_counts};
+use crate::records::{LessonRecord, Quantity, Store, shape_of_handle};
+use crate::report::{
+    Compared, Sides, compare_json, compare_page, compare_picture, compared_counts,
+    compared_students,
+};
+use chrono::NaiveDate;
 use clap::Args;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -18,10 +28,11 @@ use std::path::{Path, PathBuf};
     after_help = "Examples:\n  fairwhy compare 7/10 3/10\n  fairwhy compare march.csv april.csv --picture change.svg"
 )]
 pub(crate) struct CompareArgs {
-    /// Balls of balls, such as 7/10; a table of shots (.csv); or the body points of a frame (.json)
+    /// Balls of balls, such as 7/10; a table of shots (.csv); the body points of a frame (.json); or a
+    /// student who is kept, such as heron
     #[arg(value_name = "BEFORE")]
     before: String,
-    /// The same, later
+    /// The same, later; or another student
     #[arg(value_name = "AFTER")]
     after: String,
     /// For frames: from where the camera looks
@@ -38,6 +49,19 @@ pub(crate) struct CompareArgs {
     /// Write over a file that is there already
     #[arg(long)]
     replace: bool,
+    #[command(flatten)]
+    whose: TimelineArgs,
+    /// The day of BEFORE, which then is kept as well (left out: it is there already)
+    #[arg(long, value_name = "DATE", value_parser = day, requires = "student", help_heading = "The student")]
+    before_on: Option<NaiveDate>,
+    /// For counts that are kept: what was counted, such as slice
+    #[arg(
+        long,
+        value_name = "WHAT",
+        requires = "student",
+        help_heading = "The student"
+    )]
+    of: Option<String>,
 }
 
 /// What is compared.
@@ -46,6 +70,7 @@ enum Kind {
     Counts,
     Tables,
     Frames,
+    Students,
 }
 
 impl Kind {
@@ -56,14 +81,15 @@ impl Kind {
         match ending.as_deref() {
             Some("csv") => Some(Self::Tables),
             Some("json") => Some(Self::Frames),
-            _ => text.contains('/').then_some(Self::Counts),
+            _ if text.contains('/') => Some(Self::Counts),
+            _ => shape_of_handle(text).is_ok().then_some(Self::Students),
         }
     }
 }
 
 pub(crate) fn run(
     args: &CompareArgs,
-    _: &Globals,
+    globals: &Globals,
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
@@ -79,21 +105,55 @@ pub(crate) fn run(
         }
         free(path, "--picture", args.replace)?;
     }
-    let (compared, needed) = args.compared()?;
+    let whose = args.whose.open(globals)?;
+    let (sides, keep) = args.sides(whose.as_ref(), globals)?;
     if let Some(path) = &args.picture {
-        write_file(path, &compare_picture(&compared), args.replace)?;
+        write_file(path, &compare_picture(&sides), args.replace)?;
     }
+    let kept = match whose {
+        Some(whose) => {
+            let base = layers::load(globals)?;
+            let numbers = args.numbers(&whose, &base, keep)?;
+            Some((base, whose.keep_all(&numbers)?))
+        }
+        None => None,
+    };
     output.print(
         out,
-        || compare_page(&compared, needed),
-        || compare_json(&compared, needed),
+        || {
+            let mut page = compare_page(&sides);
+            if let Some((base, kept)) = &kept {
+                kept.tell(base, &mut page);
+            }
+            page
+        },
+        || {
+            let mut json = compare_json(&sides);
+            if let Some((_, kept)) = &kept {
+                kept.put(&mut json);
+            }
+            json
+        },
     )?;
     Ok(0)
 }
 
+/// What of each side would be kept.
+enum Kept {
+    Counts(Count, Count),
+    Numbers(Vec<Quantity>, Vec<Quantity>),
+    /// It is on record already.
+    Nothing,
+}
+
 impl CompareArgs {
-    fn compared(&self) -> Result<(Vec<Compared>, Option<u32>), Failure> {
+    fn sides(&self, whose: Option<&Timeline>, globals: &Globals) -> Result<(Sides, Kept), Failure> {
         let not = |text: String| Failure::NotUnderstood(text);
+        let sides = |compared, needed| Sides {
+            compared,
+            needed,
+            students: None,
+        };
         match (Kind::of(&self.before), Kind::of(&self.after)) {
             (Some(Kind::Counts), Some(Kind::Counts)) => {
                 let count = |text: &str| {
@@ -102,30 +162,126 @@ impl CompareArgs {
                         not(format!("error: `{shown}` is no count\n  help: {help}"))
                     })
                 };
-                let (one, needed) = compared_counts(count(&self.before)?, count(&self.after)?);
-                Ok((vec![one], needed))
+                let (before, after) = (count(&self.before)?, count(&self.after)?);
+                let (one, needed) = compared_counts(before, after);
+                Ok((sides(vec![one], needed), Kept::Counts(before, after)))
             }
             (Some(Kind::Tables), Some(Kind::Tables)) => {
                 let (before, after) = (read_table(&self.before)?, read_table(&self.after)?);
+                let hand = whose.and_then(|whose| whose.history.student.handed);
+                for (table, file) in [(&before, &self.before), (&after, &self.after)] {
+                    if let Some(hand) = hand {
+                        let of_hand = table.of_hand(hand.as_str());
+                        of_hand.map_err(|error| not_understood(file, &error))?;
+                    }
+                }
                 let all = tables(&before, &after);
                 if all.is_empty() {
                     return Err(not("error: the tables have no column of numbers in common\n  help: write the same names and units in the head, such as path (degrees)".into()));
                 }
-                Ok((all, None))
+                let keep = Kept::Numbers(means(&before), means(&after));
+                Ok((sides(all, None), keep))
             }
-            (Some(Kind::Frames), Some(Kind::Frames)) => Ok((self.frames()?, None)),
-            (Some(_), Some(_)) => Err(not("error: one is a count, a table or a frame and the other is not\n  help: compare two of one sort".into())),
-            _ => Err(not("error: that is neither a count, a table nor a frame\n  help: write 7/10 3/10, two .csv files, or two .json files of body points".into())),
+            (Some(Kind::Frames), Some(Kind::Frames)) => {
+                let (all, keep) = self.frames(whose)?;
+                Ok((sides(all, None), keep))
+            }
+            (Some(Kind::Students), Some(Kind::Students)) => {
+                if whose.is_some() {
+                    return Err(not("error: what two students have on record is kept already\n  help: leave --student out".into()));
+                }
+                Ok((self.students(globals)?, Kept::Nothing))
+            }
+            (Some(one), Some(other)) if ![one, other].contains(&Kind::Students) => Err(not("error: one is a count, a table or a frame and the other is not\n  help: compare two of one sort".into())),
+            _ => Err(neither()),
         }
     }
 
-    fn frames(&self) -> Result<Vec<Compared>, Failure> {
+    /// What is kept of each side, with its day; the first only when its day is said.
+    fn numbers(
+        &self,
+        whose: &Timeline,
+        base: &KnowledgeBase,
+        keep: Kept,
+    ) -> Result<Vec<LessonRecord>, Failure> {
+        let mut before = whose.numbers(self.from(&self.before));
+        let mut after = whose.numbers(self.from(&self.after));
+        match keep {
+            Kept::Counts(one, two) => {
+                let Some(of) = &self.of else {
+                    return Err(Failure::NotUnderstood(
+                        "error: it is not said what was counted\n  help: add --of, such as --of slice".into(),
+                    ));
+                };
+                before.counts = vec![counted(base, of, one)];
+                after.counts = vec![counted(base, of, two)];
+            }
+            Kept::Numbers(one, two) => (before.measured, after.measured) = (one, two),
+            Kept::Nothing => {}
+        }
+        let Some(day) = self.before_on else {
+            return Ok(vec![after]);
+        };
+        if day > after.day {
+            return Err(Failure::NotUnderstood(format!(
+                "error: {day} lies after {}, the day of AFTER\n  help: --before-on is the day of the first, --on that of the second",
+                after.day
+            )));
+        }
+        before.day = day;
+        Ok(vec![before, after])
+    }
+
+    fn from(&self, side: &str) -> String {
+        match Kind::of(side) {
+            Some(Kind::Tables) => format!("shots, {}", name(side)),
+            Some(Kind::Frames) => format!("frame {}", name(side)),
+            _ => "counted".to_owned(),
+        }
+    }
+
+    /// What two students have on record, the last of each thing that both have.
+    fn students(&self, globals: &Globals) -> Result<Sides, Failure> {
+        let Some(mut store) = Store::to_read(&place()?).map_err(refused)? else {
+            return Err(neither());
+        };
+        for handle in [&self.before, &self.after] {
+            if !store.has(handle).map_err(refused)? {
+                return Err(Failure::NotUnderstood(format!(
+                    "error: `{handle}` is neither a count, a table, a frame nor a student who is kept\n  help: write 7/10 3/10, two .csv files, two .json files of body points, or two handles; fairwhy student list names them"
+                )));
+            }
+        }
+        let mut of = |handle: &str| store.history(handle).map_err(refused);
+        let (one, two) = (of(&self.before)?, of(&self.after)?);
+        let base = layers::load(globals)?;
+        let compared = compared_students(&base, &one, &two);
+        if compared.is_empty() {
+            return Err(Failure::NotDone(format!(
+                "error: {} and {} have nothing counted or measured in common\n  help: --count slice=7/10 keeps a count with a lesson, and frame --student a number",
+                self.before, self.after
+            )));
+        }
+        Ok(Sides {
+            compared,
+            needed: None,
+            students: Some([self.before.clone(), self.after.clone()]),
+        })
+    }
+
+    fn frames(&self, whose: Option<&Timeline>) -> Result<(Vec<Compared>, Kept), Failure> {
         let Some((view, at)) = self.view.zip(self.at) else {
             return Err(Failure::NotUnderstood("error: where the camera stood and when is not said\n  help: add --view face-on or down-the-line, and --at address, top or impact".into()));
         };
         let read = |file: &str| read_points(Path::new(file));
         let (one, two) = (read(&self.before)?, read(&self.after)?);
-        let setting = setting(view, at, &self.camera, &two, Some(&one))?;
+        let taken = Taken {
+            view,
+            at,
+            camera: &self.camera,
+            of: whose,
+        };
+        let setting = setting(&taken, &two, Some(&one))?;
         let shown = |body: &Skeleton, file: &str| {
             frame(body, &setting).map_err(|error| {
                 Failure::NotUnderstood(format!(
@@ -148,8 +304,13 @@ impl CompareArgs {
         if all.is_empty() {
             return Err(Failure::NotUnderstood("error: the frames have no quantity in common\n  help: fairwhy frame says of each what is missing".into()));
         }
-        Ok(all)
+        let keep = |shown: &Frame| kept_readings(shown, &self.camera);
+        Ok((all, Kept::Numbers(keep(&before), keep(&after))))
     }
+}
+
+fn neither() -> Failure {
+    Failure::NotUnderstood("error: that is neither a count, a table, a frame nor a student who is kept\n  help: write 7/10 3/10, two .csv files, two .json files of body points, or two handles".into())
 }
 
 fn readings(before: &FrameReading, after: &FrameReading) -> Compared {

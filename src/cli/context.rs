@@ -18,7 +18,7 @@ pub(crate) struct ContextArgs {
     shot: Option<Shot>,
     /// Which way the student plays; settles words such as "curves left"
     #[arg(long, value_enum)]
-    handed: Option<HandedArg>,
+    pub(super) handed: Option<HandedArg>,
     /// How far along the student is
     #[arg(long, value_parser = spelled(Level::ALL, Level::as_str))]
     level: Option<Level>,

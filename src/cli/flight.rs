@@ -2,8 +2,9 @@
 
 use super::context::HandedArg;
 use super::output::Output;
+use super::timeline::{KeptNumbers, Timeline, TimelineArgs, quantity};
 use super::{Failure, Globals, layers};
-use crate::diagnosis::{ImpactFindings, impact_findings, quantities};
+use crate::diagnosis::{ImpactFindings, State, impact_findings, impact_observations, quantities};
 use crate::knowledge::KnowledgeBase;
 use crate::measure::{Club, Curve, Flight, FlightError, Given, Number, Spot, flight, read_number};
 use crate::report::{flight_json, flight_page};
@@ -27,6 +28,8 @@ pub(crate) struct FlightArgs {
     /// Which way the student plays; the answer then says left and right
     #[arg(long, value_enum)]
     handed: Option<HandedArg>,
+    #[command(flatten)]
+    whose: TimelineArgs,
 }
 
 /// What the ball did.
@@ -168,22 +171,68 @@ pub(crate) fn run(
         ));
     }
     let answer = flight(&given).map_err(|error| refused(&error))?;
+    let whose = args.whose.open(globals)?;
     let base = layers::load(globals)?;
     let findings = impact_findings(&base, &answer);
     // What does not fit is to be looked at again first.
     let sound = answer.contradictions.is_empty();
     let next = sound.then(|| why_line(&base, &answer, &findings)).flatten();
     let handed = args.handed.map(HandedArg::handed);
+    let handed = handed.or_else(|| whose.as_ref()?.history.student.handed);
+    let kept = whose.map(|whose| keep(whose, &base, &given, &answer));
+    let kept = kept.transpose()?;
     output.print(
         out,
-        || flight_page(&base, &answer, &findings, handed, next.as_deref()),
+        || {
+            let mut page = flight_page(&base, &answer, &findings, handed, next.as_deref());
+            if let Some(kept) = &kept {
+                kept.tell(&base, &mut page);
+            }
+            page
+        },
         || {
             let mut json = flight_json(&base, &answer, &findings);
             json["why"] = next.as_deref().into();
+            if let Some(kept) = &kept {
+                kept.put(&mut json);
+            }
             json
         },
     )?;
     Ok(0)
+}
+
+/// Keeps the numbers that were given, and the flight by its name; what was worked out from them is not
+/// kept, and neither is what does not fit together.
+fn keep(
+    whose: Timeline,
+    base: &KnowledgeBase,
+    given: &Given,
+    flight: &Flight,
+) -> Result<KeptNumbers, Failure> {
+    if !flight.contradictions.is_empty() {
+        return Err(Failure::NotDone(
+            "error: these numbers cannot all be right, and were not kept\n  help: look again without --student at what does not fit".into(),
+        ));
+    }
+    let club = flight
+        .club
+        .map_or_else(String::new, |club| format!(", {}", club.as_str()));
+    let mut numbers = whose.numbers(format!("flight{club}"));
+    for seen in impact_observations(base, flight, "flight") {
+        if seen.state == State::Seen {
+            numbers.take(base, &seen);
+        }
+    }
+    for (number, value) in &given.numbers {
+        let error = given.errors.get(number).copied();
+        let error = error.unwrap_or_else(|| number.allowance());
+        let name = number.quantity().unwrap_or(number.as_str());
+        numbers
+            .measured
+            .push(quantity(name, *value, number.unit(), error));
+    }
+    whose.keep(&numbers)
 }
 
 fn refused(error: &FlightError) -> Failure {

@@ -2,12 +2,15 @@
 
 use super::context::HandedArg;
 use super::output::Output;
+use super::timeline::{Timeline, TimelineArgs, quantity};
 use super::{Failure, Globals, layers};
 use crate::measure::{
-    BY_EYE, FrameClub, Lead, Moment, PointsError, Setting, Skeleton, View, frame, read_number,
-    shifts,
+    BY_EYE, Frame, FrameClub, Lead, Moment, PointsError, Setting, Skeleton, View, frame,
+    read_number, shifts,
 };
+use crate::records::Quantity;
 use crate::report::{frame_json, frame_page, frame_quantities};
+use clap::builder::PossibleValue;
 use clap::{Args, ValueEnum};
 use std::fmt::Write as _;
 use std::io::{Read, Write};
@@ -35,12 +38,14 @@ pub(crate) struct FrameArgs {
     with: Option<PathBuf>,
     #[command(flatten)]
     camera: CameraArgs,
+    #[command(flatten)]
+    whose: TimelineArgs,
 }
 
 /// How the picture was taken.
 #[derive(Clone, Debug, Args)]
 pub(crate) struct CameraArgs {
-    /// Which way the student plays (left out: as the file says, or right)
+    /// Which way the student plays (left out: as the record or the file says, or right)
     #[arg(long, value_enum)]
     handed: Option<HandedArg>,
     /// With which club, for what is measured for one club
@@ -114,7 +119,14 @@ pub(crate) fn run(
 ) -> Result<u8, Failure> {
     let body = read_points(&args.file)?;
     let before = args.with.as_deref().map(read_points).transpose()?;
-    let setting = setting(args.view, args.at, &args.camera, &body, before.as_ref())?;
+    let whose = args.whose.open(globals)?;
+    let taken = Taken {
+        view: args.view,
+        at: args.at,
+        camera: &args.camera,
+        of: whose.as_ref(),
+    };
+    let setting = setting(&taken, &body, before.as_ref())?;
     let shown = frame(&body, &setting).map_err(|error| {
         Failure::NotUnderstood(format!(
             "error: {}: {error}\n  help: turn the picture or the points round; left and right are the player's own",
@@ -124,26 +136,54 @@ pub(crate) fn run(
     let moved = before.map_or_else(Vec::new, |before| shifts(&before, &body, &setting));
     let base = layers::load(globals)?;
     let next = why_line(frame_quantities(&base, &shown), args.camera.club);
+    let from = taken.from(&args.file);
+    let kept = whose.map(|whose| {
+        let mut numbers = whose.numbers(from);
+        numbers.measured = kept_readings(&shown, &args.camera);
+        whose.keep(&numbers)
+    });
+    let kept = kept.transpose()?;
     output.print(
         out,
-        || frame_page(&base, &shown, &moved, next.as_deref()),
+        || {
+            let mut page = frame_page(&base, &shown, &moved, next.as_deref());
+            if let Some(kept) = &kept {
+                kept.tell(&base, &mut page);
+            }
+            page
+        },
         || {
             let mut json = frame_json(&base, &shown, &moved);
             json["why"] = next.as_deref().into();
+            if let Some(kept) = &kept {
+                kept.put(&mut json);
+            }
             json
         },
     )?;
     Ok(0)
 }
 
+/// Whether a quantity is measured for one club only.
+fn is_of_a_club(quantity: &str) -> bool {
+    ["-driver", "-mid-iron"]
+        .iter()
+        .any(|club| quantity.ends_with(club))
+}
+
+/// The readings as they are kept; what is measured for one club only once that club is said.
+pub(crate) fn kept_readings(shown: &Frame, camera: &CameraArgs) -> Vec<Quantity> {
+    let readings = shown.measured.iter();
+    readings
+        .filter(|one| camera.club.is_some() || !is_of_a_club(one.quantity))
+        .map(|one| quantity(one.quantity, one.value, one.unit, one.error_sd))
+        .collect()
+}
+
 /// The readings as a command; what is measured for one club only once that club is said.
 fn why_line(mut quantities: Vec<String>, club: Option<FrameClubArg>) -> Option<String> {
     if club.is_none() {
-        quantities.retain(|quantity| {
-            !["-driver=", "-mid-iron="]
-                .iter()
-                .any(|of| quantity.contains(of))
-        });
+        quantities.retain(|one| one.split('=').next().is_none_or(|name| !is_of_a_club(name)));
     }
     if quantities.is_empty() {
         return None;
@@ -182,26 +222,49 @@ pub(crate) fn read_points(path: &Path) -> Result<Skeleton, Failure> {
     })
 }
 
+/// From where, when and of whom a frame was taken.
+pub(crate) struct Taken<'a> {
+    pub(crate) view: ViewArg,
+    pub(crate) at: MomentArg,
+    pub(crate) camera: &'a CameraArgs,
+    /// Whose record it goes to.
+    pub(crate) of: Option<&'a Timeline>,
+}
+
+impl Taken<'_> {
+    /// Off what numbers were read, for the record.
+    pub(crate) fn from(&self, file: &Path) -> String {
+        let name = file.file_name().unwrap_or_default().to_string_lossy();
+        let word = |value: Option<PossibleValue>| {
+            value.map_or_else(String::new, |value| value.get_name().replace('-', " "))
+        };
+        format!(
+            "frame {name}, {}, {}",
+            word(self.view.to_possible_value()),
+            word(self.at.to_possible_value())
+        )
+    }
+}
+
 /// How the frame is read.
 pub(crate) fn setting(
-    view: ViewArg,
-    at: MomentArg,
-    camera: &CameraArgs,
+    taken: &Taken<'_>,
     body: &Skeleton,
     before: Option<&Skeleton>,
 ) -> Result<Setting, Failure> {
+    let camera = taken.camera;
     Ok(Setting {
-        view: match view {
+        view: match taken.view {
             ViewArg::FaceOn => View::FaceOn,
             ViewArg::DownTheLine => View::DownTheLine,
         },
-        at: match at {
+        at: match taken.at {
             MomentArg::Address => Moment::Address,
             MomentArg::Top => Moment::Top,
             MomentArg::Impact => Moment::Impact,
             _ => Moment::Other,
         },
-        lead: camera.lead(body, before)?,
+        lead: camera.lead(taken.of, body, before)?,
         club: camera.club.map(|club| match club {
             FrameClubArg::Driver => FrameClub::Driver,
             FrameClubArg::Iron => FrameClub::Iron,
@@ -212,20 +275,27 @@ pub(crate) fn setting(
 }
 
 impl CameraArgs {
-    /// The lead side: what is said here and in the files must agree.
-    fn lead(&self, body: &Skeleton, before: Option<&Skeleton>) -> Result<Lead, Failure> {
-        let said = self
-            .handed
-            .map(|handed| handed.handed().as_str().to_owned());
+    /// The lead side: what is said here, or else on the record, and in the files must agree.
+    fn lead(
+        &self,
+        of: Option<&Timeline>,
+        body: &Skeleton,
+        before: Option<&Skeleton>,
+    ) -> Result<Lead, Failure> {
         let files = [Some(body), before].into_iter().flatten();
-        let all: Vec<String> = said
-            .into_iter()
-            .chain(files.filter_map(|body| body.handed.clone()))
-            .collect();
+        let files: Vec<String> = files.filter_map(|body| body.handed.clone()).collect();
+        let said = self.handed.map(HandedArg::handed);
+        let said = said.or_else(|| of.and_then(|of| of.history.student.handed));
+        let said = match of {
+            Some(of) if said.is_none() && files.is_empty() => Some(of.hand()?),
+            _ => said,
+        };
+        let said = said.map(|handed| handed.as_str().to_owned());
+        let all: Vec<String> = said.into_iter().chain(files).collect();
         let first = all.first().map_or("right", String::as_str);
         if all.iter().any(|other| other != first) {
             return Err(Failure::NotUnderstood(
-                "error: the hands do not agree: one says right-handed and another left-handed\n  help: take frames of one student, and --handed as the student plays".into(),
+                "error: the hands do not agree: one says right-handed and another left-handed\n  help: take frames of one student, and --handed as the student plays, here and on record".into(),
             ));
         }
         match first {

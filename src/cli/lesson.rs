@@ -19,7 +19,7 @@ use crate::report::{View, order_page, plan_page, sided, why_page};
 use crate::words::{Reader, Reading};
 use clap::Args;
 use serde::{Deserialize, Serialize};
-use std::io::{BufRead, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// How many starts a person is shown.
@@ -88,7 +88,6 @@ pub(crate) fn run(
     let mut base = layers::load(globals)?;
     let place = home()?.join("lesson.json");
     let mut talk = Talk {
-        input: Box::new(std::io::stdin().lock()),
         out,
         width: output.width,
     };
@@ -103,7 +102,7 @@ pub(crate) fn run(
         .handle()
         .map(|_| args.whose.keep_asked(&base))
         .transpose()?;
-    let mut checkup = match opened(&mut base, &kept, visit.as_mut(), output) {
+    let mut checkup = match opened(&mut base, &mut kept, visit.as_mut(), output) {
         Ok((checkup, moved)) => {
             if let Some(moved) = moved {
                 talk.say(&moved)?;
@@ -117,7 +116,14 @@ pub(crate) fn run(
         }
     };
     keep(&place, &kept)?;
-    let diagnosis = look_by_look(&base, &mut checkup, &mut kept, &place, output, &mut talk)?;
+    let mut dialogue = Dialogue {
+        base: &base,
+        kept: &mut kept,
+        visit: visit.as_mut(),
+        place: &place,
+        output,
+    };
+    let diagnosis = dialogue.look_by_look(&mut checkup, &mut talk)?;
     let planned = plan(
         &base,
         &checkup,
@@ -177,7 +183,6 @@ fn is_student(word: &str) -> Result<bool, Failure> {
 
 /// Where words come from and go to.
 struct Talk<'a> {
-    input: Box<dyn BufRead + 'a>,
     out: &'a mut dyn Write,
     width: usize,
 }
@@ -193,7 +198,8 @@ impl Talk<'_> {
         write!(self.out, "{} ", wrapped(prompt, self.width))?;
         self.out.flush()?;
         let mut line = String::new();
-        let read = self.input.read_line(&mut line)?;
+        // Never held from line to line: what is asked while the note is read comes from there too.
+        let read = std::io::stdin().read_line(&mut line)?;
         if read == 0 {
             writeln!(self.out)?;
         }
@@ -326,7 +332,7 @@ fn keep(place: &Path, kept: &Kept) -> Result<(), Failure> {
 /// library no longer has is left out.
 fn opened(
     base: &mut KnowledgeBase,
-    kept: &Kept,
+    kept: &mut Kept,
     visit: Option<&mut Visit>,
     output: &Output,
 ) -> Result<(CheckUp, Option<String>), Failure> {
@@ -350,65 +356,103 @@ fn opened(
     Ok((checkup, moved))
 }
 
-/// Puts one look after another until the order is settled, the coach has enough, or nothing is left to
-/// look at. Gives the order as it then stands.
-fn look_by_look(
-    base: &KnowledgeBase,
-    checkup: &mut CheckUp,
-    kept: &mut Kept,
-    place: &Path,
-    output: &Output,
-    talk: &mut Talk<'_>,
-) -> Result<Diagnosis, Failure> {
-    let mut first = true;
-    loop {
-        let diagnosis = checkup
-            .diagnosis(base)
-            .map_err(|error| Failure::NotDone(format!("error: {error}")))?;
+/// What goes along from look to look.
+struct Dialogue<'a> {
+    base: &'a KnowledgeBase,
+    kept: &'a mut Kept,
+    visit: Option<&'a mut Visit>,
+    place: &'a Path,
+    output: &'a Output,
+}
+
+impl Dialogue<'_> {
+    /// Puts one look after another until the order is settled, the coach has enough, or nothing is left
+    /// to look at. Gives the order as it then stands.
+    fn look_by_look(
+        &mut self,
+        checkup: &mut CheckUp,
+        talk: &mut Talk<'_>,
+    ) -> Result<Diagnosis, Failure> {
+        let mut first = true;
+        loop {
+            if let Some(visit) = &mut self.visit
+                && let Some(moved) = visit.learn_more(self.base, checkup)?
+            {
+                talk.say(&moved)?;
+            }
+            let diagnosis = checkup
+                .diagnosis(self.base)
+                .map_err(|error| Failure::NotDone(format!("error: {error}")))?;
+            self.show(&diagnosis, first, talk)?;
+            first = false;
+            let Some(look) = checkup.next_look(&diagnosis).cloned() else {
+                return Ok(diagnosis);
+            };
+            // What is settled needs no look; who wants one all the same, or answered too fast, may have it.
+            if diagnosis.standing == Some(Standing::Settled) {
+                match self.settled(checkup, talk)? {
+                    Next::Look => {}
+                    Next::Again => continue,
+                    Next::Plan => return Ok(diagnosis),
+                }
+            }
+            if put(self.base, &look, &diagnosis, checkup, self.kept, talk)? {
+                return Ok(diagnosis);
+            }
+            keep(self.place, self.kept)?;
+        }
+    }
+
+    /// The whole answer first, then the order alone.
+    fn show(&self, diagnosis: &Diagnosis, first: bool, talk: &mut Talk<'_>) -> Result<(), Failure> {
+        let Output { width, color, .. } = *self.output;
         let page = if first {
             let view = View {
                 starts: SHOWN,
                 details: false,
-                width: output.width,
+                width,
             };
-            why_page(base, &diagnosis, view)
+            why_page(self.base, diagnosis, view)
         } else {
-            order_page(base, &diagnosis, SHOWN)
+            order_page(self.base, diagnosis, SHOWN)
         };
         let page = sided(page, diagnosis.lesson.handed);
-        writeln!(talk.out, "\n{}", page.to_text(output.width, output.color))?;
-        first = false;
-        let look = checkup.next_look(&diagnosis).cloned();
-        let Some(look) = look else {
-            return Ok(diagnosis);
-        };
-        // What is settled needs no look; who wants one all the same, or answered too fast, may have it.
-        if diagnosis.standing == Some(Standing::Settled) {
-            let line = talk.ask(
-                "Settled. Enter for the plan, l to look further, u to take back, a number to correct a reading:",
-            )?;
-            match understood(line.as_deref()) {
-                Said::Unclear if line.is_some_and(|line| line.starts_with(['l', 'L'])) => {}
-                Said::Back => {
-                    if checkup.take_back().is_some() {
-                        kept.answers.pop();
-                        keep(place, kept)?;
-                    }
-                    continue;
-                }
-                Said::Reading(number) => {
-                    correct(base, number, checkup, kept, talk)?;
-                    keep(place, kept)?;
-                    continue;
-                }
-                _ => return Ok(diagnosis),
-            }
-        }
-        if put(base, &look, &diagnosis, checkup, kept, talk)? {
-            return Ok(diagnosis);
-        }
-        keep(place, kept)?;
+        writeln!(talk.out, "\n{}", page.to_text(width, color))?;
+        Ok(())
     }
+
+    /// Where to go on once the order is settled.
+    fn settled(&mut self, checkup: &mut CheckUp, talk: &mut Talk<'_>) -> Result<Next, Failure> {
+        let line = talk.ask(
+            "Settled. Enter for the plan, l to look further, u to take back, a number to correct a reading:",
+        )?;
+        match understood(line.as_deref()) {
+            Said::Unclear if line.is_some_and(|line| line.starts_with(['l', 'L'])) => {
+                return Ok(Next::Look);
+            }
+            Said::Back => {
+                if checkup.take_back().is_some() {
+                    self.kept.answers.pop();
+                }
+            }
+            Said::Reading(number) => {
+                correct(self.base, number, checkup, self.kept, talk)?;
+            }
+            _ => return Ok(Next::Plan),
+        }
+        keep(self.place, self.kept)?;
+        Ok(Next::Again)
+    }
+}
+
+/// Where a dialogue goes on.
+enum Next {
+    /// The next look.
+    Look,
+    /// The order, worked out again.
+    Again,
+    /// The plan.
+    Plan,
 }
 
 /// Puts one look until it is answered; `true` when the coach has enough.

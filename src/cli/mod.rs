@@ -30,6 +30,7 @@ mod shots;
 mod show;
 mod student;
 mod terminal;
+mod timeline;
 mod trouble;
 mod visit;
 mod why;

@@ -1,15 +1,16 @@
 //! What was seen, as options shared by every command that starts from it.
 
-use super::context::ContextArgs;
+use super::context::{ContextArgs, HandedArg};
 use super::output::{Output, wrapped};
 use super::{Failure, trouble};
 use crate::diagnosis::{Answer, Asked, Reported, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
+use crate::lesson::Lesson;
 use crate::records::Student;
-use crate::words::{BodyReader, Candidate, Reader};
+use crate::words::{Candidate, Reader, on_record};
 use clap::Args;
 use serde::{Deserialize, Serialize};
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::{IsTerminal, Write};
 
 /// What was seen.
 #[derive(Clone, Debug, Default, PartialEq, Args, Serialize, Deserialize)]
@@ -109,8 +110,9 @@ impl ObservationArgs {
         }
     }
 
-    /// Reads everything typed; asks at a terminal where words may mean several things.
-    pub(crate) fn read(&self, base: &KnowledgeBase, output: &Output) -> Result<Asked, Failure> {
+    /// Reads everything typed; asks at a terminal which hand is meant where that alone is open, then where
+    /// words may mean several things. A hand that was told is kept with what was typed.
+    pub(crate) fn read(&mut self, base: &KnowledgeBase, output: &Output) -> Result<Asked, Failure> {
         let reported = self.reported();
         if reported.is_empty() {
             return Err(Failure::NotUnderstood(
@@ -123,23 +125,64 @@ impl ObservationArgs {
             let typed = || self.seen.iter().find_map(|note| reader.hand_in(note));
             lesson.handed = lesson.handed.or_else(typed).or(record.student.handed);
         }
-        let mut choose = |words: &str, list: &[Candidate]| ask(base, words, list, output.width);
-        let mut asked = observe(base, &reader, &lesson, &reported, &mut choose)
-            .map_err(|troubles| trouble::not_read(base, &troubles))?;
+        let read = |lesson: &Lesson, choose: &mut Choose<'_>| {
+            observe(base, &reader, lesson, &reported, choose)
+                .map_err(|troubles| trouble::not_read(base, &troubles))
+        };
+        let mut asked = read(&lesson, &mut |_, _| None)?;
+        if !asked.heard.open.is_empty() && somebody_is_there() {
+            if lesson.handed.is_none() && asked.heard.open.iter().any(|open| open.wants_hand) {
+                self.context.handed = ask_hand("Which hand does the student play with?");
+                lesson.handed = self.context.handed.map(HandedArg::handed);
+            }
+            asked = read(&lesson, &mut |words, list| {
+                ask(base, words, list, output.width)
+            })?;
+        }
         if let Some(OnRecord { student, limits }) = &self.record {
             asked.lesson = asked
                 .lesson
                 .on_record(student.handed, student.level, &student.suits);
             if let Some(limits) = limits {
-                asked.complaints.extend(BodyReader::new(base).read(limits));
+                asked.complaints.extend(on_record(base, &reader, limits));
             }
         }
         Ok(asked)
     }
 }
 
-/// Asks which entry is meant, when a person is there to answer; on standard error, so that the
-/// answer itself can still be sent elsewhere.
+/// Chooses among what words may mean.
+type Choose<'a> = dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey> + 'a;
+
+/// Whether a person is there to be asked.
+pub(crate) fn somebody_is_there() -> bool {
+    std::io::stdin().is_terminal() && std::io::stderr().is_terminal()
+}
+
+/// Asks for a hand on standard error; `None` where it is left open.
+pub(crate) fn ask_hand(question: &str) -> Option<HandedArg> {
+    let mut prompt = std::io::stderr();
+    loop {
+        let _ = write!(
+            prompt,
+            "{question} (r right, l left, Enter leaves it open) "
+        );
+        let _ = prompt.flush();
+        let mut line = String::new();
+        if std::io::stdin().read_line(&mut line).ok()? == 0 {
+            return None;
+        }
+        match line.trim().to_lowercase().as_str() {
+            "" => return None,
+            "r" | "right" => return Some(HandedArg::Right),
+            "l" | "left" => return Some(HandedArg::Left),
+            _ => {}
+        }
+    }
+}
+
+/// Asks a person which entry is meant; on standard error, so that the answer itself can still be sent
+/// elsewhere.
 fn ask(
     base: &KnowledgeBase,
     words: &str,
@@ -147,9 +190,6 @@ fn ask(
     width: usize,
 ) -> Option<ConditionKey> {
     let mut prompt = std::io::stderr();
-    if !(std::io::stdin().is_terminal() && prompt.is_terminal()) {
-        return None;
-    }
     let can = if candidates.len() == 1 {
         "may mean, but that is not certain"
     } else {
@@ -170,7 +210,7 @@ fn ask(
         let _ = write!(prompt, "Which one? (number, or Enter for none) ");
         let _ = prompt.flush();
         let mut line = String::new();
-        if std::io::stdin().lock().read_line(&mut line).ok()? == 0 || line.trim().is_empty() {
+        if std::io::stdin().read_line(&mut line).ok()? == 0 || line.trim().is_empty() {
             return None;
         }
         match line.trim().parse::<usize>() {

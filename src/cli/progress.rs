@@ -5,7 +5,7 @@ use super::plan::{free, write_private};
 use super::records::{refused, to_read};
 use super::{Failure, Globals, layers};
 use crate::records::evaluate;
-use crate::report::{eval_json, eval_page, progress_json, progress_page, progress_picture};
+use crate::report::{eval_json, eval_page, progress_json, progress_page, progress_picture, sided};
 use clap::Args;
 use std::io::Write;
 use std::path::PathBuf;
@@ -56,7 +56,7 @@ pub(crate) fn run(
     }
     output.print(
         out,
-        || progress_page(&base, &history),
+        || sided(progress_page(&base, &history), history.student.handed),
         || progress_json(&history),
     )?;
     if let Some(path) = &args.picture {

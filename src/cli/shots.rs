@@ -3,12 +3,14 @@
 use super::flight::ClubArg;
 use super::output::Output;
 use super::plan::{free, write_file};
-use super::{Failure, Globals};
-use crate::measure::{MOST_BYTES, Table, TableError};
+use super::timeline::{TimelineArgs, quantity};
+use super::{Failure, Globals, layers};
+use crate::measure::{Column, MOST_BYTES, Table, TableError, summary};
+use crate::records::Quantity;
 use crate::report::{shots_json, shots_page};
 use clap::Args;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, Args)]
 #[command(
@@ -27,11 +29,13 @@ pub(crate) struct ShotsArgs {
     /// Write over a file that is there already
     #[arg(long)]
     replace: bool,
+    #[command(flatten)]
+    whose: TimelineArgs,
 }
 
 pub(crate) fn run(
     args: &ShotsArgs,
-    _: &Globals,
+    globals: &Globals,
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
@@ -46,9 +50,12 @@ pub(crate) fn run(
     let table = read_table(&args.file)?;
     let club = args.club.map(ClubArg::club);
     let refused = |error: TableError| not_understood(&args.file, &error);
-    if instead {
-        out.write_all(table.with_flights(club).map_err(refused)?.as_bytes())?;
-        return Ok(0);
+    let whose = args.whose.open(globals)?;
+    if let Some(hand) = whose
+        .as_ref()
+        .and_then(|whose| whose.history.student.handed)
+    {
+        table.of_hand(hand.as_str()).map_err(refused)?;
     }
     let flights = table.flights(club).map_err(refused)?;
     if let Some(path) = beside {
@@ -58,15 +65,72 @@ pub(crate) fn run(
             args.replace,
         )?;
     }
+    let kept = match whose {
+        Some(whose) => {
+            let mut numbers = whose.numbers(format!("{} shots, {}", table.len(), name(&args.file)));
+            numbers.measured = means(&table);
+            Some((layers::load(globals)?, whose.keep(&numbers)?))
+        }
+        None => None,
+    };
+    if instead {
+        out.write_all(table.with_flights(club).map_err(refused)?.as_bytes())?;
+        if let Some((_, kept)) = &kept {
+            // Beside the table, so that the table itself can be sent elsewhere.
+            let _ = writeln!(std::io::stderr(), "{}", kept.line());
+        }
+        return Ok(0);
+    }
     output.print(
         out,
-        || shots_page(&table, &flights),
-        || shots_json(&table, &flights),
+        || {
+            let mut page = shots_page(&table, &flights);
+            if let Some((base, kept)) = &kept {
+                kept.tell(base, &mut page);
+            }
+            page
+        },
+        || {
+            let mut json = shots_json(&table, &flights);
+            if let Some((_, kept)) = &kept {
+                kept.put(&mut json);
+            }
+            json
+        },
     )?;
     Ok(0)
 }
 
-fn not_understood(file: &str, error: &TableError) -> Failure {
+/// The name of the file, without the way to it.
+pub(crate) fn name(file: &str) -> String {
+    let name = Path::new(file).file_name().unwrap_or_default();
+    name.to_string_lossy().into_owned()
+}
+
+/// Fewer shots than this say nothing of a mean.
+const LEAST_SHOTS: usize = 3;
+
+/// The mean of each column as a number whose error reaches as far as its interval does.
+pub(crate) fn means(table: &Table) -> Vec<Quantity> {
+    let of = |column: &Column| {
+        let values: Vec<f64> = column.there().into_iter().map(|(_, value)| value).collect();
+        let found = summary(&values).filter(|found| found.n >= LEAST_SHOTS)?;
+        let (low, high) = found.interval?;
+        let number = column.number;
+        let known = number.map(|number| number.quantity().unwrap_or(number.as_str()));
+        let unit = number.map_or(column.unit.as_str(), |number| number.unit());
+        let error = (high - low) / 2.0 / 1.959_963_984_540_054;
+        Some(quantity(
+            known.unwrap_or(&column.name),
+            found.mean,
+            unit,
+            error,
+        ))
+    };
+    table.columns.iter().filter_map(of).collect()
+}
+
+pub(crate) fn not_understood(file: &str, error: &TableError) -> Failure {
     Failure::NotUnderstood(format!("error: {file}: {error}\n  help: {}", error.help))
 }
 

@@ -5,18 +5,19 @@ use super::observations::ObservationArgs;
 use super::records::{refused, to_read, to_write};
 use super::student::remind;
 use super::{Failure, Globals};
-use crate::diagnosis::{Asked, Diagnosis};
+use crate::diagnosis::{Asked, CheckUp, Diagnosis};
 use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase, nearest};
 use crate::measure::Count;
 use crate::plan::Plan;
 use crate::records::{
-    History, LessonRecord, Picture, Prescribed, Store, Student, Tally, learned_rows, move_effects,
+    History, LearnedRow, LessonRecord, Picture, Prescribed, Store, Student, Tally, learned_rows,
+    move_effects,
 };
 use crate::report::{Page, last_time, learned_line};
 use chrono::NaiveDate;
 use clap::Args;
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{BufRead, IsTerminal, Write};
 
 /// Whose lesson it is, and what is kept of it.
@@ -68,6 +69,8 @@ pub(crate) struct Visit {
     has_limits: bool,
     /// The records, where they may move the order.
     store: Option<Store>,
+    /// Findings whose calls were asked for.
+    asked_for: BTreeSet<ConditionKey>,
 }
 
 /// What is to be kept, read and checked before any work is done.
@@ -173,6 +176,7 @@ impl VisitArgs {
             history,
             has_limits: limits.is_some(),
             store: learns.then_some(store),
+            asked_for: BTreeSet::new(),
         }))
     }
 
@@ -300,17 +304,22 @@ fn tally(base: &KnowledgeBase, text: &str) -> Result<Tally, Failure> {
         .ok_or_else(|| wrong("write what was counted and the balls, such as slice=7/10".into()))?;
     let count = Count::parse(balls).map_err(wrong)?;
     let what = what.trim();
-    let id = entry(base, what);
     if what.is_empty() {
         return Err(wrong(
             "write what was counted before the =, such as slice=7/10".into(),
         ));
     }
-    Ok(Tally {
+    Ok(counted(base, what, count))
+}
+
+/// Balls that showed something: an entry of the library by its id or name, or words of the coach's own.
+pub(crate) fn counted(base: &KnowledgeBase, what: &str, count: Count) -> Tally {
+    let id = entry(base, what);
+    Tally {
         what: id.map_or_else(|| what.to_owned(), |key| base.condition(key).id.clone()),
         of: count.of,
         shown: count.shown,
-    })
+    }
 }
 
 /// Reads `may.mp4` or `may.mp4=2026-05-04`; of a path the name of the file is kept.
@@ -349,32 +358,50 @@ impl Visit {
         base: &mut KnowledgeBase,
         asked: &mut Asked,
     ) -> Result<Option<String>, Failure> {
+        let moved = self.moved(base, asked)?;
+        if let Some(store) = &mut self.store {
+            let tries = store.tries().map_err(refused)?.into_iter();
+            let tries = tries.filter_map(|(drill, tries)| Some((base.find_drill(&drill)?, tries)));
+            let tries: BTreeMap<_, _> = tries.collect();
+            move_effects(base, &tries);
+        }
+        let said = learned_line(base, &moved);
+        let rows = moved.into_iter().map(|(key, row)| (key, row.posterior));
+        asked.learned.extend(rows);
+        Ok(said)
+    }
+
+    /// The same for what was found since, as a dialogue goes on.
+    pub(crate) fn learn_more(
+        &mut self,
+        base: &KnowledgeBase,
+        checkup: &mut CheckUp,
+    ) -> Result<Option<String>, Failure> {
+        let moved = self.moved(base, &checkup.asked(base))?;
+        let said = learned_line(base, &moved);
+        checkup.learn(moved.into_iter().map(|(key, row)| (key, row.posterior)));
+        Ok(said)
+    }
+
+    /// The rows of findings that were not asked for before, as calls move them.
+    fn moved(
+        &mut self,
+        base: &KnowledgeBase,
+        asked: &Asked,
+    ) -> Result<BTreeMap<ConditionKey, LearnedRow>, Failure> {
         let Some(store) = &mut self.store else {
-            return Ok(None);
+            return Ok(BTreeMap::new());
         };
         let mut calls = BTreeMap::new();
-        for seen in asked
-            .observations
-            .iter()
-            .filter(|seen| seen.state.is_finding())
-        {
-            let id = &base.condition(seen.condition).id;
-            calls.insert(seen.condition, store.calls_for(id).map_err(refused)?);
+        let found = asked.observations.iter();
+        for seen in found.filter(|seen| seen.state.is_finding()) {
+            if self.asked_for.insert(seen.condition) {
+                let id = &base.condition(seen.condition).id;
+                calls.insert(seen.condition, store.calls_for(id).map_err(refused)?);
+            }
         }
         let own = self.history.student.handle.as_str();
-        let moved = learned_rows(base, &calls, Some(own));
-        let tries = store.tries().map_err(refused)?;
-        let tries: BTreeMap<_, _> = tries
-            .into_iter()
-            .filter_map(|(drill, tries)| Some((base.find_drill(&drill)?, tries)))
-            .collect();
-        let said = learned_line(base, &moved);
-        move_effects(base, &tries);
-        asked.learned = moved
-            .into_iter()
-            .map(|(key, row)| (key, row.posterior))
-            .collect();
-        Ok(said)
+        Ok(learned_rows(base, &calls, Some(own)))
     }
 
     /// Who it is, and what there was last time, in a line.

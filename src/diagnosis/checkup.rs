@@ -4,8 +4,10 @@
 use super::answer::{Diagnosis, NextLook};
 use super::diagnose::{Asked, DiagnosisError, diagnose};
 use super::observation::{Observation, State};
+use crate::causal::Row;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::words::ReadBy;
+use std::collections::BTreeMap;
 
 /// What a coach answers to a look.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,16 +58,24 @@ impl Answer {
 pub struct CheckUp {
     read: Asked,
     answers: Vec<(ConditionKey, Answer)>,
+    /// Rows that the records moved, whether or not their finding stands.
+    learned: BTreeMap<ConditionKey, Row>,
 }
 
 impl CheckUp {
     /// Begins with what was read.
     #[must_use]
-    pub fn new(read: Asked) -> Self {
+    pub fn new(mut read: Asked) -> Self {
         Self {
+            learned: std::mem::take(&mut read.learned),
             read,
             answers: Vec::new(),
         }
+    }
+
+    /// Takes in rows that a coach's records moved; each counts for as long as its finding stands.
+    pub fn learn(&mut self, rows: impl IntoIterator<Item = (ConditionKey, Row)>) {
+        self.learned.extend(rows);
     }
 
     /// What was read, with every answer so far: the question that the order answers.
@@ -84,6 +94,16 @@ impl CheckUp {
                 perhaps: Vec::new(),
             });
         }
+        let stands = |key: &ConditionKey| {
+            let mut all = asked.observations.iter();
+            all.any(|seen| seen.condition == *key && seen.state.is_finding())
+        };
+        asked.learned = self
+            .learned
+            .iter()
+            .filter(|(key, _)| stands(key))
+            .map(|(key, row)| (*key, row.clone()))
+            .collect();
         asked
     }
 

@@ -18,6 +18,8 @@ pub enum State {
     Measured {
         /// The value, in the unit of the condition's measure.
         value: f64,
+        /// Standard deviation of its error: as stated, else the measure's.
+        error_sd: f64,
         /// P(value | present) / P(value | absent).
         ratio: f64,
         /// Whether the value itself lies outside the sound range on the condition's side.
@@ -120,6 +122,8 @@ pub struct Heard {
     pub not_understood: Vec<String>,
     /// Findings that are weighed in more than one way until somebody says which.
     pub open: Vec<Open>,
+    /// Numbers that were read from words, each quantity with its value, whatever they say.
+    pub numbers: Vec<(String, f64)>,
     /// How many notes were read.
     pub notes: usize,
 }

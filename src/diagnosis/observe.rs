@@ -441,6 +441,8 @@ fn take(
             let given = words[number.at.clone()].trim();
             if !numbered(base, given, number, heard.notes, phrases) {
                 heard.not_understood.push(given.to_owned());
+            } else if !number.either {
+                heard.numbers.push((number.quantity.clone(), number.value));
             }
         }
     }
@@ -803,9 +805,10 @@ pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observat
                 Side::Above => (MeasuredSide::Above, value > high),
                 Side::Outside => (MeasuredSide::Either, value < low || value > high),
             };
+            let error_sd = error.unwrap_or(measure.error_sd);
             let measurement = Measurement {
                 value,
-                error: error.unwrap_or(measure.error_sd),
+                error: error_sd,
                 low,
                 high,
                 side,
@@ -817,6 +820,7 @@ pub(super) fn measured(base: &KnowledgeBase, words: &str) -> Result<Vec<Observat
                 condition,
                 state: State::Measured {
                     value,
+                    error_sd,
                     ratio,
                     outside,
                 },

@@ -127,7 +127,7 @@ impl Number {
     /// How far a reading may be off before it speaks against another, where no error is stated: a
     /// start and a bend judged by eye, the rest as an indoor device reads them. Our choice.
     #[must_use]
-    pub(super) fn allowance(self) -> f64 {
+    pub fn allowance(self) -> f64 {
         match self {
             Self::Tilt => 4.0,
             Self::Path | Self::Attack => 1.5,

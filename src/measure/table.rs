@@ -169,6 +169,29 @@ impl Table {
         Ok(())
     }
 
+    /// Refuses shots of another hand than this, `right` or `left`.
+    ///
+    /// # Errors
+    ///
+    /// The first cell of the column `handed` that says otherwise.
+    pub fn of_hand(&self, wanted: &str) -> Result<(), TableError> {
+        let Some(place) = self.text("handed") else {
+            return Ok(());
+        };
+        for (row, record) in self.rows.iter().enumerate() {
+            let hand = record.get(place).unwrap_or("").trim();
+            if !(hand.is_empty() || hand.eq_ignore_ascii_case(wanted)) {
+                let shown: String = hand.chars().take(40).collect();
+                return Err(wrong(
+                    cell_name(row, place, "handed"),
+                    format!("`{shown}`, and the student plays {wanted}-handed"),
+                    "write right or left, and the shots of this student alone",
+                ));
+            }
+        }
+        Ok(())
+    }
+
     /// What follows from each shot; an error of the numbers stands in its place.
     ///
     /// # Errors

@@ -32,6 +32,8 @@ pub(super) fn calls(
     outcomes: &[Outcome],
 ) -> BTreeMap<(i64, String), Call> {
     let mut all = BTreeMap::new();
+    let check_ups = lessons.iter().filter(|lesson| !lesson.is_numbers());
+    let lessons: Vec<&LessonRecord> = check_ups.collect();
     for (place, lesson) in lessons.iter().enumerate() {
         let Some(start) = &lesson.coach_says else {
             continue;

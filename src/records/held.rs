@@ -134,7 +134,7 @@ pub fn since_last(
     history: &History,
     now: &LessonRecord,
 ) -> Option<SinceLast> {
-    let last = history.lessons.last()?;
+    let last = history.check_ups().next_back()?;
     let counts = counts_since(history, now);
     let start = last.worked_on().map(str::to_owned);
     let rows = Rows::new(base, &CausalGraph::new(base));
@@ -154,8 +154,7 @@ pub fn since_last(
         .collect();
     let earlier = |finding: &String| {
         history
-            .lessons
-            .iter()
+            .check_ups()
             .any(|lesson| lesson.seen.contains(finding))
     };
     for finding in now
@@ -227,7 +226,8 @@ fn held(finding: &String, last: &LessonRecord, now: &LessonRecord, counts: &[Cou
 }
 
 /// Each count against the last of the same thing, which may be lessons ago.
-fn counts_since(history: &History, now: &LessonRecord) -> Vec<CountChange> {
+#[must_use]
+pub fn counts_since(history: &History, now: &LessonRecord) -> Vec<CountChange> {
     let count = |tally: &Tally| Count {
         shown: tally.shown,
         of: tally.of,
@@ -250,7 +250,9 @@ fn counts_since(history: &History, now: &LessonRecord) -> Vec<CountChange> {
         .collect()
 }
 
-fn measured_since(history: &History, now: &LessonRecord) -> Vec<QuantityChange> {
+/// Each number against the last of the same quantity and unit.
+#[must_use]
+pub fn measured_since(history: &History, now: &LessonRecord) -> Vec<QuantityChange> {
     now.measured
         .iter()
         .filter_map(|after| {

@@ -61,7 +61,7 @@ pub struct Picture {
     pub day: NaiveDate,
 }
 
-/// One check-up.
+/// One check-up, or numbers of a day in between.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct LessonRecord {
@@ -94,7 +94,7 @@ pub struct LessonRecord {
     /// Balls of balls.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub counts: Vec<Tally>,
-    /// The version of the library that ordered the starts.
+    /// The version of the library that ordered the starts; empty where nothing was ordered.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub library: String,
     /// Our order, best first.
@@ -136,6 +136,16 @@ impl LessonRecord {
             prescribed: Vec::new(),
             pictures: Vec::new(),
         }
+    }
+
+    /// Whether it is numbers alone, off a frame, a table or a count, and no check-up: no library ordered
+    /// anything, and nothing was called or given.
+    #[must_use]
+    pub fn is_numbers(&self) -> bool {
+        self.library.is_empty()
+            && self.ranking.is_empty()
+            && self.coach_says.is_none()
+            && self.prescribed.is_empty()
     }
 
     /// Our first start.

@@ -43,7 +43,10 @@ pub use error::StoreError;
 pub use eval::{Agreement, Bin, Evaluation, Rate, agreement, evaluate};
 pub use exchange::{EXPORT_FORMAT, ExchangeError, from_csv, from_lines, to_csv, to_lines};
 pub use handle::mistaken_for;
-pub use held::{Advice, CountChange, Held, QuantityChange, Since, SinceLast, since_last};
+pub use held::{
+    Advice, CountChange, Held, QuantityChange, Since, SinceLast, counts_since, measured_since,
+    since_last,
+};
 pub use journal::Undone;
 pub use keeping::{Checked, Forgotten, Restored};
 pub use learning::{

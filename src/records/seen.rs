@@ -26,6 +26,13 @@ impl LessonRecord {
         for seen in &diagnosis.observations {
             lesson.take(base, seen);
         }
+        // A number that says that something is not there is a number all the same.
+        for (quantity, value) in &diagnosis.heard.numbers {
+            let mut measures = base.conditions.iter().filter_map(|c| c.measure.as_ref());
+            if let Some(measure) = measures.find(|measure| measure.quantity == *quantity) {
+                lesson.measure(quantity, *value, &measure.unit, measure.error_sd);
+            }
+        }
         let ruled_out = std::mem::take(&mut lesson.ruled_out);
         let not_seen = |id: &String| !lesson.seen.contains(id);
         lesson.ruled_out = ruled_out.into_iter().filter(not_seen).collect();
@@ -55,7 +62,20 @@ impl LessonRecord {
         lesson
     }
 
-    fn take(&mut self, base: &KnowledgeBase, seen: &Observation) {
+    /// Takes a number in, unless there is one of that quantity.
+    pub fn measure(&mut self, quantity: &str, value: f64, unit: &str, error_sd: f64) {
+        if self.measured.iter().all(|one| one.quantity != quantity) {
+            self.measured.push(Quantity {
+                quantity: quantity.to_owned(),
+                value,
+                unit: unit.to_owned(),
+                error_sd,
+            });
+        }
+    }
+
+    /// Takes in what was observed.
+    pub fn take(&mut self, base: &KnowledgeBase, seen: &Observation) {
         let condition = base.condition(seen.condition);
         let add = |list: &mut Vec<String>| {
             if !list.contains(&condition.id) {
@@ -68,21 +88,11 @@ impl LessonRecord {
         match seen.state {
             State::Slight => add(&mut self.slight),
             State::NotSeen => add(&mut self.ruled_out),
-            State::Measured { value, .. } => {
-                let Some(measure) = &condition.measure else {
-                    return;
-                };
-                if self
-                    .measured
-                    .iter()
-                    .all(|one| one.quantity != measure.quantity)
-                {
-                    self.measured.push(Quantity {
-                        quantity: measure.quantity.clone(),
-                        value,
-                        unit: measure.unit.clone(),
-                        error_sd: measure.error_sd,
-                    });
+            State::Measured {
+                value, error_sd, ..
+            } => {
+                if let Some(measure) = &condition.measure {
+                    self.measure(&measure.quantity, value, &measure.unit, error_sd);
                 }
             }
             State::Counted { shown, of, .. } => {

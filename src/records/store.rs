@@ -73,6 +73,11 @@ impl History {
         known.into_iter().collect()
     }
 
+    /// Check-ups, numbers of days in between left out.
+    pub fn check_ups(&self) -> impl DoubleEndedIterator<Item = &LessonRecord> {
+        self.lessons.iter().filter(|lesson| !lesson.is_numbers())
+    }
+
     /// The day of the last lesson.
     #[must_use]
     pub fn last(&self) -> Option<NaiveDate> {

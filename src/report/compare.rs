@@ -2,10 +2,13 @@
 
 use super::handout::{INK, PAPER, SHADE, html_escaped as escaped};
 use super::page::Page;
+use super::student::named;
+use crate::knowledge::KnowledgeBase;
 use crate::measure::{
     Change, Count, Flight, FlightError, Summary, Table, Verdict, balls_needed, count_change,
-    summary, wilson,
+    reading_change, summary, wilson,
 };
+use crate::records::{History, LessonRecord, Quantity, Tally};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -22,6 +25,93 @@ pub struct Compared {
     pub after: (f64, f64, f64, Option<usize>),
     /// What the difference is worth.
     pub change: Change,
+}
+
+/// Things side by side.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sides {
+    /// Each of them.
+    pub compared: Vec<Compared>,
+    /// How many balls a side would show the same shares.
+    pub needed: Option<u32>,
+    /// The two students, where it is not one before and after.
+    pub students: Option<[String; 2]>,
+}
+
+impl Sides {
+    fn heads(&self) -> [&str; 2] {
+        match &self.students {
+            Some([one, other]) => [one, other],
+            None => ["Before", "After"],
+        }
+    }
+
+    fn verdict(&self, verdict: Verdict) -> &'static str {
+        match verdict {
+            Verdict::Real if self.students.is_some() => "a real difference",
+            verdict => verdict.words(),
+        }
+    }
+}
+
+/// What two students have on record: the last count of each thing, and the last number of each quantity
+/// and unit, that both have.
+#[must_use]
+pub fn compared_students(base: &KnowledgeBase, one: &History, two: &History) -> Vec<Compared> {
+    fn last<'a, T: 'a>(
+        history: &'a History,
+        of: impl Fn(&'a LessonRecord) -> &'a Vec<T>,
+        same: impl Fn(&T, &T) -> bool,
+    ) -> Vec<&'a T> {
+        let mut found: Vec<&T> = Vec::new();
+        for one in history.lessons.iter().rev().flat_map(of) {
+            if !found.iter().any(|other| same(one, other)) {
+                found.push(one);
+            }
+        }
+        found
+    }
+    let count = |tally: &Tally| Count {
+        shown: tally.shown,
+        of: tally.of,
+    };
+    let same = |a: &Tally, b: &Tally| a.what == b.what;
+    let theirs = last(two, |lesson| &lesson.counts, same);
+    let mut all: Vec<Compared> = last(one, |lesson| &lesson.counts, same)
+        .into_iter()
+        .filter_map(|mine| {
+            let other = theirs.iter().find(|other| same(mine, other))?;
+            let (compared, _) = compared_counts(count(mine), count(other));
+            Some(Compared {
+                what: named(base, &mine.what).to_owned(),
+                ..compared
+            })
+        })
+        .collect();
+    let same = |a: &Quantity, b: &Quantity| a.quantity == b.quantity && a.unit == b.unit;
+    let theirs = last(two, |lesson| &lesson.measured, same);
+    let reach = |one: &Quantity| {
+        let reach = 1.959_963_984_540_054 * one.error_sd;
+        (one.value, one.value - reach, one.value + reach, None)
+    };
+    all.extend(
+        last(one, |lesson| &lesson.measured, same)
+            .into_iter()
+            .filter_map(|mine| {
+                let other = theirs.iter().find(|other| same(mine, other))?;
+                Some(Compared {
+                    what: mine.quantity.clone(),
+                    unit: mine.unit.clone(),
+                    before: reach(mine),
+                    after: reach(other),
+                    change: reading_change(
+                        (mine.value, mine.error_sd),
+                        (other.value, other.error_sd),
+                    ),
+                })
+            }),
+    );
+    all
 }
 
 /// Shares of a hundred, and how many balls would show it.
@@ -53,9 +143,12 @@ pub fn compared_counts(before: Count, after: Count) -> (Compared, Option<u32>) {
     (compared, needed)
 }
 
-/// What was compared, in words; `needed` is how many balls a side would show the same shares.
+/// What was compared, in words.
 #[must_use]
-pub fn compare_page(compared: &[Compared], needed: Option<u32>) -> Page {
+pub fn compare_page(sides: &Sides) -> Page {
+    let Sides {
+        compared, needed, ..
+    } = sides;
     let mut page = Page::new();
     let rows: Vec<[String; 6]> = compared
         .iter()
@@ -71,12 +164,17 @@ pub fn compare_page(compared: &[Compared], needed: Option<u32>) -> Page {
                 of(one.after),
                 signed(one.change.difference),
                 smallest,
-                one.change.verdict.words().to_owned(),
+                sides.verdict(one.change.verdict).to_owned(),
             ]
         })
         .collect();
-    page.heading("Before and after")
-        .grid(["", "Before", "After", "Change", "Shows from", ""], rows);
+    let [first, second] = sides.heads();
+    let (title, difference) = match &sides.students {
+        Some([one, other]) => (format!("{one} and {other}, the last of each"), "Difference"),
+        None => ("Before and after".to_owned(), "Change"),
+    };
+    page.heading(title)
+        .grid(["", first, second, difference, "Shows from", ""], rows);
     page.text(
         "Shows from: a smaller change than this may be chance or error. In brackets: of how many.",
     );
@@ -100,9 +198,10 @@ pub fn compare_page(compared: &[Compared], needed: Option<u32>) -> Page {
 
 /// The same for a program.
 #[must_use]
-pub fn compare_json(compared: &[Compared], needed: Option<u32>) -> Value {
+pub fn compare_json(sides: &Sides) -> Value {
     let of = |(value, low, high, n): (f64, f64, f64, Option<usize>)| json!({"value": value, "low": finite(low), "high": finite(high), "n": n});
-    let rows: Vec<Value> = compared
+    let rows: Vec<Value> = sides
+        .compared
         .iter()
         .map(|one| {
             json!({
@@ -114,7 +213,7 @@ pub fn compare_json(compared: &[Compared], needed: Option<u32>) -> Value {
             })
         })
         .collect();
-    json!({"compared": rows, "balls_needed": needed})
+    json!({"compared": rows, "balls_needed": sides.needed, "students": sides.students})
 }
 
 fn finite(value: f64) -> Option<f64> {
@@ -156,24 +255,26 @@ const LEFT: f64 = 40.0;
 
 /// Each thing on a line of its own scale: a ring before, a square after, each with its interval.
 #[must_use]
-pub fn compare_picture(compared: &[Compared]) -> String {
+pub fn compare_picture(sides: &Sides) -> String {
+    let compared = &sides.compared;
+    let [first, second] = sides.heads().map(|head| escaped(&head.to_lowercase()));
     let (ink, paper) = (INK.css(), PAPER.css());
     let height = ROW * compared.len() as f64 + 40.0;
     let mut svg = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDE} {height}\" width=\"{WIDE}\" height=\"{height}\" role=\"img\" font-family=\"sans-serif\" font-size=\"14\">\n<title>Before and after</title>\n<rect width=\"100%\" height=\"100%\" fill=\"{paper}\"/>\n"
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDE} {height}\" width=\"{WIDE}\" height=\"{height}\" role=\"img\" font-family=\"sans-serif\" font-size=\"14\">\n<title>{first} and {second}</title>\n<rect width=\"100%\" height=\"100%\" fill=\"{paper}\"/>\n"
     );
     for (row, one) in compared.iter().enumerate() {
-        picture_row(&mut svg, one, ROW * row as f64 + 24.0);
+        picture_row(&mut svg, sides, one, ROW * row as f64 + 24.0);
     }
     let _ = writeln!(
         svg,
-        "<text x=\"{LEFT}\" y=\"{}\" fill=\"{ink}\" font-size=\"12\">ring: before; square: after; lines: 95 % intervals</text>\n</svg>",
+        "<text x=\"{LEFT}\" y=\"{}\" fill=\"{ink}\" font-size=\"12\">ring: {first}; square: {second}; lines: 95 % intervals</text>\n</svg>",
         height - 10.0
     );
     svg
 }
 
-fn picture_row(svg: &mut String, one: &Compared, top: f64) {
+fn picture_row(svg: &mut String, sides: &Sides, one: &Compared, top: f64) {
     let (ink, paper, shade) = (INK.css(), PAPER.css(), SHADE.css());
     let ends = [
         one.before.1,
@@ -195,7 +296,7 @@ fn picture_row(svg: &mut String, one: &Compared, top: f64) {
         escaped(&one.unit),
         figure(one.before.0),
         figure(one.after.0),
-        one.change.verdict.words(),
+        sides.verdict(one.change.verdict),
         top + 6.0,
         WIDE - 2.0 * LEFT,
     );

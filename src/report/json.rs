@@ -37,10 +37,12 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
             match seen.state {
                 State::Measured {
                     value,
+                    error_sd,
                     ratio,
                     outside,
                 } => {
                     row.insert("value".into(), json!(value));
+                    row.insert("error_sd".into(), json!(error_sd));
                     row.insert("ratio".into(), json!(ratio));
                     row.insert("outside".into(), json!(outside));
                 }

@@ -32,7 +32,8 @@ pub(crate) fn titled(drill: &crate::knowledge::Drill) -> String {
 
 pub use change::{change_json, change_page, layer_diff_page, layers_json, layers_page, received};
 pub use compare::{
-    Compared, compare_json, compare_page, compare_picture, compared_counts, shots_json, shots_page,
+    Compared, Sides, compare_json, compare_page, compare_picture, compared_counts,
+    compared_students, shots_json, shots_page,
 };
 pub(crate) use drills::{SURELY, because, guesses, nothing_fits};
 pub use drills::{drills_json, drills_page};
@@ -48,7 +49,10 @@ pub use picture::picture;
 pub use plan::{plan_json, plan_page};
 pub use progress::{eval_json, eval_page, progress_json, progress_page, progress_picture};
 pub use show::{Entry, LEAST, dose, drill_json, show_json, show_page};
-pub use since::{lessons_json, lessons_page, look_first_page, since_json, since_page};
+pub use since::{
+    lessons_json, lessons_page, look_first_page, numbers_since, numbers_since_json, since_json,
+    since_page,
+};
 pub use student::{
     checked_page, last_time, learned_json, learned_line, learned_page, student_json, student_page,
     students_json, students_page,

@@ -1,7 +1,7 @@
 //! The months of a student: findings, counts, numbers and drills, as text and as a small picture; and how
 //! a coach's calls lie against our order.
 
-use super::handout::{INK, PAPER, SHADE, html_escaped as escaped};
+use super::handout::{INK, PAPER, SHADE, html_escaped as escaped, sided_text};
 use super::page::{Narrow, Page};
 use super::percent::in_ten;
 use super::student::named;
@@ -14,12 +14,19 @@ use std::fmt::Write as _;
 /// So many lessons fit on a line.
 const MOST_LESSONS: usize = 8;
 
+/// The last check-ups, as many as fit.
+fn last_check_ups(history: &History) -> Vec<&LessonRecord> {
+    let mut last: Vec<&LessonRecord> = history.check_ups().rev().take(MOST_LESSONS).collect();
+    last.reverse();
+    last
+}
+
 /// One thing over the lessons: its name, and each place with a value.
 type Series<'a, T> = Vec<(&'a str, Vec<(&'a LessonRecord, T)>)>;
 
 fn findings(history: &History) -> Vec<&str> {
     let mut all: Vec<&str> = Vec::new();
-    for id in history.lessons.iter().flat_map(|lesson| &lesson.seen) {
+    for id in history.check_ups().flat_map(|lesson| &lesson.seen) {
         if !all.contains(&id.as_str()) {
             all.push(id);
         }
@@ -95,9 +102,8 @@ pub fn progress_page(base: &KnowledgeBase, history: &History) -> Page {
         page.text(format!("{handle}: no lesson is kept yet."));
         return page;
     }
-    let from = history.lessons.len().saturating_sub(MOST_LESSONS);
-    let shown = &history.lessons[from..];
-    page.heading(format!("{handle}, {} lessons", history.lessons.len()));
+    let shown = last_check_ups(history);
+    page.heading(format!("{handle}, {} lessons", history.check_ups().count()));
     let mut head = vec!["Finding".to_owned()];
     head.extend(
         shown
@@ -118,8 +124,10 @@ pub fn progress_page(base: &KnowledgeBase, history: &History) -> Page {
         .map(|row| format!("{}: {}", row[0], row[1..].join(" ")))
         .collect();
     let below = 24 + 9 * shown.len();
-    page.table(head, rows, Some(Narrow { below, lines }));
-    page.text("\u{25cf} seen, \u{25cb} slightly, - not there, \u{b7} not looked at");
+    if !rows.is_empty() {
+        page.table(head, rows, Some(Narrow { below, lines }));
+        page.text("\u{25cf} seen, \u{25cb} slightly, - not there, \u{b7} not looked at");
+    }
     let said = counts_in_words(base, history);
     page.heading_if(!said.is_empty(), "Counted");
     page.bullets(said);
@@ -179,7 +187,8 @@ fn measured_in_words(history: &History) -> Vec<String> {
         .collect()
 }
 
-fn drills_in_words(base: &KnowledgeBase, history: &History) -> Vec<String> {
+/// Drills of which it was told how they went.
+fn drills_told(history: &History) -> Vec<&str> {
     let mut drills: Vec<&str> = Vec::new();
     for outcome in &history.outcomes {
         if !drills.contains(&outcome.drill.as_str()) {
@@ -187,6 +196,10 @@ fn drills_in_words(base: &KnowledgeBase, history: &History) -> Vec<String> {
         }
     }
     drills
+}
+
+fn drills_in_words(base: &KnowledgeBase, history: &History) -> Vec<String> {
+    drills_told(history)
         .into_iter()
         .map(|drill| {
             let each: Vec<String> = history
@@ -257,59 +270,122 @@ const LEFT: f64 = 240.0;
 const ROW: f64 = 26.0;
 const CHART: f64 = 96.0;
 
-/// The months as a small picture: a row of signs for each finding, a line with its intervals for each
-/// count. Signs differ by shape, so that it reads without colour.
+/// The months as a small picture: a row of signs for each finding, a row of words for each drill as it
+/// went, a line with its intervals for each count and number. Signs differ by shape, so that it reads
+/// without colour.
 #[must_use]
 pub fn progress_picture(base: &KnowledgeBase, history: &History) -> String {
     let (ink, paper) = (INK.css(), PAPER.css());
     let from = history.lessons.len().saturating_sub(MOST_LESSONS);
     let shown = &history.lessons[from..];
-    let ids = findings(history);
-    let counted = counts(history);
+    let (ids, drills) = (findings(history), drills_told(history));
+    let charts = charts(base, history);
     let step = (WIDE - LEFT - 40.0) / shown.len().max(1) as f64;
-    let x = |place: usize| LEFT + step * (place as f64 + 0.5);
-    let height = 70.0 + ROW * ids.len() as f64 + CHART * counted.len() as f64 + 30.0;
-    let mut svg = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDE} {height}\" width=\"{WIDE}\" height=\"{height}\" role=\"img\" font-family=\"sans-serif\" font-size=\"13\">\n<title>{}: the months</title>\n<rect width=\"100%\" height=\"100%\" fill=\"{paper}\"/>\n<text x=\"16\" y=\"26\" fill=\"{ink}\" font-size=\"16\">{}</text>\n",
-        escaped(&history.student.handle),
-        escaped(&history.student.handle),
-    );
-    for (place, lesson) in shown.iter().enumerate() {
-        let _ = writeln!(
-            svg,
-            "<text x=\"{:.1}\" y=\"50\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"middle\">{}</text>",
-            x(place),
-            lesson.day.format("%y-%m-%d")
-        );
-    }
-    for (row, id) in ids.iter().enumerate() {
-        let y = 74.0 + ROW * row as f64;
-        let name: String = named(base, id).chars().take(32).collect();
-        let _ = writeln!(
-            svg,
-            "<text x=\"16\" y=\"{}\" fill=\"{ink}\">{}</text>",
-            y + 4.0,
-            escaped(&name)
-        );
-        for (place, lesson) in shown.iter().enumerate() {
-            drawn_sign(&mut svg, sign(lesson, id), x(place), y);
-        }
-    }
     let places: Vec<(&LessonRecord, f64)> = shown
         .iter()
         .enumerate()
-        .map(|(place, lesson)| (lesson, x(place)))
+        .map(|(place, lesson)| (lesson, LEFT + step * (place as f64 + 0.5)))
         .collect();
-    for (chart, (what, values)) in counted.iter().enumerate() {
-        let top = 70.0 + ROW * ids.len() as f64 + CHART * chart as f64;
-        drawn_count(&mut svg, named(base, what), values, &places, top);
+    let rows = ROW * (ids.len() + drills.len()) as f64;
+    let height = 70.0 + rows + CHART * charts.len() as f64 + 30.0;
+    let handle = escaped(&history.student.handle);
+    let hand = history.student.handed;
+    let mut svg = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDE} {height}\" width=\"{WIDE}\" height=\"{height}\" role=\"img\" font-family=\"sans-serif\" font-size=\"13\">\n<title>{handle}: the months</title>\n<rect width=\"100%\" height=\"100%\" fill=\"{paper}\"/>\n<text x=\"16\" y=\"26\" fill=\"{ink}\" font-size=\"16\">{handle}</text>\n"
+    );
+    for (lesson, x) in &places {
+        let day = lesson.day.format("%y-%m-%d").to_string();
+        written(&mut svg, &day, *x, 50.0);
+    }
+    let mut y = 74.0;
+    for id in ids {
+        row_name(&mut svg, &sided_text(named(base, id), hand), y);
+        for (lesson, x) in &places {
+            drawn_sign(&mut svg, sign(lesson, id), *x, y);
+        }
+        y += ROW;
+    }
+    for drill in drills {
+        row_name(&mut svg, &sided_text(named(base, drill), hand), y);
+        for (lesson, x) in &places {
+            let told = history.outcomes_of(lesson.number);
+            let last = told.filter(|one| one.drill == drill).last();
+            if let Some(outcome) = last {
+                written(&mut svg, outcome.result.as_str(), *x, y + 4.0);
+            }
+        }
+        y += ROW;
+    }
+    for (chart, one) in charts.iter().enumerate() {
+        drawn_chart(&mut svg, one, &places, 70.0 + rows + CHART * chart as f64);
     }
     let _ = writeln!(
         svg,
-        "<text x=\"16\" y=\"{}\" fill=\"{ink}\" font-size=\"11\">full: seen; ring: slightly; dash: not there; lines: 95 % intervals of a count</text>\n</svg>",
+        "<text x=\"16\" y=\"{}\" fill=\"{ink}\" font-size=\"11\">full: seen; ring: slightly; dash: not there; words: how a drill given then went; lines: 95 % intervals</text>\n</svg>",
         height - 10.0
     );
     svg
+}
+
+/// A line of values over the lessons.
+struct Chart<'a> {
+    name: String,
+    /// The highest and the lowest place, in words.
+    ends: [String; 2],
+    /// Each value with its interval, from 0 at the lowest place to 1.
+    values: Vec<(&'a LessonRecord, [f64; 3])>,
+}
+
+/// Every count, and every number that was read more than once.
+fn charts<'a>(base: &KnowledgeBase, history: &'a History) -> Vec<Chart<'a>> {
+    let mut charts: Vec<Chart<'a>> = Vec::new();
+    for (what, values) in counts(history) {
+        let of = |count: Count| {
+            let (low, high) = wilson(count.shown, count.of);
+            [low, count.share(), high]
+        };
+        charts.push(Chart {
+            name: named(base, what).to_owned(),
+            ends: ["all".into(), "none".into()],
+            values: values.iter().map(|(l, count)| (*l, of(*count))).collect(),
+        });
+    }
+    for (what, values) in measured(history).into_iter().filter(|one| one.1.len() > 1) {
+        let reach =
+            |(value, sd, _): (f64, f64, &str)| [value - 1.96 * sd, value, value + 1.96 * sd];
+        let all = || values.iter().flat_map(|(_, one)| reach(*one));
+        let low = all().fold(f64::INFINITY, f64::min);
+        let high = all().fold(f64::NEG_INFINITY, f64::max);
+        let width = (high - low).max(1e-9);
+        let of = |one| reach(one).map(|value| (value - low) / width);
+        charts.push(Chart {
+            name: what.replace('-', " "),
+            ends: [format!("{high:.0} {}", values[0].1.2), format!("{low:.0}")],
+            values: values.iter().map(|(l, one)| (*l, of(*one))).collect(),
+        });
+    }
+    charts
+}
+
+/// As much of a name as stands beside its row.
+fn row_name(svg: &mut String, name: &str, y: f64) {
+    let name: String = name.chars().take(32).collect();
+    let ink = INK.css();
+    let _ = writeln!(
+        svg,
+        "<text x=\"16\" y=\"{}\" fill=\"{ink}\">{}</text>",
+        y + 4.0,
+        escaped(&name)
+    );
+}
+
+/// A word in the middle of a column.
+fn written(svg: &mut String, word: &str, x: f64, y: f64) {
+    let ink = INK.css();
+    let _ = writeln!(
+        svg,
+        "<text x=\"{x:.1}\" y=\"{y}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"middle\">{word}</text>"
+    );
 }
 
 fn drawn_sign(svg: &mut String, sign: &str, x: f64, y: f64) {
@@ -333,44 +409,37 @@ fn drawn_sign(svg: &mut String, sign: &str, x: f64, y: f64) {
     };
 }
 
-fn drawn_count(
-    svg: &mut String,
-    name: &str,
-    values: &[(&LessonRecord, Count)],
-    places: &[(&LessonRecord, f64)],
-    top: f64,
-) {
+fn drawn_chart(svg: &mut String, chart: &Chart<'_>, places: &[(&LessonRecord, f64)], top: f64) {
     let (ink, shade) = (INK.css(), SHADE.css());
-    let name: String = name.chars().take(32).collect();
     let (floor, high) = (top + CHART - 16.0, CHART - 32.0);
     let y = |share: f64| floor - high * share;
+    row_name(svg, &chart.name, top + 48.0);
     let _ = writeln!(
         svg,
-        "<rect x=\"{LEFT}\" y=\"{}\" width=\"{}\" height=\"{high}\" fill=\"{shade}\"/>\n<text x=\"16\" y=\"{}\" fill=\"{ink}\">{}</text>\n<text x=\"{}\" y=\"{}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">all</text>\n<text x=\"{}\" y=\"{floor}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">none</text>",
+        "<rect x=\"{LEFT}\" y=\"{}\" width=\"{}\" height=\"{high}\" fill=\"{shade}\"/>\n<text x=\"{}\" y=\"{}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">{}</text>\n<text x=\"{}\" y=\"{floor}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">{}</text>",
         top + 16.0,
         WIDE - LEFT - 40.0,
-        top + 52.0,
-        escaped(&name),
         LEFT - 6.0,
         top + 24.0,
+        chart.ends[0],
         LEFT - 6.0,
+        chart.ends[1],
     );
     let mut line = String::new();
-    for (lesson, count) in values {
-        let Some((_, x)) = places
+    for (lesson, [low, value, up]) in &chart.values {
+        let column = places
             .iter()
-            .find(|(other, _)| other.number == lesson.number)
-        else {
+            .find(|(other, _)| other.number == lesson.number);
+        let Some((_, x)) = column else {
             continue;
         };
-        let (low, up) = wilson(count.shown, count.of);
-        let at = y(count.share());
+        let at = y(*value);
         let _ = write!(line, "{x:.1},{at:.1} ");
         let _ = writeln!(
             svg,
             "<line x1=\"{x:.1}\" y1=\"{:.1}\" x2=\"{x:.1}\" y2=\"{:.1}\" stroke=\"{ink}\"/>\n<rect x=\"{:.1}\" y=\"{:.1}\" width=\"8\" height=\"8\" fill=\"{ink}\"/>",
-            y(low),
-            y(up),
+            y(*low),
+            y(*up),
             x - 4.0,
             at - 4.0
         );

@@ -4,7 +4,10 @@ use super::page::Page;
 use super::student::named;
 use crate::knowledge::KnowledgeBase;
 use crate::measure::Change;
-use crate::records::{Advice, History, LessonRecord, SinceLast};
+use crate::records::{
+    Advice, CountChange, History, LessonRecord, QuantityChange, SinceLast, Tally, counts_since,
+    measured_since,
+};
 use serde_json::{Value, json};
 
 /// Every lesson of a student on a line.
@@ -163,18 +166,28 @@ pub fn since_page(base: &KnowledgeBase, history: &History, since: Option<&SinceL
         ],
         rows,
     );
-    page.bullets(since.counts.iter().map(|count| {
+    page.bullets(changed(base, &since.counts, &since.measured));
+    page.text(words(base, since));
+    page
+}
+
+/// Counts and numbers against the last of the same, each in a line.
+fn changed<'a>(
+    base: &'a KnowledgeBase,
+    counts: &'a [CountChange],
+    measured: &'a [QuantityChange],
+) -> impl Iterator<Item = String> + 'a {
+    let counts = counts.iter().map(|count| {
+        let Tally { shown, of, what } = &count.before;
         format!(
-            "{}: {} of {}, then {} of {}: {}",
-            named(base, &count.before.what),
-            count.before.shown,
-            count.before.of,
+            "{}: {shown} of {of}, then {} of {}: {}",
+            named(base, what),
             count.after.shown,
             count.after.of,
             count.change.verdict.words()
         )
-    }));
-    page.bullets(since.measured.iter().map(|one| {
+    });
+    let measured = measured.iter().map(|one| {
         format!(
             "{}: {} then {} {}: {}{}",
             one.before.quantity,
@@ -184,9 +197,16 @@ pub fn since_page(base: &KnowledgeBase, history: &History, since: Option<&SinceL
             one.change.verdict.words(),
             smallest(&one.change, &one.after.unit)
         )
-    }));
-    page.text(words(base, since));
-    page
+    });
+    counts.chain(measured)
+}
+
+/// Numbers that are new on the timeline, against the last of the same; nothing where none is there before.
+pub fn numbers_since(page: &mut Page, base: &KnowledgeBase, history: &History, now: &LessonRecord) {
+    let (counts, measured) = (counts_since(history, now), measured_since(history, now));
+    let lines: Vec<String> = changed(base, &counts, &measured).collect();
+    page.heading_if(!lines.is_empty(), "Since the last of the same")
+        .bullets(lines);
 }
 
 fn smallest(change: &Change, unit: &str) -> String {
@@ -216,9 +236,7 @@ fn words(base: &KnowledgeBase, since: &SinceLast) -> String {
     }
 }
 
-/// The same for a program.
-#[must_use]
-pub fn since_json(history: &History, since: Option<&SinceLast>) -> Value {
+fn changed_json(counts: &[CountChange], measured: &[QuantityChange]) -> (Value, Value) {
     let change = |change: &Change| {
         json!({
             "difference": change.difference,
@@ -226,6 +244,28 @@ pub fn since_json(history: &History, since: Option<&SinceLast>) -> Value {
             "verdict": change.verdict.words(),
         })
     };
+    let counts = counts
+        .iter()
+        .map(|one| json!({"before": one.before, "after": one.after, "change": change(&one.change)}))
+        .collect();
+    let measured = measured
+        .iter()
+        .map(|one| json!({"before": one.before, "after": one.after, "change": change(&one.change)}))
+        .collect();
+    (counts, measured)
+}
+
+/// The same as [`numbers_since`] for a program.
+#[must_use]
+pub fn numbers_since_json(history: &History, now: &LessonRecord) -> Value {
+    let (counts, measured) =
+        changed_json(&counts_since(history, now), &measured_since(history, now));
+    json!({"counts": counts, "measured": measured})
+}
+
+/// The same for a program.
+#[must_use]
+pub fn since_json(history: &History, since: Option<&SinceLast>) -> Value {
     let Some(since) = since else {
         return json!({"student": history.student.handle, "last": null, "since": [], "advice": null});
     };
@@ -236,16 +276,7 @@ pub fn since_json(history: &History, since: Option<&SinceLast>) -> Value {
             |one| json!({"id": one.finding, "held": one.held.as_str(), "explained": one.explained}),
         )
         .collect();
-    let counts: Vec<Value> = since
-        .counts
-        .iter()
-        .map(|count| json!({"before": count.before, "after": count.after, "change": change(&count.change)}))
-        .collect();
-    let measured: Vec<Value> = since
-        .measured
-        .iter()
-        .map(|one| json!({"before": one.before, "after": one.after, "change": change(&one.change)}))
-        .collect();
+    let (counts, measured) = changed_json(&since.counts, &since.measured);
     let mut look_first: Vec<&str> = since
         .start
         .iter()

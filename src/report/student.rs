@@ -85,7 +85,12 @@ pub fn student_page(base: &KnowledgeBase, history: &History, limits: Option<&str
         } else {
             format!(", by {}", lesson.coach)
         };
-        page.heading(format!("{}, lesson {}{by}", lesson.day, lesson.number));
+        let what = if lesson.is_numbers() {
+            "numbers"
+        } else {
+            "lesson"
+        };
+        page.heading(format!("{}, {what} {}{by}", lesson.day, lesson.number));
         page.lines(lesson_lines(base, lesson));
         let outcomes = history.outcomes_of(lesson.number);
         page.bullets(outcomes.map(|outcome| outcome_line(base, outcome)));
@@ -141,6 +146,9 @@ fn lesson_lines(base: &KnowledgeBase, lesson: &LessonRecord) -> Vec<(String, Str
             lines.push((label.to_owned(), text));
         }
     };
+    if lesson.is_numbers() {
+        line("From: ", lesson.note.join("; "));
+    }
     line("Seen: ", names(base, &lesson.seen));
     line("Not there: ", names(base, &lesson.ruled_out));
     let counts: Vec<String> = lesson
@@ -372,7 +380,7 @@ pub fn learned_json(
 #[must_use]
 pub fn last_time(base: &KnowledgeBase, history: &History, limits: bool) -> String {
     let student = &history.student;
-    let mut text = match history.lessons.last() {
+    let mut text = match history.check_ups().next_back() {
         None => format!("{}: no lesson is kept yet.", student.handle),
         Some(last) => {
             let mut text = format!(

@@ -1,10 +1,11 @@
-//! What numbers cost: 10,000 strikes worked out with their ranges, forwards and back.
+//! What numbers cost: 10,000 strikes worked out with their ranges, forwards and back, and a table of as
+//! many shots read, worked out and summed up.
 //!
 //! `cargo bench --bench measure`. Times are of the processor where Linux tells them
 //! (`/proc/self/schedstat`), of the wall elsewhere; one thread. Each figure is the median of the runs,
 //! with the slowest beside it, and the ratio to the first row of the same run.
 
-use fairwhy::measure::{Club, Given, Number, flight};
+use fairwhy::measure::{Club, Given, MOST_BYTES, Number, Table, flight, summary};
 use std::time::Instant;
 
 const RUNS: usize = 7;
@@ -50,7 +51,31 @@ fn works() -> Vec<(&'static str, Work)> {
     vec![
         ("club to ball", strikes([Number::Face, Number::Path])),
         ("ball to club", strikes([Number::Start, Number::Tilt])),
+        ("a table, whole", table()),
     ]
+}
+
+/// A table as a machine writes it: read, what follows from each shot, and the mean of each column.
+fn table() -> Work {
+    let mut text = String::from("shot,face (degrees),path (degrees),carry (yards),club\n");
+    for shot in 0..MANY {
+        let at = |step: usize| (shot * step % 97) as f64 / 12.0 - 4.0;
+        text += &format!(
+            "{shot},{:.2},{:.2},{},driver\n",
+            at(31),
+            at(53),
+            150 + shot % 90
+        );
+    }
+    Box::new(move || {
+        let table = Table::read(text.as_bytes(), MOST_BYTES).expect("a table");
+        let flights = table.flights(None).expect("known words");
+        assert!(flights.iter().all(Result::is_ok));
+        for column in &table.columns {
+            let values: Vec<f64> = column.there().into_iter().map(|(_, value)| value).collect();
+            assert!(summary(&values).is_some_and(|found| found.n == MANY));
+        }
+    })
 }
 
 /// Strikes that differ a little, with every error stated.

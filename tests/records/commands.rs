@@ -1,6 +1,7 @@
 //! The commands as a coach meets them.
 
 use super::Desk;
+use fairwhy::knowledge::{RemedyKind, Strictness, load, shipped};
 
 /// From the first visit to the next: the record supplies what is not typed, the lesson is kept, the next
 /// is held against it.
@@ -162,6 +163,70 @@ fn limits_are_heeded_and_shown_only_when_asked_for() {
         desk.json(&["student", "export", "heron"])["limits"],
         "stiff neck"
     );
+}
+
+/// A stiff neck that has stood on record for months closes drills; a pain stops the lesson, and so does
+/// the same neck when it is stiff today.
+#[test]
+fn a_limit_closes_drills_and_a_pain_sends_to_somebody() {
+    let desk = Desk::new();
+    desk.done(&["student", "add", "heron", "--handed", "right"]);
+    let plan = |note: &str, limits: &str| {
+        desk.done(&["student", "edit", "heron", "--limits", limits]);
+        desk.json(&["plan", note, "--student", "heron", "--minutes", "90"])
+    };
+    let loaded = load(&[shipped()], Strictness::ErrorsOnly).expect("what ships is sound");
+    let base = loaded.base;
+    let is_closed = |drill: &str, condition: &str| {
+        let drill = base.drill(base.find_drill(drill).expect("a drill"));
+        drill
+            .not_with
+            .contains(&base.find(condition).expect("a condition"))
+    };
+    let taught = |plan: &serde_json::Value| {
+        let steps = plan["plan"]["steps"].as_array().expect("a list").clone();
+        let drills = steps
+            .iter()
+            .map(|step| step["drill"].as_str().expect("an id").to_owned());
+        drills.collect::<Vec<_>>()
+    };
+    for (limits, closed) in [
+        ("stiff neck", "neck-pain"),
+        ("stiffness in the lower back", "low-back-pain"),
+        ("limited shoulder rotation", "shoulder-pain"),
+        ("poor balance", "poor-balance"),
+    ] {
+        let plan = plan("slice, sways", limits);
+        let drills = taught(&plan);
+        assert!(
+            !drills.is_empty() && plan["plan"]["referral"].is_null(),
+            "{limits}: {drills:?}"
+        );
+        for drill in &drills {
+            assert!(!is_closed(drill, closed), "{limits}: {drill}");
+        }
+        let cautions = plan["cautions"].to_string();
+        assert!(
+            cautions.contains("licensed health professional"),
+            "{limits}: {cautions}"
+        );
+        let found = desk.json(&["drills", "sways", "--student", "heron", "--limit", "60"]);
+        for drill in found["drills"].as_array().expect("a list") {
+            let drill = drill["id"].as_str().expect("an id");
+            assert!(!is_closed(drill, closed), "{limits}: {drill}");
+        }
+    }
+    for (note, limits) in [("slice", "sore neck"), ("slice, stiff neck", "stiff neck")] {
+        let plan = plan(note, limits);
+        let cautions = plan["cautions"].to_string();
+        assert!(cautions.contains("Stop"), "{note}, {limits}: {cautions}");
+        let drills = taught(&plan);
+        let referral = |id: &String| {
+            let key = base.find_drill(id).expect("a drill");
+            base.drill(key).kind == RemedyKind::Referral
+        };
+        assert!(drills.iter().all(referral), "{drills:?}");
+    }
 }
 
 #[test]

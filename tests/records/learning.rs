@@ -5,9 +5,24 @@
 
 use super::{Desk, lesson, student};
 use fairwhy::knowledge::ConditionKey;
-use fairwhy::records::{ROW_WEIGHT, agreement, dirichlet_mean, learned_effect};
+use fairwhy::records::{
+    DrillResult, Outcome, ROW_WEIGHT, agreement, dirichlet_mean, learned_effect,
+};
 use serde_json::Value;
 use std::collections::BTreeMap;
+
+fn outcome(lesson: i64, result: DrillResult) -> Outcome {
+    Outcome {
+        number: 0,
+        day: super::day("2026-08-01"),
+        coach: String::new(),
+        lesson: Some(lesson),
+        drill: "count-the-knuckles".into(),
+        result,
+        reps: None,
+        note: None,
+    }
+}
 
 fn stored() -> Value {
     serde_json::from_str(include_str!("../reference/learning.json")).expect("JSON")
@@ -143,6 +158,54 @@ fn lessons_move_the_order_only_where_that_was_said() {
     assert_eq!(order(&[]), before);
 }
 
+/// What is found in the dialogue is moved by the records as what was noted is.
+#[test]
+fn learning_follows_every_answer() {
+    let desk = Desk::new();
+    let handles = ["heron", "wren", "plover", "dunlin"];
+    let mut store = desk.store();
+    for handle in handles {
+        store.add_student(&student(handle), None).expect("kept");
+    }
+    let note = "pulls it, divots point in";
+    let why = desk.json(&["why", note, "--student", "heron"]);
+    let look = why["next_looks"][0]["id"]
+        .as_str()
+        .expect("a look")
+        .to_owned();
+    for handle in handles {
+        let mut called = lesson("2026-05-04");
+        called.seen = vec![look.clone()];
+        called.coach_says = Some("over-the-top".into());
+        store.add_lesson(handle, &called).expect("kept");
+    }
+    drop(store);
+    desk.done(&["records", "learn", "on"]);
+    let dialogue = || {
+        let command = desk
+            .fairwhy(&["lesson", "heron", note])
+            .write_stdin("l\ny\nq\nn\n")
+            .output();
+        String::from_utf8(command.expect("it runs").stdout).expect("text")
+    };
+    let said = dialogue();
+    let after = said.split("Is it there?").nth(1).expect("an answer");
+    let after = after.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        after.contains("in 4 of your 4 students it ended at"),
+        "{said}"
+    );
+    let found = ["why", note, "--found", &look, "--student", "heron"];
+    let moved = desk.json(&found)["causes"].clone();
+    let mut without = found.to_vec();
+    without.push("--without-records");
+    assert_ne!(
+        moved,
+        desk.json(&without)["causes"],
+        "the row is moved for `why` too"
+    );
+}
+
 /// Hit rates, reliability and agreement, from lessons whose answers are known.
 #[test]
 fn a_coach_sees_how_the_calls_lie() {
@@ -181,7 +244,15 @@ fn the_months_as_text_and_as_a_picture() {
     for (on, shown) in [("2026-05-04", 9), ("2026-06-01", 5), ("2026-07-06", 1)] {
         let mut one = lesson(on);
         one.counts[0].shown = shown;
-        store.add_lesson("heron", &one).expect("kept");
+        one.measure(
+            "trail-elbow-bend-at-top",
+            f64::from(shown) + 100.0,
+            "degrees",
+            4.0,
+        );
+        let kept = store.add_lesson("heron", &one).expect("kept");
+        let went = outcome(kept.number, DrillResult::Worked);
+        store.add_outcome("heron", &went).expect("kept");
     }
     let file = desk.folder.path().join("heron.svg");
     let text = desk.done(&[
@@ -196,6 +267,10 @@ fn the_months_as_text_and_as_a_picture() {
     );
     let picture = std::fs::read_to_string(file).expect("written");
     assert!(picture.starts_with("<svg") && picture.contains("</svg>") && picture.contains("Slice"));
+    assert!(
+        picture.contains(">worked</text>") && picture.contains("trail elbow bend at top"),
+        "drills and numbers: {picture}"
+    );
     let json = desk.json(&["progress", "heron"]);
     assert_eq!(json["counts"][0]["verdict"], "a real change");
     for width in ["40", "80", "120"] {

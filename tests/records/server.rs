@@ -1,115 +1,11 @@
-//! The same records on a PostgreSQL server that coaches share: the address of one in
-//! `FAIRWHY_TEST_POSTGRES`, or one started here on loopback where `initdb` and `postgres` are installed.
-//! Elsewhere the test says that it is skipped.
+//! The same records on a PostgreSQL server that coaches share. Without one the test says that it is skipped.
 
+use super::loopback::Server;
 use super::{Desk, lesson, student};
 use fairwhy::records::{DrillResult, Entry, Outcome, Place, Store, StoreError, evaluate};
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
-use std::time::{Duration, Instant};
 
-/// A server for as long as this lives.
-struct Server {
-    address: String,
-    /// The folder goes when the server has ended.
-    running: Option<(Child, tempfile::TempDir)>,
-}
-
-impl Drop for Server {
-    fn drop(&mut self) {
-        if let Some((child, _)) = &mut self.running {
-            let _ = child.kill();
-            let _ = child.wait();
-        }
-    }
-}
-
-/// A program of the server's, in the path or where distributions put it.
-fn program(name: &str) -> Option<PathBuf> {
-    let paths = std::env::var_os("PATH")?;
-    let mut places: Vec<PathBuf> = std::env::split_paths(&paths).collect();
-    if let Ok(versions) = std::fs::read_dir("/usr/lib/postgresql") {
-        places.extend(versions.flatten().map(|version| version.path().join("bin")));
-    }
-    places
-        .into_iter()
-        .map(|place| place.join(name))
-        .find(|file| file.exists())
-}
-
-/// The server will not run as root, and then runs as nobody.
-fn as_somebody(command: &mut Command, folder: &Path) {
-    use std::os::unix::fs::{MetadataExt, PermissionsExt, chown};
-    use std::os::unix::process::CommandExt;
-    if std::fs::metadata("/proc/self").is_ok_and(|own| own.uid() == 0) {
-        chown(folder, Some(65534), Some(65534)).expect("handed over");
-        std::fs::set_permissions(folder, std::fs::Permissions::from_mode(0o700)).expect("set");
-        command.uid(65534).gid(65534);
-    }
-    command
-        .current_dir(folder)
-        .stdout(Stdio::null())
-        .stderr(Stdio::null());
-}
-
-impl Server {
-    fn start() -> Option<Self> {
-        if let Ok(address) = std::env::var("FAIRWHY_TEST_POSTGRES") {
-            return Some(Self {
-                address,
-                running: None,
-            });
-        }
-        let (initdb, postgres) = (program("initdb")?, program("postgres")?);
-        let folder = tempfile::tempdir().expect("a folder");
-        let data = folder.path().join("data");
-        let mut make = Command::new(initdb);
-        make.arg("-D").arg(&data).args([
-            "-U",
-            "fairwhy",
-            "-A",
-            "trust",
-            "-E",
-            "UTF8",
-            "--no-locale",
-        ]);
-        as_somebody(&mut make, folder.path());
-        assert!(
-            make.status().expect("it runs").success(),
-            "the server's folder could not be made"
-        );
-        let listener = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
-        let port = listener.local_addr().expect("bound").port();
-        drop(listener);
-        let mut serve = Command::new(postgres);
-        serve
-            .arg("-D")
-            .arg(&data)
-            .args(["-h", "127.0.0.1", "-p", &port.to_string(), "-k", ""]);
-        as_somebody(&mut serve, folder.path());
-        let child = serve.spawn().expect("it starts");
-        let server = Self {
-            address: format!("postgres://fairwhy@127.0.0.1:{port}/postgres"),
-            running: Some((child, folder)),
-        };
-        let begun = Instant::now();
-        while Store::to_read(&server.place()).is_err() {
-            assert!(
-                begun.elapsed() < Duration::from_secs(30),
-                "the server does not answer"
-            );
-            std::thread::sleep(Duration::from_millis(100));
-        }
-        Some(server)
-    }
-
-    fn place(&self) -> Place {
-        Place::parse(&self.address)
-    }
-
-    fn store(&self, coach: &str) -> Store {
-        Store::to_write(&self.place(), coach).expect("opens")
-    }
+fn store(server: &Server, coach: &str) -> Store {
+    Store::to_write(&server.place(), coach).expect("opens")
 }
 
 fn outcome() -> Outcome {
@@ -128,10 +24,10 @@ fn outcome() -> Outcome {
 #[test]
 fn coaches_share_a_server_and_lose_nothing() {
     let Some(server) = Server::start() else {
-        println!("skipped: no PostgreSQL server is installed (apt-get install postgresql)");
+        println!("{}", super::loopback::NONE);
         return;
     };
-    let mut robin = server.store("robin");
+    let mut robin = store(&server, "robin");
     robin
         .add_student(&student("heron"), Some("stiff neck"))
         .expect("kept");
@@ -144,7 +40,7 @@ fn coaches_share_a_server_and_lose_nothing() {
         .edit_student("heron", |student, _| student.goals.push("length".into()))
         .expect("kept");
     // The last change of this coach is undone, not another's.
-    let mut linnet = server.store("linnet");
+    let mut linnet = store(&server, "linnet");
     linnet
         .add_lesson("heron", &lesson("2026-05-05"))
         .expect("kept");
@@ -190,8 +86,7 @@ fn coaches_share_a_server_and_lose_nothing() {
 
 /// Eight at once write to one student: each lesson has a number of its own.
 fn writers(server: &Server) {
-    server
-        .store("robin")
+    store(server, "robin")
         .add_student(&student("wren"), None)
         .expect("kept");
     let threads: Vec<_> = (0..8)
@@ -210,7 +105,7 @@ fn writers(server: &Server) {
     for thread in threads {
         thread.join().expect("no panic");
     }
-    let lessons = server.store("").history("wren").expect("read").lessons;
+    let lessons = store(server, "").history("wren").expect("read").lessons;
     let mut numbers: Vec<i64> = lessons.iter().map(|lesson| lesson.number).collect();
     numbers.sort_unstable();
     assert_eq!(numbers, (1..=40).collect::<Vec<_>>());
@@ -239,7 +134,7 @@ fn both_edit(server: &Server) {
     for thread in threads {
         thread.join().expect("no panic");
     }
-    let mut store = server.store("");
+    let mut store = store(server, "");
     assert_eq!(store.student("wren").expect("read").goals.len(), 6);
     assert!(
         store
@@ -248,4 +143,75 @@ fn both_edit(server: &Server) {
             .iter()
             .any(|one| matches!(one, Entry::Lesson { .. }))
     );
+}
+
+/// Everything that a store does, with what came of it, the place aside.
+fn everything(place: &Place) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    let mut say = |what: &dyn std::fmt::Debug| said.push(format!("{what:?}"));
+    let mut robin = Store::to_write(place, "robin").expect("opens");
+    let mut linnet = Store::to_write(place, "linnet").expect("opens");
+    say(&robin.add_student(&student("heron"), Some("stiff neck")));
+    say(&robin.add_student(&student("wren"), None));
+    say(&robin.add_student(&student("wren"), None));
+    say(&robin.edit_student("heron", |one, limits| {
+        one.goals.push("length".into());
+        *limits = Some("stiff neck, left side".into());
+    }));
+    say(&robin.student("herron"));
+    for (store, day) in [(&mut robin, "2026-05-04"), (&mut linnet, "2026-06-01")] {
+        say(&store.add_lesson("heron", &lesson(day)));
+        say(&store.add_outcome("heron", &outcome()));
+    }
+    say(&linnet.add_lesson("heron", &lesson("2026-05-20")));
+    say(&linnet.undo());
+    say(&linnet.undo());
+    say(&robin.history("heron"));
+    say(&robin.limits("heron"));
+    say(&robin.has("nobody"));
+    say(&robin.students());
+    say(&robin.set("learning", Some("on")));
+    say(&robin.learns());
+    say(&robin.set("learning", None));
+    say(&robin.learns());
+    say(&robin.calls_for("slice"));
+    say(&robin.tries());
+    let entries = robin.entries(None).expect("read");
+    say(&entries);
+    say(&robin.take_in(&entries));
+    let mut other = entries.clone();
+    other.retain(|one| one.handle() == "heron");
+    say(&robin
+        .forget("heron")
+        .map(|gone| (gone.lessons, gone.outcomes)));
+    say(&robin.entries(Some("heron")));
+    say(&robin.take_in(&other));
+    say(&robin.entries(None));
+    say(&robin.check());
+    said
+}
+
+/// The same calls, and so the same statements, on both databases come to the same, to the last bit.
+#[test]
+fn the_same_statements_on_both_databases() {
+    let desk = Desk::new();
+    let in_a_file = everything(&desk.place());
+    assert!(
+        in_a_file
+            .iter()
+            .filter(|said| said.starts_with("Err"))
+            .count()
+            == 3
+    );
+    let Some(server) = Server::start() else {
+        println!("{}", super::loopback::NONE);
+        return;
+    };
+    for (number, (one, other)) in in_a_file
+        .iter()
+        .zip(everything(&server.place()))
+        .enumerate()
+    {
+        assert_eq!(one, &other, "call {number}");
+    }
 }

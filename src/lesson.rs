@@ -83,6 +83,8 @@ pub enum NotFor {
     Level(Level),
     /// It is not made to fit this student.
     Suits(Suits),
+    /// It is for such students and for nobody else.
+    OnlyFor(Suits),
 }
 
 /// Whether a drill fits a student of a kind. A chair, one arm and a growing body each need a drill
@@ -175,6 +177,13 @@ impl Lesson {
         if let Some(level) = level {
             return Some(NotFor::Level(level));
         }
+        let only = &drill.only_for;
+        if let Some(other) = only
+            .first()
+            .filter(|_| !only.iter().any(|o| self.suits.contains(o)))
+        {
+            return Some(NotFor::OnlyFor(*other));
+        }
         let mut suits = self.suits.iter();
         suits
             .find(|suits| !fits_student(drill, **suits))
@@ -255,15 +264,20 @@ impl AtHand {
             || self.things.iter().any(|(_, thing)| same(thing, &needed))
     }
 
+    /// Things that no drill of a library needs, as they were written.
+    #[must_use]
+    pub fn unknown(&self, base: &KnowledgeBase) -> Vec<&str> {
+        let known = things_of(base);
+        let needless = self.things.iter().filter(|(_, thing)| {
+            !ALWAYS.contains(&thing.as_str()) && !known.iter().any(|known| same(thing, known))
+        });
+        needless.map(|(written, _)| written.as_str()).collect()
+    }
+
     /// A word that no drill knows is harmless, unless it is a slip for one that drills do know; then
     /// the word, and those.
     fn slip(&self, base: &KnowledgeBase) -> Option<(String, Vec<String>)> {
-        let known: BTreeSet<String> = base
-            .drills
-            .iter()
-            .flat_map(|drill| &drill.equipment)
-            .map(|word| plain(word))
-            .collect();
+        let known = things_of(base);
         let unknown = self.things.iter().filter(|(_, thing)| {
             !ALWAYS.contains(&thing.as_str()) && !known.iter().any(|known| same(thing, known))
         });
@@ -278,6 +292,12 @@ impl AtHand {
             (!nearest.is_empty()).then(|| (given.clone(), nearest))
         })
     }
+}
+
+/// Everything that some drill needs, in one spelling.
+fn things_of(base: &KnowledgeBase) -> BTreeSet<String> {
+    let things = base.drills.iter().flat_map(|drill| &drill.equipment);
+    things.map(|word| plain(word)).collect()
 }
 
 /// Whether two things in one spelling are the same, or one is named by the last words of the other.

@@ -6,6 +6,8 @@ mod lesson;
 mod refusals;
 #[path = "cli/show.rs"]
 mod show;
+#[path = "cli/standing.rs"]
+mod standing;
 #[path = "cli/why.rs"]
 mod why;
 

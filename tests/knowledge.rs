@@ -117,6 +117,7 @@ const ELSEWHERE: &[&str] = &[
     "folders-too-deep",
     "library-too-large",
     "link-not-followed",
+    "not-a-file",
     "not-a-folder",
     "not-utf-8",
     "too-many-problems",
@@ -301,10 +302,12 @@ fn a_link_out_of_the_folder_is_not_followed() {
     link(outside.path(), "outside");
     link(folder.path(), "sub/round-in-a-circle");
     link(&folder.path().join("a.yaml"), "same.yaml");
+    // It may have been a folder of files.
+    link(&outside.path().join("gone"), "nowhere");
     let layer = folder::read(folder.path()).expect("reads");
     assert_eq!(layer.files.len(), 1);
     let skipped: Vec<&str> = layer.skipped.iter().map(|p| p.file.as_str()).collect();
-    assert_eq!(skipped.len(), 2, "{skipped:?}");
+    assert_eq!(skipped.len(), 3, "{skipped:?}");
     assert!(layer.skipped.iter().all(|p| p.code == "link-not-followed"));
     let loaded = load(&[layer], Strictness::Lesson).expect("loads");
     assert!(
@@ -327,7 +330,11 @@ fn a_pipe_named_like_a_file_does_not_hang_the_reader() {
         .arg(folder.path().join("b.yaml"))
         .status();
     if made.is_ok_and(|status| status.success()) {
-        assert_eq!(folder::read(folder.path()).expect("reads").files.len(), 1);
+        let layer = folder::read(folder.path()).expect("reads");
+        assert_eq!(layer.files.len(), 1);
+        // It is passed over, and not in silence.
+        assert_eq!(layer.skipped[0].code, "not-a-file");
+        assert_eq!(layer.skipped[0].file, "b.yaml");
     }
 }
 

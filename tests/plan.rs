@@ -2,6 +2,8 @@
 
 #[path = "plan/choosing.rs"]
 mod choosing;
+#[path = "plan/coach.rs"]
+mod coach;
 #[path = "plan/command.rs"]
 mod command;
 #[path = "plan/fixture.rs"]

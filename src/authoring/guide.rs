@@ -41,6 +41,8 @@ enum Sort {
     OneOf(Words),
     SomeOf(Words),
     Graded(&'static [(&'static str, f64)]),
+    /// A share of students: `0.3`, `30 %`, `3 of 10`, or `3` for that of ten.
+    Share,
     Number,
     Condition,
     Conditions,
@@ -409,10 +411,10 @@ const LINK: &[Question] = &[
     ),
     must("effect", "What is brought about?", "slice", Sort::Condition),
     must(
-        "strength",
-        "Of ten who have the cause, how many show the effect because of it?",
-        "expected, or 0.7",
-        Sort::Graded(STRENGTH_WORDS),
+        "share",
+        "Of ten who show the effect, with how many would you end up working on the cause?",
+        "3 of 10, or 0.3",
+        Sort::Share,
     ),
     q(
         "because",
@@ -475,7 +477,7 @@ pub fn fields(kind: EntryKind) -> Vec<Field> {
         example: question.example,
         needed: question.needed,
         takes: match question.sort {
-            Sort::Id | Sort::Line | Sort::Number | Sort::Condition => Takes::Line,
+            Sort::Id | Sort::Line | Sort::Number | Sort::Share | Sort::Condition => Takes::Line,
             Sort::Lines => Takes::Lines,
             Sort::OneOf(words) => Takes::One(words()),
             Sort::SomeOf(words) => Takes::Some(words()),
@@ -675,6 +677,7 @@ impl<'b> Guide<'b> {
             Sort::OneOf(words) => Value::from(one_of(&words(), &text)?),
             Sort::SomeOf(words) => some_of(&words(), &text)?,
             Sort::Graded(scale) => graded(scale, &text)?,
+            Sort::Share => share(&text)?,
             Sort::Number => self::number(&text)?,
             Sort::Condition => Value::from(self.named(&text, false)?),
             Sort::Conditions => Value::from(ids(false)?),
@@ -850,6 +853,7 @@ impl<'b> Guide<'b> {
                 Sort::OneOf(words) => one_of(&words(), &line).map(Value::from),
                 Sort::SomeOf(words) => some_of(&words(), &line),
                 Sort::Graded(scale) => graded(scale, &line),
+                Sort::Share => share(&line),
                 Sort::Number => number(&line),
                 Sort::Condition => match self.condition(&line, dialogue) {
                     Answer::Got(id) => Ok(Value::String(id)),
@@ -1219,6 +1223,27 @@ fn graded(scale: &[(&'static str, f64)], line: &str) -> Result<Value, String> {
         .map_err(|trouble| format!("{trouble} A number between 0 and 1 will do too."))
 }
 
+/// A share of students, as a coach says one.
+fn share(line: &str) -> Result<Value, String> {
+    let number = |text: &str| text.trim().replace(',', ".").parse::<f64>().ok();
+    let parts = ["out of", "of", "in", "/"];
+    let of = parts.iter().find_map(|part| line.split_once(part));
+    let share = if let Some(percent) = line.trim().strip_suffix('%') {
+        number(percent).map(|percent| percent / 100.0)
+    } else if let Some((some, all)) = of {
+        number(some).zip(number(all)).map(|(some, all)| some / all)
+    } else {
+        // "3" answers the question how many of ten.
+        number(line).map(|some| if some < 1.0 { some } else { some / 10.0 })
+    };
+    share
+        .filter(|share| *share > 0.0 && *share < 1.0)
+        .map(Value::from)
+        .ok_or_else(|| {
+            format!("`{line}` is no share of ten: write such as 3 of 10, 0.3 or 30 %, above none and below all.")
+        })
+}
+
 fn number(line: &str) -> Result<Value, String> {
     line.parse::<u32>()
         .map(Value::from)
@@ -1305,7 +1330,7 @@ mod tests {
             "<",
             "hips-hang",
             "often",
-            "0,4",
+            "4 of 10",
             "It pulls",
             "<",
             "It drags",
@@ -1315,6 +1340,7 @@ mod tests {
         let file = library_file(&guide.text().expect("an entry")).expect("reads");
         assert_eq!(file.links[0].cause, "hangs-back");
         assert_eq!(file.links[0].effect, "hips-hang");
+        assert_eq!(file.links[0].share, Some(0.4));
         assert_eq!(file.links[0].because.as_deref(), Some("It drags"));
         assert!(
             script
@@ -1326,8 +1352,25 @@ mod tests {
             script
                 .said
                 .iter()
-                .any(|said| said.contains("A number between 0 and 1 will do too"))
+                .any(|said| said.contains("is no share of ten"))
         );
+    }
+
+    #[test]
+    fn a_share_is_taken_as_a_coach_says_it() {
+        for (said, meant) in [
+            ("3 of 10", 0.3),
+            ("1 in 4", 0.25),
+            ("0,3", 0.3),
+            ("30 %", 0.3),
+            ("3", 0.3),
+            ("2 out of 5", 0.4),
+        ] {
+            assert_eq!(share(said), Ok(Value::from(meant)), "{said}");
+        }
+        for said in ["0", "10", "all", "11 of 10", "-1"] {
+            assert!(share(said).is_err(), "{said}");
+        }
     }
 
     #[test]

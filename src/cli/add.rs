@@ -1,6 +1,6 @@
 //! `fairwhy add`: an own drill, fault, cause, outcome or link.
 
-use super::output::Output;
+use super::output::{Output, open_named};
 use super::own::{Change, NOT_SAVED, ToArgs, no_place, not_saved, open, unreadable};
 use super::terminal::Terminal;
 use super::{Failure, Globals, home, layers};
@@ -9,7 +9,6 @@ use crate::authoring::{
 };
 use crate::knowledge::{Status, folder::Limits};
 use clap::{Args, ValueEnum};
-use std::fs::File;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
@@ -151,7 +150,7 @@ pub(crate) fn read(file: &Path) -> Result<(Vec<u8>, String), Failure> {
         let read = std::io::stdin().lock().take(most).read_to_end(&mut bytes);
         (read, "standard input".to_owned())
     } else {
-        let read = File::open(file).and_then(|file| file.take(most).read_to_end(&mut bytes));
+        let read = open_named(file).and_then(|file| file.take(most).read_to_end(&mut bytes));
         (read, file.display().to_string())
     };
     read.map_err(|error| {

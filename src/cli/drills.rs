@@ -101,6 +101,7 @@ pub(crate) fn run(
             kind: args.kind,
             minutes: args.minutes,
             limits: record.as_ref().and_then(|(_, limits)| limits.clone()),
+            without: Vec::new(),
         },
         limit: usize::from(args.limit),
     };

@@ -1,7 +1,7 @@
 //! `fairwhy frame FILE`: body points of a frame in, the quantities it can carry out.
 
 use super::context::HandedArg;
-use super::output::Output;
+use super::output::{Output, open_named};
 use super::timeline::{Timeline, TimelineArgs, quantity};
 use super::{Failure, Globals, layers};
 use crate::measure::{
@@ -207,7 +207,7 @@ pub(crate) fn read_points(path: &Path) -> Result<Skeleton, Failure> {
         Failure::NotDone(format!("error: {shown} could not be read: {error}"))
     };
     let mut text = String::new();
-    let file = std::fs::File::open(path).map_err(not_read)?;
+    let file = open_named(path).map_err(not_read)?;
     file.take(MOST_BYTES + 1)
         .read_to_string(&mut text)
         .map_err(not_read)?;

@@ -4,6 +4,7 @@
 //! What was said is kept after every answer, so that a lesson that was broken off goes on where it was.
 
 use super::check_up::{self, LessonAction};
+use super::failure::harmless;
 use super::home::home;
 use super::observations::ObservationArgs;
 use super::output::{Output, wrapped};
@@ -15,7 +16,7 @@ use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::Lesson;
 use crate::plan::Plan;
 use crate::records::{Store, shape_of_handle};
-use crate::report::{View, order_page, plan_page, sided, why_page};
+use crate::report::{View, look_line, order_page, plan_page, sided, sided_text, why_page};
 use crate::words::{Reader, Reading};
 use clap::Args;
 use serde::{Deserialize, Serialize};
@@ -205,6 +206,19 @@ impl Talk<'_> {
         }
         Ok((read > 0).then(|| line.trim().to_owned()))
     }
+
+    /// Whether a question is answered by yes; asked again until it is one or the other, and no when nobody
+    /// is there any more.
+    fn agree(&mut self, prompt: &str) -> Result<bool, Failure> {
+        while let Some(line) = self.ask(prompt)? {
+            match line.to_lowercase().as_str() {
+                "" | "y" | "yes" => return Ok(true),
+                "n" | "no" | "q" | "quit" => return Ok(false),
+                _ => self.say("Press Enter for yes, or write n for no.")?,
+            }
+        }
+        Ok(false)
+    }
 }
 
 /// What the lesson starts from: the note given, the lesson that was broken off, or a note asked for.
@@ -213,10 +227,7 @@ fn begin(args: &LessonCommand, place: &Path, talk: &mut Talk<'_>) -> Result<Kept
     let student = args.whose.handle().map(str::to_owned);
     if !observations.is_empty() {
         if let Some(aside) = put_aside(place)? {
-            talk.say(&format!(
-                "A lesson that was broken off was put aside: {}",
-                aside.display()
-            ))?;
+            talk.say(&aside_words(&aside, place))?;
         }
         return Ok(Kept {
             observations,
@@ -234,10 +245,7 @@ fn begin(args: &LessonCommand, place: &Path, talk: &mut Talk<'_>) -> Result<Kept
     if !note.is_empty() {
         observations.add_note(note);
         if let Some(aside) = put_aside(place)? {
-            talk.say(&format!(
-                "A lesson that was broken off was put aside: {}",
-                aside.display()
-            ))?;
+            talk.say(&aside_words(&aside, place))?;
         }
     }
     Ok(Kept {
@@ -245,6 +253,15 @@ fn begin(args: &LessonCommand, place: &Path, talk: &mut Talk<'_>) -> Result<Kept
         student,
         ..Kept::default()
     })
+}
+
+/// Where a lesson was put aside, and how to take it up again.
+fn aside_words(aside: &Path, place: &Path) -> String {
+    harmless(&format!(
+        "A lesson that was broken off was put aside: {}. To take it up again, name it {} and say fairwhy lesson.",
+        aside.display(),
+        place.file_name().unwrap_or_default().to_string_lossy()
+    ))
 }
 
 /// The lesson that is kept, if there is one.
@@ -418,27 +435,37 @@ impl Dialogue<'_> {
         };
         let page = sided(page, diagnosis.lesson.handed);
         writeln!(talk.out, "\n{}", page.to_text(width, color))?;
+        if first {
+            talk.say(
+                "Every answer is kept: stop at any time, and fairwhy lesson goes on from there.",
+            )?;
+        }
         Ok(())
     }
 
     /// Where to go on once the order is settled.
     fn settled(&mut self, checkup: &mut CheckUp, talk: &mut Talk<'_>) -> Result<Next, Failure> {
         let line = talk.ask(
-            "Settled. Enter for the plan, l to look further, u to take back, a number to correct a reading:",
+            "Settled. Enter or q for the plan, l to look further, u to take back, a number to correct a reading:",
         )?;
         match understood(line.as_deref()) {
             Said::Unclear if line.is_some_and(|line| line.starts_with(['l', 'L'])) => {
                 return Ok(Next::Look);
             }
-            Said::Back => {
-                if checkup.take_back().is_some() {
+            Said::Back => match checkup.take_back() {
+                Some((back, _)) => {
                     self.kept.answers.pop();
+                    talk.say(&format!("Taken back: {}.", self.base.condition(back).name))?;
                 }
-            }
+                None => talk.say("There is no answer to take back yet.")?,
+            },
             Said::Reading(number) => {
                 correct(self.base, number, checkup, self.kept, talk)?;
             }
-            _ => return Ok(Next::Plan),
+            Said::Answer(Answer::Later) | Said::Enough => return Ok(Next::Plan),
+            Said::Answer(_) | Said::How | Said::Unclear => {
+                talk.say("No look was put. Press Enter, or write l, u or a number.")?;
+            }
         }
         keep(self.place, self.kept)?;
         Ok(Next::Again)
@@ -465,19 +492,8 @@ fn put(
     talk: &mut Talk<'_>,
 ) -> Result<bool, Failure> {
     let condition = base.condition(look.condition);
-    let hand = diagnosis.lesson.handed;
-    let said =
-        |text: String| hand.map_or(text.clone(), |hand| crate::report::with_sides(&text, hand));
-    let views: Vec<&str> = condition
-        .seen_from
-        .iter()
-        .map(|view| view.words())
-        .collect();
-    talk.say(&said(format!(
-        "Look: {} ({}).",
-        condition.name,
-        views.join(", ")
-    )))?;
+    let said = |text: String| sided_text(&text, diagnosis.lesson.handed);
+    talk.say(&said(format!("Look: {}", look_line(base, look.condition))))?;
     loop {
         let line = talk.ask(
             "Is it there? y yes, n no, s slightly, Enter not now, ? how to look, u take back, a number to correct a reading, q to the plan:",
@@ -550,7 +566,9 @@ fn correct(
         reading.given,
         base.condition(reading.condition).name
     );
-    let words = talk.ask(&prompt)?.unwrap_or_default();
+    let words = talk
+        .ask(&sided_text(&prompt, checkup.read().lesson.handed))?
+        .unwrap_or_default();
     let meant = match words.as_str() {
         "" => return Ok(false),
         "-" => None,
@@ -571,6 +589,10 @@ fn correct(
         .position(|seen| *seen == reading)
         .map_or(0, |place| place + 1);
     checkup.reread(place, meant);
+    talk.say(&match meant {
+        Some(key) => format!("{number} = {} now.", base.condition(key).name),
+        None => format!("{number} is left out, and those after it move up."),
+    })?;
     kept.reread
         .push((place, meant.map(|key| base.condition(key).id.clone())));
     Ok(true)
@@ -596,11 +618,8 @@ fn plan(
     if diagnosis.observations.is_empty() {
         return Ok(None);
     }
-    let wanted = talk.ask(&format!(
-        "Plan {} minutes? Enter yes, n no:",
-        args.lesson.minutes()
-    ))?;
-    if !wanted.is_some_and(|line| matches!(line.to_lowercase().as_str(), "" | "y" | "yes")) {
+    let wanted = format!("Plan {} minutes? Enter yes, n no:", args.lesson.minutes());
+    if !talk.agree(&wanted)? {
         return Ok(None);
     }
     let (diagnosis, plan) = args.lesson.plan(base, &checkup.asked(base), visit)?;
@@ -641,11 +660,9 @@ fn save(
     talk: &mut Talk<'_>,
 ) -> Result<(), Failure> {
     let handle = whose.handle().unwrap_or_default();
-    if !whose.wants_save() {
-        let wanted = talk.ask(&format!("Keep this lesson of {handle}? Enter yes, n no:"))?;
-        if !wanted.is_some_and(|line| matches!(line.to_lowercase().as_str(), "" | "y" | "yes")) {
-            return Ok(());
-        }
+    let wanted = format!("Keep this lesson of {handle}? Enter yes, n no:");
+    if !whose.wants_save() && !talk.agree(&wanted)? {
+        return Ok(());
     }
     while !keeping.is_called() {
         let line = talk

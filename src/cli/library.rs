@@ -254,6 +254,15 @@ fn library(bytes: &[u8], name: &str) -> Result<LibraryFile, Failure> {
             "error: {name} is not plain UTF-8 text\n  help: ask for it again, as a file\n{NOT_SAVED}"
         ))
     })?;
+    // One entry by itself, as `add` takes it, does not say of what sort it is.
+    if text
+        .lines()
+        .any(|line| line.starts_with("id:") || line.starts_with("cause:"))
+    {
+        return Err(Failure::NotUnderstood(harmless(&format!(
+            "error: {name} holds one entry by itself and no lists of entries\n  help: take it in with fairwhy add drill, fault, cause, outcome or link, and the file: fairwhy add drill {name}\n{NOT_SAVED}"
+        ))));
+    }
     library_file(text).map_err(|problems| {
         let problems = problems.into_iter().map(|problem| Problem {
             layer: name.to_owned(),

@@ -34,7 +34,9 @@ impl Output {
             ColorChoice::Always => true,
             ColorChoice::Never => false,
             ColorChoice::Auto => {
-                terminal && std::env::var_os("NO_COLOR").is_none_or(|set| set.is_empty())
+                let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+                let unwanted = std::env::var_os("NO_COLOR").is_some_and(|set| !set.is_empty());
+                terminal && !dumb && !unwanted
             }
         };
         Self {
@@ -89,6 +91,25 @@ pub(crate) fn wrapped(line: &str, width: usize) -> String {
             .word_splitter(textwrap::WordSplitter::NoHyphenation)
             .break_words(false),
     )
+}
+
+/// Opens a file that somebody named. A named pipe is refused, since nobody may ever write to it; what the
+/// shell puts in a file's place (`<(...)`) is a link to a pipe that is written to, and is read.
+pub(crate) fn open_named(path: &std::path::Path) -> std::io::Result<std::fs::File> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::FileTypeExt;
+        if std::fs::symlink_metadata(path).is_ok_and(|about| about.file_type().is_fifo()) {
+            return Err(std::io::Error::other(
+                "it is a named pipe; send what it holds to standard input, and write - here",
+            ));
+        }
+    }
+    let file = std::fs::File::open(path)?;
+    if file.metadata()?.is_dir() {
+        return Err(std::io::Error::other("it is a folder; name a file in it"));
+    }
+    Ok(file)
 }
 
 /// A whole number from the command line.

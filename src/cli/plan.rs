@@ -1,5 +1,6 @@
 //! `fairwhy plan`: what was seen in, a lesson and the practice until the next out.
 
+use super::failure::harmless;
 use super::observations::ObservationArgs;
 use super::output::{Output, whole};
 use super::visit::{Visit, VisitArgs, json_with, with_record};
@@ -258,7 +259,8 @@ pub(crate) fn run(
     }
     for path in written {
         // Said on standard error, so that the answer itself can be sent elsewhere.
-        let _ = writeln!(std::io::stderr(), "wrote {}", path.display());
+        let path = harmless(&path.display().to_string());
+        let _ = writeln!(std::io::stderr(), "wrote {path}");
     }
     kept.transpose()?;
     Ok(0)

@@ -1,7 +1,7 @@
 //! `fairwhy shots FILE.csv`: a table of shots in, means with intervals and what follows out.
 
 use super::flight::ClubArg;
-use super::output::Output;
+use super::output::{Output, open_named};
 use super::plan::{free, write_file};
 use super::timeline::{TimelineArgs, quantity};
 use super::{Failure, Globals, layers};
@@ -140,7 +140,7 @@ pub(crate) fn read_table(file: &str) -> Result<Table, Failure> {
         let table = Table::read(std::io::stdin().lock(), MOST_BYTES);
         return table.map_err(|error| not_understood("standard input", &error));
     }
-    let opened = std::fs::File::open(file)
+    let opened = open_named(std::path::Path::new(file))
         .map_err(|error| Failure::NotDone(format!("error: {file} could not be read: {error}")))?;
     Table::read(opened, MOST_BYTES).map_err(|error| not_understood(file, &error))
 }

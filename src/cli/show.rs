@@ -95,6 +95,7 @@ fn learned(base: &KnowledgeBase, entry: Entry) -> Result<Option<Learned>, Failur
 fn find(base: &KnowledgeBase, words: &str) -> Result<Entry, Failure> {
     let read = |words: &str| Reader::new(base).read(words, &Lesson::default());
     Entry::find(base, words, read).map_err(|close| {
+        let words = clipped(words);
         Failure::NotUnderstood(if close.is_empty() {
             format!(
                 "error: no entry \"{words}\"\n  help: fairwhy drills \"what you see\" finds entries by words"
@@ -106,4 +107,14 @@ fn find(base: &KnowledgeBase, words: &str) -> Result<Entry, Failure> {
             )
         })
     })
+}
+
+/// As much of what was typed as is worth repeating.
+fn clipped(words: &str) -> String {
+    const MOST: usize = 60;
+    let mut short: String = words.chars().take(MOST).collect();
+    if short.len() < words.len() {
+        short.push('\u{2026}');
+    }
+    short
 }

@@ -38,6 +38,10 @@ pub(crate) fn not_planned(error: &PlanError) -> Failure {
             shot.words(),
             place.words()
         ),
+        PlanError::Shot { seen, shot } => format!(
+            "\"{seen}\" is not seen in a {}: leave out --shot, or name the shot in which it was seen",
+            shot.words()
+        ),
         PlanError::Lesson(trouble) => return no_lesson(trouble),
     };
     Failure::NotUnderstood(format!("error: {text}"))

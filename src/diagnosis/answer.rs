@@ -1,7 +1,8 @@
 //! What a diagnosis says: one type, which every room that shows it reads.
 
 use super::observation::{Heard, Observation};
-use crate::knowledge::{ConditionKey, DrillKey};
+use super::student::Shots;
+use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Shot};
 use crate::lesson::Lesson;
 use crate::words::Complaints;
 
@@ -142,11 +143,13 @@ pub struct NextLook {
 /// How far the order is settled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Standing {
-    /// The first stays first, and is worth half as much again as the second.
+    /// The first stays first, is worth half as much again as the second, is more likely than not where
+    /// it starts, and stands behind half of what was seen or more, all of it read in one way.
     Settled,
     /// The first leads.
     Leading,
-    /// The first two are about level.
+    /// The first and its rival are about level, or nothing else that was seen comes from the first, or it
+    /// depends on the hand what was seen.
     Level,
 }
 
@@ -190,6 +193,8 @@ pub struct Diagnosis {
     pub next_looks: Vec<NextLook>,
     /// How far the order is settled; `None` when there is no order.
     pub standing: Option<Standing>,
+    /// What the first is level with, where it is.
+    pub rival: Option<ConditionKey>,
     /// What would change the first place.
     pub would_change: Vec<WouldChange>,
     /// Findings that most likely nothing in the library explains.
@@ -198,4 +203,29 @@ pub struct Diagnosis {
     pub at_odds: Vec<(ConditionKey, ConditionKey)>,
     /// Share of redraws of the rows in which the first cause stays first.
     pub firmness: Option<f64>,
+}
+
+impl Diagnosis {
+    /// The starts whose story is told: the first, and where it is level, its rival; none while it depends
+    /// on the hand what was seen.
+    pub fn told(&self) -> impl Iterator<Item = &RankedCause> {
+        let rival = self.rival.iter();
+        let rival = rival.filter_map(|key| self.causes.iter().find(|c| c.condition == *key));
+        let first = self.causes.first().into_iter();
+        first.chain(rival).filter(|_| !self.heard.wants_hand())
+    }
+
+    /// The shot that it is about: given, or what all that was seen belongs to.
+    #[must_use]
+    pub fn shot(&self, base: &KnowledgeBase) -> Option<Shot> {
+        Shots::played(base, self.lesson.shot, &self.observations)
+    }
+
+    /// What was seen and has to be explained, in the order reported: the columns of the grid.
+    pub fn findings(&self) -> impl Iterator<Item = ConditionKey> + '_ {
+        let findings = self.observations.iter();
+        findings
+            .filter(|seen| seen.state.is_finding())
+            .map(|seen| seen.condition)
+    }
 }

@@ -78,6 +78,7 @@ pub(super) fn hold_back(base: &KnowledgeBase, diagnosis: &mut Diagnosis) {
             diagnosis.unexplained.clear();
             diagnosis.would_change.clear();
             diagnosis.standing = None;
+            diagnosis.rival = None;
             diagnosis.firmness = None;
         }
         Some(Refer::Professional) => {

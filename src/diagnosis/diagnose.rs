@@ -75,6 +75,10 @@ const SEED: u64 = 0x5eed_fa1e;
 /// Settled: the first stays first in this share of the redraws, and is worth this many times the second.
 const SETTLED: (f64, f64) = (0.8, 1.5);
 
+/// Settled: more likely than not that it starts there. An order can be firm among starts none of which is
+/// likely, and a coach who hears "settled" stops looking.
+const MORE_LIKELY_THAN_NOT: f64 = 0.5;
+
 /// Level: the second is worth this share of the first, or the first stays first in less than half.
 const LEVEL: f64 = 0.9;
 
@@ -136,17 +140,24 @@ pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, Diagno
     let figures = layers.figures(&answer);
     let mut causes = causes(&model, asked, &starts, &figures);
     let whole = asked.effort != Effort::Order;
-    let firmness = whole
-        .then(|| firmness(&model, asked, &starts, &causes))
+    let redrawn = whole
+        .then(|| redrawn(&model, asked, &starts, &causes))
         .transpose()?;
-    let firmness = firmness.flatten();
+    let redrawn = redrawn.flatten();
     let mut looks = Vec::new();
     let mut would_change_first = Vec::new();
     if whole {
-        explain(&model, &found, &starts, &mut causes);
+        explain(&model, &student, &found, &starts, &mut causes);
         looks = next_looks(&model, &student, &starts, &found, &causes);
         would_change_first = would_change(&model, asked, &found, &causes, &looks)?;
     }
+    let standing = redrawn
+        .as_ref()
+        .and_then(|redrawn| standing(base, &causes, redrawn, &found, &asked.heard));
+    let rival = redrawn
+        .as_ref()
+        .filter(|_| standing == Some(Standing::Level) && !asked.heard.wants_hand())
+        .and_then(|redrawn| rival(&causes, redrawn, &found));
     let mut diagnosis = Diagnosis {
         observations: asked.observations.clone(),
         said_twice: said_twice(&asked.observations),
@@ -154,12 +165,13 @@ pub fn diagnose(base: &KnowledgeBase, asked: &Asked) -> Result<Diagnosis, Diagno
         lesson: asked.lesson.clone(),
         complaints,
         next_looks: looks,
-        standing: standing(&causes, firmness),
+        standing,
+        rival,
         would_change: would_change_first,
         causes,
         unexplained: layers.unexplained(&answer),
         at_odds: at_odds(base, &found),
-        firmness,
+        firmness: redrawn.map(|redrawn| redrawn.firmness),
     };
     hold_back(base, &mut diagnosis);
     Ok(diagnosis)
@@ -308,6 +320,7 @@ fn cause(
 /// What each cause accounts for, what passes it, and the chains of the leading ones.
 fn explain(
     model: &Model<'_>,
+    student: &Student<'_>,
     found: &[Observation],
     starts: &Starts<'_>,
     causes: &mut [RankedCause],
@@ -325,7 +338,11 @@ fn explain(
     let passes: Vec<Vec<f64>> = findings.iter().map(|key| model.rows.passes(*key)).collect();
     let ways: Vec<_> = findings
         .iter()
-        .map(|key| model.rows.ways(*key, |way| !not_seen(way)))
+        // What belongs to another shot is on no way of this one.
+        .map(|key| {
+            let open = |way| !not_seen(way) && student.admits(way);
+            model.rows.ways(*key, open)
+        })
         .collect();
     #[allow(clippy::cast_precision_loss, reason = "a hundred findings at most")]
     let count = findings.len().max(1) as f64;
@@ -404,38 +421,118 @@ fn contenders(causes: &[RankedCause]) -> Vec<ConditionKey> {
         .collect()
 }
 
-/// The share of redraws of the rows in which the first cause stays first.
-fn firmness(
+/// What became of the first place when the rows were redrawn.
+struct Redrawn {
+    /// The share of redraws in which the first cause stays first.
+    firmness: f64,
+    /// Which other came first, and how often.
+    instead: BTreeMap<ConditionKey, u32>,
+}
+
+fn redrawn(
     model: &Model<'_>,
     asked: &Asked,
     starts: &Starts<'_>,
     causes: &[RankedCause],
-) -> Result<Option<f64>, DiagnosisError> {
+) -> Result<Option<Redrawn>, DiagnosisError> {
     let contenders = contenders(causes);
-    if contenders.is_empty() {
+    let Some(now) = contenders.first().copied() else {
         return Ok(None);
-    }
+    };
     let mut rng = Pcg64Mcg::seed_from_u64(SEED);
     let mut held = 0;
+    let mut instead: BTreeMap<ConditionKey, u32> = BTreeMap::new();
     for _ in 0..REDRAWS {
         let shaken = starts.shaken(SHAKE, &contenders, &mut rng);
-        let first = first_of(model, asked, &shaken, &contenders)?;
-        held += u32::from(first == contenders.first().copied());
+        match first_of(model, asked, &shaken, &contenders)? {
+            Some(first) if first == now => held += 1,
+            Some(first) => *instead.entry(first).or_default() += 1,
+            None => {}
+        }
     }
-    Ok(Some(f64::from(held) / f64::from(REDRAWS)))
+    Ok(Some(Redrawn {
+        firmness: f64::from(held) / f64::from(REDRAWS),
+        instead,
+    }))
 }
 
-fn standing(causes: &[RankedCause], firmness: Option<f64>) -> Option<Standing> {
-    let first = causes.first().filter(|cause| cause.worth > 0.0)?.worth;
+/// The findings that a start stands behind, itself included, in the order reported.
+fn reaches<'f>(cause: &'f RankedCause, found: &'f [Observation]) -> Vec<&'f Observation> {
+    let behind = |key: ConditionKey| {
+        let mut of = cause.accounts_for.iter();
+        of.any(|of| of.finding == key && of.how() != Behind::Not)
+    };
+    let findings = found.iter().filter(|o| o.state.is_finding());
+    findings
+        .filter(|o| o.condition == cause.condition || behind(o.condition))
+        .collect()
+}
+
+/// Whether something else that was seen comes from it; so it is where there is nothing else.
+fn reaches_beyond_itself(cause: &RankedCause, found: &[Observation]) -> bool {
+    let beyond = |o: &Observation| o.condition != cause.condition;
+    let mut others = found.iter().filter(|o| o.state.is_finding());
+    !others.any(beyond) || reaches(cause, found).into_iter().any(beyond)
+}
+
+fn standing(
+    base: &KnowledgeBase,
+    causes: &[RankedCause],
+    redrawn: &Redrawn,
+    found: &[Observation],
+    heard: &Heard,
+) -> Option<Standing> {
+    let first = causes.first().filter(|cause| cause.worth > 0.0)?;
     let second = causes.get(1).map_or(0.0, |cause| cause.worth);
-    let firmness = firmness?;
+    if heard.wants_hand()
+        || second >= LEVEL * first.worth
+        || redrawn.firmness < 0.5
+        || !reaches_beyond_itself(first, found)
+    {
+        return Some(Standing::Level);
+    }
+    let findings = || found.iter().filter(|o| o.state.is_finding());
+    let reached = reaches(first, found);
+    let of_the_ball = |o: &&Observation| base.condition(o.condition).kind == ConditionKind::Outcome;
+    let read_one_way = heard.open.is_empty() && findings().all(|o| o.perhaps.is_empty());
+    let explains = 2 * reached.len() >= findings().count()
+        && (!findings().any(|o| of_the_ball(&o)) || reached.iter().any(of_the_ball));
     let (share, times) = SETTLED;
-    Some(if second >= LEVEL * first || firmness < 0.5 {
-        Standing::Level
-    } else if firmness >= share && first >= times * second {
+    let settled = redrawn.firmness >= share
+        && first.worth >= times * second
+        && first.starts_here >= MORE_LIKELY_THAN_NOT
+        && read_one_way
+        && explains
+        && at_odds(base, found).is_empty();
+    Some(if settled {
         Standing::Settled
     } else {
         Standing::Leading
+    })
+}
+
+/// What the first is level with: where the first stands alone, the next that stands behind something else
+/// that was seen; else the likeliest of those that are worth about as much; else what most often came first
+/// instead.
+fn rival(causes: &[RankedCause], redrawn: &Redrawn, found: &[Observation]) -> Option<ConditionKey> {
+    let (first, others) = causes.split_first()?;
+    if !reaches_beyond_itself(first, found) {
+        let mut others = others.iter().filter(|cause| cause.worth > 0.0);
+        let next = others.find(|cause| {
+            let mut reached = reaches(cause, found).into_iter();
+            reached.any(|o| o.condition != first.condition)
+        });
+        return next.map(|cause| cause.condition);
+    }
+    let near = others.iter().filter(|o| o.worth >= LEVEL * first.worth);
+    let likeliest = near.max_by(|a, b| {
+        a.clears
+            .total_cmp(&b.clears)
+            .then(b.condition.cmp(&a.condition))
+    });
+    likeliest.map(|cause| cause.condition).or_else(|| {
+        let most = redrawn.instead.iter().max_by_key(|(_, times)| **times);
+        most.map(|(key, _)| *key)
     })
 }
 

@@ -128,6 +128,14 @@ pub struct Heard {
     pub notes: usize,
 }
 
+impl Heard {
+    /// Whether it depends on the hand that the student plays with what was seen.
+    #[must_use]
+    pub fn wants_hand(&self) -> bool {
+        self.open.iter().any(|open| open.wants_hand)
+    }
+}
+
 /// Words that are left open, and what would settle them.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Open {

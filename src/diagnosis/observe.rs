@@ -269,7 +269,18 @@ pub fn observe(
                 wants_hand: phrase.wants_hand,
             });
         }
-        found.extend(phrase.observation().map(|seen| counted(base, seen)));
+        let seen = phrase.observation().map(|seen| counted(base, seen));
+        // A clause of which two parts say the same is one thing seen.
+        let again = |seen: &Observation| {
+            let same = |known: &Observation| {
+                (&known.given, known.condition) == (&seen.given, seen.condition)
+                    && known.state == seen.state
+            };
+            found.iter().any(same)
+        };
+        if let Some(seen) = seen.filter(|seen| !again(seen)) {
+            found.push(seen);
+        }
     }
     let mut strike = Vec::new();
     for words in &reported.measured {

@@ -16,7 +16,9 @@
 use super::diagnose::Asked;
 use super::observation::{Observation, State};
 use crate::causal::{Row, Rows, commonness};
-use crate::knowledge::{Condition, ConditionKey, FactKey, KnowledgeBase, Shot, WhenSeen};
+use crate::knowledge::{
+    Condition, ConditionKey, ConditionKind, FactKey, KnowledgeBase, Shot, WhenSeen,
+};
 use std::collections::BTreeSet;
 
 /// How much of its own share counts for something seen late in the motion, when it comes to naming the
@@ -56,6 +58,29 @@ impl Shots {
             Some(group) if filed.all(|shot| group.contains(shot)) => Self(group.to_vec()),
             _ => Self(Vec::new()),
         }
+    }
+
+    /// The shot that is played, as far as it was given or what was seen says; of several the one that is
+    /// learnt first. What the ball did says it before how the student stood.
+    pub(super) fn played(
+        base: &KnowledgeBase,
+        asked: Option<Shot>,
+        found: &[Observation],
+    ) -> Option<Shot> {
+        let of_the_ball =
+            |o: &&Observation| base.condition(o.condition).kind == ConditionKind::Outcome;
+        let ball: Vec<Observation> = found.iter().filter(of_the_ball).cloned().collect();
+        let one_group = |found: &[Observation]| {
+            let Self(shots) = Self::new(base, asked, found);
+            let fits = |shot: &Shot| {
+                let findings = found.iter().filter(|o| o.state.is_finding());
+                findings
+                    .map(|o| base.condition(o.condition))
+                    .all(|condition| condition.applies_to(Some(*shot)))
+            };
+            shots.iter().copied().find(fits).or(shots.first().copied())
+        };
+        one_group(found).or_else(|| one_group(&ball))
     }
 
     /// Whether a condition applies to one of them.

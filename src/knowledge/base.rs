@@ -286,6 +286,8 @@ pub struct Drill {
     pub not_with: Vec<ConditionKey>,
     /// Students it is made for, or made to fit.
     pub suits: Vec<Suits>,
+    /// Students it is for and for nobody else; empty means anybody.
+    pub only_for: Vec<Suits>,
     /// Levels it is for; empty means all.
     pub levels: Vec<Level>,
     /// A warning to give with it.

@@ -145,6 +145,11 @@ pub const CODES: &[(&str, Severity, &str)] = &[
         "a link in the folder that leads out of it",
     ),
     (
+        "not-a-file",
+        Warning,
+        "a pipe or a device in the folder with a library file's name",
+    ),
+    (
         "link-twice",
         Error,
         "the same cause of the same effect twice",

@@ -309,7 +309,9 @@ pub struct LookText {
     /// Where it can be seen from.
     #[serde(default)]
     pub from: Vec<View>,
-    /// What is seen, in words a junior coach can check.
+    /// What is seen, in words a junior coach can check. The first sentence says by itself where to look
+    /// and what is there when it is: it is put to the coach alone. What is sound, and how to make sure,
+    /// follow.
     #[serde(rename = "for")]
     pub what: String,
 }
@@ -572,6 +574,9 @@ pub struct DrillText {
     /// Students it is made for, or made to fit.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub suits: Vec<Suits>,
+    /// Students it is for and for nobody else, such as clubs sized for a child; left out, anybody.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub only_for: Vec<Suits>,
     /// Levels it is for; left out, all.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub levels: Vec<Level>,

@@ -229,6 +229,13 @@ impl Reading {
                 }
                 Ok(kind) if kind.is_file() && is_library_file(&path) => self.file(&path, shown),
                 Ok(kind) if kind.is_symlink() => self.link(root, &path, shown),
+                // A pipe or a device would be waited for.
+                Ok(kind) if !kind.is_file() && is_library_file(&path) => self.skip(
+                    &shown,
+                    "not-a-file",
+                    "this is a pipe or a device and no file, and was not read".to_owned(),
+                    "put a file here in its place, or give it a name that does not end in .yaml",
+                ),
                 _ => {}
             }
         }
@@ -236,23 +243,31 @@ impl Reading {
 
     fn link(&mut self, root: &Path, path: &Path, shown: String) {
         let target = path.canonicalize();
-        let matters = is_library_file(path) || target.as_ref().is_ok_and(|target| target.is_dir());
         let nowhere = target.is_err();
+        // A link that leads nowhere may have been a folder of files.
+        let matters =
+            nowhere || is_library_file(path) || target.as_ref().is_ok_and(|to| to.is_dir());
         if !matters || target.is_ok_and(|target| target.starts_with(root)) {
             return;
         }
+        let why = if nowhere {
+            "this is a link that leads nowhere, so nothing was read"
+        } else {
+            "this is a link that leads out of the library, and was not read"
+        };
+        self.skip(
+            &shown,
+            "link-not-followed",
+            why.to_owned(),
+            "put the file itself here in the place of the link, or name its folder as a library of its own",
+        );
+    }
+
+    /// Says what was passed over.
+    fn skip(&mut self, shown: &str, code: &'static str, message: String, help: &str) {
         let problem = Problem {
             severity: Severity::Warning,
-            ..self.problem(
-                &shown,
-                "link-not-followed",
-                if nowhere {
-                    "this is a link that leads nowhere, so nothing was read".to_owned()
-                } else {
-                    "this is a link that leads out of the library, and was not read".to_owned()
-                },
-                "put the file itself here in the place of the link, or name its folder as a library of its own",
-            )
+            ..self.problem(shown, code, message, help)
         };
         self.layer.skipped.push(problem);
     }

@@ -1012,7 +1012,8 @@ fn drill(
         after: after(entry, index, problems),
         aggravates: listed(entry, "aggravates", &text.aggravates, index, problems),
         not_with: listed(entry, "not_with", &text.not_with, index, problems),
-        suits: text.suits.clone(),
+        suits: [text.suits.as_slice(), &text.only_for].concat(),
+        only_for: text.only_for.clone(),
         levels: text.levels.clone(),
         caution: None,
         sources: sources(&text.sources, index, problems, |i| {

@@ -44,7 +44,7 @@ impl Unfit {
             Unfit::NotFor(NotFor::Place(_)) => "place",
             Unfit::NotFor(NotFor::Equipment(_)) => "equipment",
             Unfit::NotFor(NotFor::Level(_)) => "level",
-            Unfit::NotFor(NotFor::Suits(_)) => "suits",
+            Unfit::NotFor(NotFor::Suits(_) | NotFor::OnlyFor(_)) => "suits",
             Unfit::NotWith(_) => "not-with",
             Unfit::Aggravates(_) => "aggravates",
             Unfit::InPain => "pain",
@@ -72,6 +72,9 @@ impl Unfit {
             }
             Unfit::NotFor(NotFor::Suits(suits)) => {
                 format!("It is not made to fit {}.", suits.words())
+            }
+            Unfit::NotFor(NotFor::OnlyFor(suits)) => {
+                format!("It is for {} and for nobody else.", suits.words())
             }
             Unfit::NotWith(key) => format!("Not to be done with: {}.", name(key)),
             Unfit::Aggravates(key) => {
@@ -118,6 +121,7 @@ impl<'a> Fit<'a> {
         diagnosis: &Diagnosis,
         known: &[DrillKey],
         place: Place,
+        shot: Option<Shot>,
     ) -> Self {
         let lesson = &diagnosis.lesson;
         let mut chance: BTreeMap<ConditionKey, f64> = diagnosis
@@ -155,6 +159,11 @@ impl<'a> Fit<'a> {
             place,
             lesson: Lesson {
                 place: Some(place),
+                // A short shot or a putt is not mended with the drills of the full swing; the shots of
+                // the full swing share theirs.
+                shot: lesson
+                    .shot
+                    .or(shot.filter(|shot| !Shot::FullSwing.applies_to(*shot))),
                 ..lesson.clone()
             },
             pains,

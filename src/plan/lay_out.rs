@@ -10,7 +10,9 @@ use super::practice::practice;
 use super::rules;
 use super::value::{RUNGS, mended};
 use crate::diagnosis::Observation;
-use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, RemedyKind, Shot, Status, Suits};
+use crate::knowledge::{
+    ConditionKey, DrillKey, KnowledgeBase, Place, RemedyKind, Shot, Status, Suits,
+};
 use std::collections::BTreeSet;
 
 /// How much longer the longer lesson is.
@@ -30,13 +32,12 @@ impl Room<'_> {
             .as_ref()
             .map_or_else(Vec::new, |chosen| self.steps(chosen, &frame));
         let nothing = chosen.is_none().then(|| self.why_nothing());
-        let seen: Vec<ConditionKey> = self
-            .diagnosis
-            .observations
-            .iter()
-            .filter(|observation| observation.state.is_finding())
-            .map(|observation| observation.condition)
-            .collect();
+        let mut seen: Vec<ConditionKey> = Vec::new();
+        for key in self.diagnosis.findings() {
+            if !seen.contains(&key) {
+                seen.push(key);
+            }
+        }
         let work: f64 = steps.iter().map(|step| step.minutes).sum();
         let beside = if steps.is_empty() {
             0.0
@@ -64,7 +65,8 @@ impl Room<'_> {
             baseline: baseline(
                 &frame,
                 self.fit.refer.is_some(),
-                self.diagnosis.lesson.shot == Some(Shot::Putt),
+                self.shot == Some(Shot::Putt),
+                self.fit.place == Place::Home,
             ),
             retest: seen
                 .iter()
@@ -336,19 +338,19 @@ fn whole_minutes(left: f64) -> f64 {
     if left < 3.0 { 0.0 } else { left.floor() }
 }
 
-fn baseline(frame: &Frame, referred: bool, putting: bool) -> String {
-    if referred {
-        return "No full swings. Look at grip, aim and posture, and note what you see.".to_owned();
-    }
-    if putting {
-        return "Ten putts as the student putts now: how many of the ten show it?".to_owned();
-    }
-    if frame.warm_up + SAME >= rules::easy_minutes_before_full_swings() {
-        "Ten balls as the student plays now: how many of the ten show it?".to_owned()
+fn baseline(frame: &Frame, referred: bool, putting: bool, at_home: bool) -> String {
+    let said = if referred {
+        "No full swings. Look at grip, aim and posture, and note what you see."
+    } else if at_home {
+        "Five slow swings as the student makes them now, on film: what shows of what was seen?"
+    } else if putting {
+        "Ten putts as the student putts now: in how many is what was seen?"
+    } else if frame.warm_up + SAME >= rules::easy_minutes_before_full_swings() {
+        "Ten balls as the student plays now: in how many is what was seen?"
     } else {
-        "Five balls at an easy pace, for the body is not warm yet: how many of the five show it?"
-            .to_owned()
-    }
+        "Five balls at an easy pace, for the body is not warm yet: in how many is what was seen?"
+    };
+    said.to_owned()
 }
 
 fn to_hand(base: &KnowledgeBase, steps: &[Step]) -> Vec<String> {

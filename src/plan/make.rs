@@ -4,20 +4,20 @@ use super::answer::Plan;
 use super::choose::{Choice, Item, Problem, SAME};
 use super::fit::{Fit, needs_warm_body};
 use super::frame::Frame;
-use super::options::{PlanError, PlanOptions, usual_place};
+use super::options::{PlanError, PlanOptions, goes_with, usual_place};
 use super::order::{Placed, in_order, lesson_order};
 use super::rules;
 use super::value::{Gains, PRIORITIES, RUNGS, mended};
 use crate::causal::{CausalGraph, Rows};
-use crate::diagnosis::{Diagnosis, RankedCause};
-use crate::knowledge::{Condition, ConditionKey, DrillKey, KnowledgeBase, RemedyKind, Stage};
+use crate::diagnosis::{Diagnosis, RankedCause, Standing};
+use crate::knowledge::{Condition, ConditionKey, DrillKey, KnowledgeBase, RemedyKind, Shot, Stage};
 use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// How many of the leading causes are candidates for a priority. Behind the twelfth a cause is worth
-/// a few points at most, and a coach would not follow the program there; within the twelve every
-/// single one and every pair is weighed.
-pub const FIELD: usize = 12;
+/// How many of the leading causes are candidates for a priority: those that the diagnosis names. A coach
+/// who has just read five starts does not follow a plan to a sixth. Within the five every single one and
+/// every pair is weighed; where the first leads, it is one of the two.
+pub const FIELD: usize = 5;
 
 /// A second priority has to add at least this share of what was seen when both are mended: below
 /// it, one change is better than two. It does not depend on the time there is, so that a longer
@@ -47,14 +47,34 @@ pub fn make_plan(
 ) -> Result<Plan, PlanError> {
     let lesson = &diagnosis.lesson;
     options.check(base, lesson)?;
-    let place = lesson.place.unwrap_or_else(|| usual_place(lesson.shot));
-    let fit = Fit::new(base, diagnosis, &options.known, place);
+    let findings = || diagnosis.findings().map(|key| base.condition(key));
+    if let (Some(asked), Some(first)) = (lesson.shot, findings().next())
+        && !findings().any(|seen| seen.applies_to(lesson.shot))
+    {
+        return Err(PlanError::Shot {
+            seen: first.name.clone(),
+            shot: asked,
+        });
+    }
+    let shot = diagnosis.shot(base);
+    if let (Some(shot), Some(place)) = (shot, lesson.place)
+        && !goes_with(shot, place)
+    {
+        return Err(PlanError::Place {
+            shot,
+            place,
+            instead: usual_place(Some(shot)),
+        });
+    }
+    let place = lesson.place.unwrap_or_else(|| usual_place(shot));
+    let fit = Fit::new(base, diagnosis, &options.known, place, shot);
     let room = Room {
         base,
         diagnosis,
         field: field(base, diagnosis, &fit),
         rows: Rows::new(base, &CausalGraph::new(base)),
         fit,
+        shot,
         clears_together,
         known: options.known.iter().copied().collect(),
         cleared: RefCell::default(),
@@ -62,23 +82,26 @@ pub fn make_plan(
     Ok(room.plan(options))
 }
 
-/// The leading causes that some drill here can work on, in order of worth.
+/// Those of the leading causes that some drill here can work on, in order of worth; the next where there
+/// is none for any of them.
 fn field<'a>(
     base: &KnowledgeBase,
     diagnosis: &'a Diagnosis,
     fit: &Fit<'_>,
 ) -> Vec<&'a RankedCause> {
-    diagnosis
+    let works = |cause: &&RankedCause| {
+        let mut remedies = base.remedies(cause.condition).into_iter();
+        remedies.any(|(drill, _)| fit.verdict(drill).is_none())
+    };
+    let causes = diagnosis
         .causes
         .iter()
-        .filter(|cause| cause.clears > 0.0 && !base.condition(cause.condition).is_pain())
-        .filter(|cause| {
-            base.remedies(cause.condition)
-                .iter()
-                .any(|(drill, _)| fit.verdict(*drill).is_none())
-        })
-        .take(FIELD)
-        .collect()
+        .filter(|cause| cause.clears > 0.0 && !base.condition(cause.condition).is_pain());
+    let field: Vec<&RankedCause> = causes.clone().take(FIELD).filter(works).collect();
+    if field.is_empty() {
+        return causes.filter(works).take(FIELD).collect();
+    }
+    field
 }
 
 /// Whether a change of this can ride along with another: what is set before the motion starts.
@@ -112,6 +135,8 @@ pub(super) struct Room<'a> {
     pub(super) diagnosis: &'a Diagnosis,
     pub(super) field: Vec<&'a RankedCause>,
     pub(super) rows: Rows,
+    /// The shot that it is about, given or implied.
+    pub(super) shot: Option<Shot>,
     pub(super) fit: Fit<'a>,
     pub(super) clears_together: &'a dyn Fn(&[ConditionKey]) -> f64,
     pub(super) known: BTreeSet<DrillKey>,
@@ -144,9 +169,26 @@ impl Room<'_> {
     }
 
     /// The best priorities and drills for a lesson's frame, `taken` minutes of work being spoken for.
+    /// Where the diagnosis says which start leads, that start is worked on; where the first are level, any
+    /// of the field may be.
     pub(super) fn choose(&self, frame: &Frame, taken: f64) -> Option<Chosen> {
+        let leads = matches!(
+            self.diagnosis.standing,
+            Some(Standing::Settled | Standing::Leading)
+        );
+        if leads {
+            let mut each = self.field.iter();
+            return each.find_map(|lead| self.choose_with(Some(lead.condition), frame, taken));
+        }
+        self.choose_with(None, frame, taken)
+    }
+
+    fn choose_with(&self, lead: Option<ConditionKey>, frame: &Frame, taken: f64) -> Option<Chosen> {
         let mut best: Option<Chosen> = None;
         let consider = |priorities: Vec<ConditionKey>, best: &mut Option<Chosen>| {
+            if lead.is_some_and(|lead| !priorities.contains(&lead)) {
+                return;
+            }
             let floor = best.as_ref().map_or(0.0, |chosen| chosen.value);
             if let Some(chosen) = self.best_drills(priorities, frame, taken, floor) {
                 *best = Some(chosen);

@@ -105,6 +105,13 @@ pub enum PlanError {
         /// Where it could be.
         instead: Place,
     },
+    /// Nothing that was seen belongs to the shot the lesson is about.
+    Shot {
+        /// The first that was seen, by name.
+        seen: String,
+        /// The shot the lesson was to be about.
+        shot: Shot,
+    },
     /// The lesson makes no sense.
     Lesson(LessonTrouble),
 }
@@ -120,7 +127,7 @@ pub(crate) fn usual_place(shot: Option<Shot>) -> Place {
 }
 
 /// Whether a shot can be worked on somewhere at all.
-fn goes_with(shot: Shot, place: Place) -> bool {
+pub(super) fn goes_with(shot: Shot, place: Place) -> bool {
     match place {
         Place::PuttingGreen => matches!(shot, Shot::Putt | Shot::Chip),
         Place::Bunker => shot == Shot::Bunker,
@@ -147,15 +154,6 @@ impl PlanOptions {
         let Sessions { a_week, minutes } = self.sessions;
         if !(1..=7).contains(&a_week) || !(10..=90).contains(&minutes) {
             return Err(PlanError::Sessions(self.sessions));
-        }
-        if let (Some(shot), Some(place)) = (lesson.shot, lesson.place)
-            && !goes_with(shot, place)
-        {
-            return Err(PlanError::Place {
-                shot,
-                place,
-                instead: usual_place(Some(shot)),
-            });
         }
         lesson.check(base).map_err(PlanError::Lesson)
     }

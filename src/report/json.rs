@@ -167,6 +167,7 @@ pub fn why_json(base: &KnowledgeBase, diagnosis: &Diagnosis, most: usize) -> Val
         "causes": causes,
         "next_looks": next_looks,
         "standing": diagnosis.standing.map(Standing::as_str),
+        "level_with": diagnosis.rival.map(id),
         "would_change": would_change,
         "unexplained": diagnosis.unexplained.iter().copied().map(id).collect::<Vec<_>>(),
         "at_odds": pairs,

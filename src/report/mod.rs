@@ -57,5 +57,5 @@ pub use student::{
     checked_page, last_time, learned_json, learned_line, learned_page, student_json, student_page,
     students_json, students_page,
 };
-pub(crate) use why::{MARKS, findings, how_likely, mark, standing, story, would_change};
+pub(crate) use why::{MARKS, how_likely, look_line, mark, standing, told, would_change};
 pub use why::{View, order_page, why_page};

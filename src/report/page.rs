@@ -223,6 +223,18 @@ impl Page {
                         push_wrapped(&mut out, line, width, "  - ", "    ", None);
                     }
                 }
+                Block::Grid { head, rows, .. } if least_width(head, rows) > width.max(20) => {
+                    for row in rows {
+                        push_wrapped(
+                            &mut out,
+                            &row_as_line(head, row),
+                            width,
+                            "  - ",
+                            "    ",
+                            None,
+                        );
+                    }
+                }
                 Block::Grid { head, rows, .. } => push_grid(&mut out, head, rows, width, color),
             }
         }
@@ -330,6 +342,8 @@ fn push_wrapped(
         .initial_indent(first)
         .subsequent_indent(rest);
     for line in textwrap::wrap(text, options) {
+        // What may not be parted was held together by a blank that does not break.
+        let line = line.replace('\u{a0}', " ");
         match style {
             Some(style) => {
                 let _ = writeln!(out, "{}{line}{}", style.render(), style.render_reset());
@@ -347,6 +361,31 @@ const STYLE: TableStyle =
 
 /// Blank columns behind each column of a grid, beside the one that comfy-table puts between two.
 const GAP: u16 = 1;
+
+/// The columns that a grid takes when no cell's word is broken.
+fn least_width(head: &[String], rows: &[Vec<String>]) -> usize {
+    let longest_word = |cell: &String| cell.split_whitespace().map(UnicodeWidthStr::width).max();
+    let columns = (0..head.len()).map(|column| {
+        let below = rows.iter().filter_map(|row| row.get(column));
+        let cells = head.get(column).into_iter().chain(below);
+        cells.filter_map(longest_word).max().unwrap_or(1).max(1) + usize::from(GAP) + 1
+    });
+    columns.sum::<usize>().saturating_sub(1)
+}
+
+/// A row of a grid as running text, for a screen too narrow for the grid: `Grip too weak: clears 20 %, ...`.
+fn row_as_line(head: &[String], row: &[String]) -> String {
+    let mut cells = head.iter().zip(row).filter(|(_, cell)| !cell.is_empty());
+    let first = cells.next().map_or("", |(_, cell)| cell.as_str());
+    let rest: Vec<String> = cells
+        .map(|(title, cell)| format!("{} {cell}", title.to_lowercase()).trim().to_owned())
+        .collect();
+    if rest.is_empty() {
+        first.to_owned()
+    } else {
+        format!("{first}: {}", rest.join(", "))
+    }
+}
 
 /// How wide each column is: as wide as its widest cell where all fit; else the widest is narrowed again
 /// and again, but never below its longest word. comfy-table's own arrangement narrows all alike, and

@@ -3,12 +3,15 @@
 use super::json::why_json;
 use super::page::Page;
 use super::percent::{in_ten, percent};
-use super::sentence::{capital, clause, first_sentence, sentence};
+use super::sentence::{capital, sentence};
 use super::show::dose;
 use super::titled;
+use super::why::look_line;
 use crate::diagnosis::{Diagnosis, Standing};
-use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Rung};
-use crate::plan::{Plan, Practice, PracticeOrder, Priority, RULES, Referral, Session, Step, rules};
+use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, Place, Rung};
+use crate::plan::{
+    LeftOut, Plan, Practice, PracticeOrder, Priority, RULES, Referral, Session, Step, rules,
+};
 use crate::words::cautions;
 use serde_json::{Value, json};
 
@@ -22,11 +25,43 @@ const WORTH_PROMISING: f64 = 0.15;
 /// How many things that wait are named on one screen.
 const WAITING_SHOWN: usize = 2;
 
+/// Lines of a plan on one screen, in columns of [`PAGE_WIDTH`].
+const SCREEN: usize = 45;
+const PAGE_WIDTH: usize = 80;
+
+/// How much of each drill stands on the screen; the rest is on the student's page and in the details.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Short {
+    /// What it is for, its check, what to watch for.
+    Purpose,
+    /// Its check and what to watch for.
+    Check,
+    /// What to watch for; of a job only its main chain.
+    Watch,
+}
+
 /// The plan as a page: what the lesson works on, the lesson in the order it is taught, its drills in
-/// short, what waits, what to bring and the practice. With `details`, every drill in full, and why
-/// others were left out.
+/// short, what waits, what to bring and the practice; as short as it takes to fit one screen. With
+/// `details`, every drill in full, and why others were left out.
 #[must_use]
 pub fn plan_page(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan, details: bool) -> Page {
+    let mut page = page_with(base, diagnosis, plan, details, Short::Purpose);
+    for short in [Short::Check, Short::Watch] {
+        if details || page.to_text(PAGE_WIDTH, false).lines().count() <= SCREEN {
+            break;
+        }
+        page = page_with(base, diagnosis, plan, details, short);
+    }
+    page
+}
+
+fn page_with(
+    base: &KnowledgeBase,
+    diagnosis: &Diagnosis,
+    plan: &Plan,
+    details: bool,
+    short: Short,
+) -> Page {
     let mut page = Page::new();
     for caution in cautions(base, &diagnosis.complaints) {
         page.warning(caution);
@@ -42,7 +77,7 @@ pub fn plan_page(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan, detai
         page.text(format!("Library {}.", version(base)));
         return page;
     }
-    goal(&mut page, base, diagnosis, plan);
+    goal(&mut page, base, diagnosis, plan, short);
     look_first(&mut page, base, diagnosis, plan);
     let place = if plan.place_given {
         plan.place.words().to_owned()
@@ -56,7 +91,7 @@ pub fn plan_page(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan, detai
             step_card(&mut page, base, step);
         }
     } else {
-        in_short(&mut page, base, plan);
+        in_short(&mut page, base, plan, short);
     }
     if details {
         not_before(&mut page, base, plan);
@@ -86,11 +121,12 @@ fn names(base: &KnowledgeBase, keys: &[ConditionKey]) -> String {
         .join(", ")
 }
 
+/// Names of drills in a row; they hold commas themselves.
 fn drill_names(base: &KnowledgeBase, keys: &[DrillKey]) -> String {
     keys.iter()
         .map(|key| titled(base.drill(*key)))
         .collect::<Vec<_>>()
-        .join(", ")
+        .join("; ")
 }
 
 fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
@@ -106,24 +142,22 @@ fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
     page.lines(super::why::beside(base, diagnosis));
 }
 
-fn goal(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) {
+fn goal(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan, short: Short) {
     page.heading("Work on");
     if let Some(nothing) = plan.nothing {
         page.text(nothing.words());
         return;
     }
-    page.steps(plan.priorities.iter().map(|priority| {
-        let rest = priority.chain.iter().skip(1);
-        let so = rest.map(|key| format!(", so {}", clause(base, *key)));
-        format!(
-            "{}{}.",
-            name(base, priority.condition),
-            so.collect::<String>()
-        )
-    }));
-    let settled = diagnosis.standing == Some(Standing::Settled);
-    page.text(if plan.expected_to_clear < WORTH_PROMISING && !settled {
+    page.steps(
+        plan.priorities
+            .iter()
+            .map(|priority| job(base, diagnosis, priority.condition, short)),
+    );
+    page.text(if is_unsure(diagnosis, plan) {
         "Not settled: look first. What is worked on here is the best there is so far.".to_owned()
+    } else if plan.expected_to_clear < WORTH_PROMISING {
+        "It starts there, and what fits today clears too little of what was seen to promise more."
+            .to_owned()
     } else {
         format!(
             "Expect {} of what was seen to go, once it holds. {}; judge it after two weeks.",
@@ -137,51 +171,78 @@ fn goal(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Pla
     });
 }
 
+/// A job with whether anybody has looked, and with what comes of it.
+fn job(base: &KnowledgeBase, diagnosis: &Diagnosis, key: ConditionKey, short: Short) -> String {
+    let seen = diagnosis.findings().any(|finding| finding == key);
+    let state = if seen { "" } else { " (not looked at yet)" };
+    let begin = format!("{}{state}", name(base, key));
+    let cause = diagnosis.causes.iter().find(|cause| cause.condition == key);
+    let told = cause.map_or(String::new(), |cause| {
+        let most = match short {
+            Short::Watch => 1,
+            Short::Purpose | Short::Check => usize::MAX,
+        };
+        let chains = &cause.chains[..cause.chains.len().min(most)];
+        super::why::story_from(&begin, base, chains)
+    });
+    if told.is_empty() {
+        format!("{begin}.")
+    } else {
+        told
+    }
+}
+
+/// Whether a look is worth more than a promise: nothing can be worked on, the first starts are level, or
+/// little would go while the order may still change.
+fn is_unsure(diagnosis: &Diagnosis, plan: &Plan) -> bool {
+    plan.nothing.is_some()
+        || match diagnosis.standing {
+            Some(Standing::Settled) => false,
+            Some(Standing::Level) => true,
+            Some(Standing::Leading) | None => plan.expected_to_clear < WORTH_PROMISING,
+        }
+}
+
 /// What to look at before more is worked on: what a second job waits for, then the diagnosis's own
 /// looks; two at most, and none when the plan promises enough and nothing waits.
 fn look_first(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) {
-    let settled = diagnosis.standing == Some(Standing::Settled);
-    let unsure = plan.nothing.is_some() || (plan.expected_to_clear < WORTH_PROMISING && !settled);
-    let mut looks: Vec<ConditionKey> = plan.look_first.into_iter().collect();
-    if unsure {
-        for look in &diagnosis.next_looks {
-            if !looks.contains(&look.condition) {
-                looks.push(look.condition);
-            }
+    let unsure = is_unsure(diagnosis, plan);
+    let mut looks: Vec<ConditionKey> = Vec::new();
+    let own = diagnosis.next_looks.iter().map(|look| look.condition);
+    for look in own.filter(|_| unsure).chain(plan.look_first) {
+        if !looks.contains(&look) {
+            looks.push(look);
         }
     }
     looks.truncate(2);
-    page.heading_if(!looks.is_empty(), "Look first")
-        .bullets(looks.into_iter().map(|key| look(base, key)));
+    let heading = if unsure {
+        "Look first"
+    } else {
+        "Look before a second job"
+    };
+    page.heading_if(!looks.is_empty(), heading)
+        .bullets(looks.into_iter().map(|key| look_line(base, key)));
 }
 
-/// One look in one sentence, with where to stand.
-fn look(base: &KnowledgeBase, key: ConditionKey) -> String {
-    let condition = base.condition(key);
-    let from = condition
-        .seen_from
-        .first()
-        .map_or(String::new(), |view| format!(" ({})", view.words()));
-    format!(
-        "{}{from}: {}",
-        condition.name,
-        first_sentence(&condition.look_for)
-    )
-}
-
-fn in_short(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
-    page.heading_if(!plan.steps.is_empty(), "The drills in short")
-        .bullets(plan.steps.iter().map(|step| {
-            let drill = base.drill(step.drill);
-            let mut said = format!("{}. {}", titled(drill), sentence(&drill.purpose));
-            if !drill.check.is_empty() {
-                said += &format!(" Check: {}", sentence(&drill.check));
-            }
-            if !step.watch_for.is_empty() {
-                said += &format!(" Watch for: {}.", names(base, &step.watch_for));
-            }
-            said
-        }));
+fn in_short(page: &mut Page, base: &KnowledgeBase, plan: &Plan, short: Short) {
+    let said = plan.steps.iter().filter_map(|step| {
+        let drill = base.drill(step.drill);
+        let mut said = Vec::new();
+        if short == Short::Purpose {
+            said.push(sentence(&drill.purpose));
+        }
+        if short != Short::Watch && !drill.check.is_empty() {
+            said.push(format!("Check: {}", sentence(&drill.check)));
+        }
+        if !step.watch_for.is_empty() {
+            said.push(format!("Watch for: {}.", names(base, &step.watch_for)));
+        }
+        let title = sentence(&titled(drill));
+        (!said.is_empty()).then(|| format!("{title} {}", said.join(" ")))
+    });
+    let said: Vec<String> = said.collect();
+    page.heading_if(!said.is_empty(), "The drills in short")
+        .bullets(said);
 }
 
 fn waits(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
@@ -200,6 +261,14 @@ fn waits(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
             waiting.join("; ")
         ));
     }
+    if let Some(out) = plan.out_of_reach.first() {
+        let why = out.remedies.first().map(|(_, why)| why.as_str());
+        said.push(format!(
+            "Out of reach today: {}. {}",
+            name(base, out.condition),
+            why.unwrap_or("The library has no drill for it.")
+        ));
+    }
     if !plan.to_hand.is_empty() {
         said.push(format!("Bring: {}.", plan.to_hand.join(", ")));
     }
@@ -216,11 +285,11 @@ fn until_next_time(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
     let tasks = first.blocks.iter().map(|block| block.drill);
     let tasks: Vec<DrillKey> = tasks.collect();
     page.text(format!(
-        "Until next time: {} sessions in {} weeks, {} minutes each: {}. One task at a time first, mixed by the end. Stop at any pain. The drills in full are on the student's page.",
+        "Until next time: {} sessions in {} weeks, {} minutes each: {} One task at a time first, mixed by the end. Stop at any pain. The drills in full are on the student's page.",
         practice.sessions.len(),
         practice.weeks,
         first.minutes(),
-        drill_names(base, &tasks)
+        sentence(&drill_names(base, &tasks))
     ));
 }
 
@@ -265,17 +334,22 @@ fn lesson(page: &mut Page, base: &KnowledgeBase, plan: &Plan, details: bool) {
             row(step.minutes, titled(drill), drill.rung.words(), why);
         }
         if plan.free > 0.0 {
-            row(
-                plan.free,
-                PLAY_IT_IN.to_owned(),
-                Rung::Transfer.words(),
-                none(),
-            );
+            let what = match (plan.place, plan.free > MOST_PLAY) {
+                (Place::Home, _) => AGAIN_AT_HOME.to_owned(),
+                (_, false) => PLAY_IT_IN.to_owned(),
+                (_, true) => format!("{PLAY_IT_IN}; half an hour is enough"),
+            };
+            row(plan.free, what, Rung::Transfer.words(), none());
         }
         row(
             plan.frame.retest,
             format!(
-                "The same count again, and notes: {}",
+                "The same {} again, and notes: {}",
+                if plan.place == Place::Home {
+                    "look"
+                } else {
+                    "count"
+                },
                 names(base, &plan.retest)
             ),
             "",
@@ -295,12 +369,57 @@ fn lesson(page: &mut Page, base: &KnowledgeBase, plan: &Plan, details: bool) {
             plan.used, plan.minutes
         ));
     }
+    if plan.free >= WORTH_A_REASON {
+        page.text(why_not_filled(plan));
+    }
 }
 
-/// The numbers of the jobs that a drill is for, as the page counts them.
+/// Why the drills leave so much of the lesson.
+fn why_not_filled(plan: &Plan) -> String {
+    let for_a_job = |left: &&LeftOut| {
+        let mut jobs = plan.priorities.iter();
+        jobs.any(|job| job.condition == left.for_condition)
+    };
+    let count = |reason: &str| {
+        let left = plan.left_out.iter().filter(for_a_job);
+        left.filter(|left| left.reason == reason).count()
+    };
+    let mut said = Vec::new();
+    let mut say = |count: usize, one: &str, several: &str| match count {
+        0 => {}
+        1 => said.push(format!("one more drill for it {one}")),
+        count => said.push(format!("{count} more drills for it {several}")),
+    };
+    say(count("place"), "needs another place", "need another place");
+    say(
+        count("equipment"),
+        "needs something that is not at hand",
+        "need something that is not at hand",
+    );
+    say(count("after"), "comes after another", "come after others");
+    if said.is_empty() {
+        return format!(
+            "{} minutes are left: one change takes no more drills in a lesson than these.",
+            plan.free
+        );
+    }
+    format!("{} minutes are left: {}.", plan.free, said.join("; "))
+}
+
+/// The numbers of the jobs that a drill is for, as the page counts them; for one that only comes before
+/// others, those of the others.
 fn jobs(plan: &Plan, step: &Step) -> String {
+    let mut for_these: Vec<DrillKey> = vec![step.drill];
+    let mut works_on: Vec<ConditionKey> = step.works_on.clone();
+    while works_on.is_empty() && !for_these.is_empty() {
+        let opened = |drill: &DrillKey| plan.steps.iter().find(|step| step.drill == *drill);
+        let next = for_these.iter().filter_map(opened);
+        for_these = next.flat_map(|step| step.opens.iter().copied()).collect();
+        let opened = for_these.iter().filter_map(opened);
+        works_on = opened.flat_map(|step| step.works_on.clone()).collect();
+    }
     let priorities = plan.priorities.iter().enumerate();
-    let own = priorities.filter(|(_, priority)| step.works_on.contains(&priority.condition));
+    let own = priorities.filter(|(_, priority)| works_on.contains(&priority.condition));
     own.map(|(index, _)| (index + 1).to_string())
         .collect::<Vec<_>>()
         .join(", ")
@@ -308,6 +427,13 @@ fn jobs(plan: &Plan, step: &Step) -> String {
 
 /// What is done with minutes that the drills leave.
 const PLAY_IT_IN: &str = "Play it in: a target, the whole routine, one ball at a time";
+
+/// The same where no ball is hit.
+const AGAIN_AT_HOME: &str = "The drill again, in sets of five with a pause, and on film";
+
+/// Minutes of play from which more brings nothing new, and minutes left that ask for a reason.
+const MOST_PLAY: f64 = 30.0;
+const WORTH_A_REASON: f64 = 10.0;
 
 fn referral_words(base: &KnowledgeBase, referral: &Referral) -> String {
     if referral.remedies.is_empty() {

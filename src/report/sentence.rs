@@ -11,21 +11,16 @@ pub(super) fn clause(base: &KnowledgeBase, key: ConditionKey) -> String {
     }
 }
 
-/// The chain as one sentence: `The ball is too far forward, so the shoulders open, so ...`. Empty for
-/// an empty chain.
-pub(super) fn story(base: &KnowledgeBase, chain: &[ConditionKey]) -> String {
-    let clauses: Vec<String> = chain.iter().map(|key| clause(base, *key)).collect();
-    if clauses.is_empty() {
-        return String::new();
-    }
-    sentence(&clauses.join(", so "))
-}
-
 /// The text with a capital and a full stop.
 pub(super) fn sentence(text: &str) -> String {
-    let said = capital(text.trim());
+    sentence_end(&capital(text.trim()))
+}
+
+/// The text with a full stop, as it goes on in a sentence.
+pub(super) fn sentence_end(text: &str) -> String {
+    let said = text.trim();
     if said.ends_with(['.', '!', '?']) {
-        said
+        said.to_owned()
     } else {
         format!("{said}.")
     }
@@ -40,7 +35,7 @@ pub(super) fn capital(text: &str) -> String {
 }
 
 /// The text with a small first letter, unless its first word is written in capitals.
-fn small(text: &str) -> String {
+pub(super) fn small(text: &str) -> String {
     let mut characters = text.chars();
     let second_is_small = text.chars().nth(1).is_none_or(|c| !c.is_uppercase());
     characters.next().map_or_else(String::new, |first| {

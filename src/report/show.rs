@@ -64,9 +64,23 @@ impl Entry {
             .map(|c| c.id.as_str())
             .chain(base.drills.iter().map(|d| d.id.as_str()))
             .chain(base.sources.iter().map(|s| s.id.as_str()));
-        Err(nearest(words, ids, 5))
+        // A word that ids are made of names them better than letters in common.
+        let word = words.trim().to_lowercase();
+        let made_of: Vec<&str> = ids
+            .clone()
+            .filter(|id| id.split('-').any(|part| part == word))
+            .take(NEAREST)
+            .collect();
+        Err(if made_of.is_empty() {
+            nearest(words, ids, NEAREST)
+        } else {
+            made_of
+        })
     }
 }
+
+/// How many ids are named where none was found.
+const NEAREST: usize = 5;
 
 /// The entry as a page.
 #[must_use]
@@ -255,8 +269,13 @@ fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {
         ("Can make worse", conditions_of(base, &drill.aggravates)),
         ("Not with", conditions_of(base, &drill.not_with)),
         (
+            "Only for",
+            (!drill.only_for.is_empty()).then(|| join(drill.only_for.iter().map(|s| s.words()))),
+        ),
+        (
             "Also suits",
-            (!drill.suits.is_empty()).then(|| join(drill.suits.iter().map(|s| s.words()))),
+            (!drill.suits.is_empty() && drill.only_for.is_empty())
+                .then(|| join(drill.suits.iter().map(|s| s.words()))),
         ),
     ];
     let more: Vec<String> = more
@@ -449,6 +468,7 @@ pub fn drill_json(base: &KnowledgeBase, key: DrillKey) -> Value {
         "aggravates": ids(&drill.aggravates),
         "not_with": ids(&drill.not_with),
         "suits": drill.suits,
+        "only_for": drill.only_for,
         "levels": drill.levels,
         "caution": drill.caution,
         "status": drill.status,

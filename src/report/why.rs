@@ -2,7 +2,7 @@
 
 use super::page::{Narrow, Page};
 use super::percent::percent;
-use super::sentence::{capital, clause, first_sentence, sentence};
+use super::sentence::{capital, clause, first_sentence, sentence, sentence_end, small};
 use super::titled;
 use crate::diagnosis::{
     AccountsFor, Behind, Chain, Diagnosis, NextLook, Observation, RankedCause, ReadBy, Standing,
@@ -46,7 +46,7 @@ pub struct View {
 /// to the details first, then the last of the starts.
 #[must_use]
 pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, view: View) -> Page {
-    let findings = findings(diagnosis).count();
+    let findings = diagnosis.findings().count();
     let fits = |page: &Page| page.to_text(view.width, false).lines().count() <= SCREEN;
     let bounded = !view.details && view.width >= WIDE_SCREEN && findings <= FINDINGS_OF_A_SCREEN;
     let mut page = screen(base, diagnosis, view, WHOLE);
@@ -57,20 +57,19 @@ pub fn why_page(base: &KnowledgeBase, diagnosis: &Diagnosis, view: View) -> Page
         },
         Kept {
             because: false,
-            stories: 1,
+            starts: 4,
             ..WHOLE
         },
         Kept {
             because: false,
-            stories: 1,
-            starts: 4,
+            starts: 3,
             ..WHOLE
         },
         Kept {
             because: false,
             stories: 1,
             starts: 3,
-            ..WHOLE
+            looks: LOOKS,
         },
         Kept {
             because: false,
@@ -100,6 +99,15 @@ struct Kept {
     looks: usize,
 }
 
+impl Kept {
+    /// Whether something that there is was left to the details.
+    fn is_less(&self, diagnosis: &Diagnosis) -> bool {
+        self.starts < WHOLE.starts
+            || self.looks < looks(diagnosis).len()
+            || self.stories < diagnosis.told().count()
+    }
+}
+
 /// All of it.
 const WHOLE: Kept = Kept {
     because: true,
@@ -127,10 +135,12 @@ fn screen(base: &KnowledgeBase, diagnosis: &Diagnosis, view: View, kept: Kept) -
     let looks = &looks[..looks.len().min(kept.looks)];
     page.lines(
         std::iter::once((String::new(), standing(base, diagnosis))).chain(
-            looks
-                .iter()
-                .enumerate()
-                .map(|(place, look)| (format!("  {}  ", letter(place)), look_line(base, look))),
+            looks.iter().enumerate().map(|(place, look)| {
+                (
+                    format!("  {}  ", letter(place)),
+                    look_line(base, look.condition),
+                )
+            }),
         ),
     );
     starts(&mut page, base, diagnosis, shown);
@@ -141,13 +151,18 @@ fn screen(base: &KnowledgeBase, diagnosis: &Diagnosis, view: View, kept: Kept) -
     page
 }
 
-/// The order as it stands after an answer: how far it is settled, and the starts with their marks.
+/// The order as it stands after an answer: what came of the looks, each by the number of its column, how far
+/// it is settled, and the starts with their marks.
 #[must_use]
 pub fn order_page(base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) -> Page {
     let mut page = Page::new();
     if !diagnosis.causes.is_empty() {
-        page.lines([(String::new(), standing(base, diagnosis))]);
+        let mut read = numbered(base, diagnosis);
+        read.retain(|(_, found)| *found);
+        let read = read.into_iter().map(|(line, _)| line);
+        page.lines(read.chain([(String::new(), standing(base, diagnosis))]));
         starts(&mut page, base, diagnosis, shown);
+        page.lines([(String::new(), MARKS.to_owned())]);
     }
     page
 }
@@ -155,17 +170,7 @@ pub fn order_page(base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) -> 
 /// What was read, with its state, each finding by the number of its column; what was told in passing,
 /// and what was not understood.
 pub(super) fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
-    let mut number = 0;
-    let mut read: Vec<(String, String)> = Vec::new();
-    for group in diagnosis.observations.chunk_by(ruled_out_together) {
-        let label = if group[0].state.is_finding() {
-            number += 1;
-            format!("  {number}  ")
-        } else {
-            "  -  ".to_owned()
-        };
-        read.push((label, observation(base, group)));
-    }
+    let read = numbered(base, diagnosis).into_iter().map(|(line, _)| line);
     let twice = diagnosis.said_twice.iter().map(|key| {
         let said = format!(
             "{} was said twice, and counts once",
@@ -173,7 +178,24 @@ pub(super) fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnos
         );
         ("     ".to_owned(), said)
     });
-    page.lines(read.into_iter().chain(twice).chain(beside(base, diagnosis)));
+    page.lines(read.chain(twice).chain(beside(base, diagnosis)));
+}
+
+/// Each reading behind the number of its column, and whether it came of a look that the tool asked for.
+fn numbered(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Vec<((String, String), bool)> {
+    let mut number = 0;
+    let mut read = Vec::new();
+    for group in diagnosis.observations.chunk_by(ruled_out_together) {
+        let label = if group[0].state.is_finding() {
+            number += 1;
+            format!("  {number}  ")
+        } else {
+            "  -  ".to_owned()
+        };
+        let answered = group[0].read_by == ReadBy::Choice && group[0].state.is_finding();
+        read.push(((label, observation(base, group)), answered));
+    }
+    read
 }
 
 /// What was said beside the findings: facts, what would settle what is open, what was not understood.
@@ -196,6 +218,12 @@ pub(super) fn beside(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Vec<(String
         let open = format!("{}, which is weighed both ways until then", open.join(", "));
         line("Which hand the student plays with would settle", vec![open]);
     }
+    let at_hand = diagnosis.lesson.at_hand.iter();
+    let needless = at_hand.flat_map(|at_hand| at_hand.unknown(base));
+    line(
+        "At hand, and no drill needs it",
+        needless.map(|thing| format!("\"{thing}\"")).collect(),
+    );
     let lost = heard.not_understood.iter();
     line(
         "Not understood",
@@ -256,53 +284,117 @@ fn letter(place: usize) -> char {
 
 /// How far the order is settled, and by what, in one line.
 pub(crate) fn standing(base: &KnowledgeBase, diagnosis: &Diagnosis) -> String {
-    let name = |place: usize| {
-        let cause = diagnosis.causes.get(place);
-        cause.map(|cause| base.condition(cause.condition).name.as_str())
+    let Some(first) = diagnosis.causes.first() else {
+        return String::new();
     };
-    match (diagnosis.standing, name(0), name(1)) {
-        (Some(Standing::Settled), Some(first), _) => format!("Settled: {first}."),
-        (Some(Standing::Level), Some(first), Some(second)) => {
-            format!("Level: {first} or {second}. Look before choosing.")
+    let name = &base.condition(first.condition).name;
+    if diagnosis.heard.wants_hand() {
+        return "Level: first say which hand the student plays with; until then nothing leads."
+            .to_owned();
+    }
+    let rival = diagnosis.rival.map(|rival| &base.condition(rival).name);
+    match (diagnosis.standing, rival) {
+        (Some(Standing::Settled), _) => format!("Settled: {name}{}.", by_what(diagnosis, first)),
+        (Some(Standing::Level), Some(rival)) => {
+            format!("Level: {name} or {rival}. Look before choosing.")
         }
-        (Some(Standing::Level), Some(first), None) => {
-            format!("Level: {first} is not sure. Look before choosing.")
+        (Some(Standing::Level), None) => {
+            format!("Level: {name} is not sure. Look before choosing.")
         }
-        (_, Some(first), _) => format!("Leading: {first}. A look may still change it."),
-        (_, None, _) => String::new(),
+        _ => format!(
+            "Leading: {name}{}. A look may still change it.",
+            by_what(diagnosis, first)
+        ),
     }
 }
 
-/// A look in one sentence, with where to stand.
-pub(super) fn look_line(base: &KnowledgeBase, look: &NextLook) -> String {
-    let condition = base.condition(look.condition);
-    let from = condition
-        .seen_from
-        .first()
-        .map_or(String::new(), |view| format!(" ({})", view.words()));
-    format!(
-        "{}{from}: {}",
-        condition.name,
-        first_sentence(&condition.look_for)
-    )
+/// What speaks for a start: that it was seen, and the findings that it stands behind, by their numbers.
+fn by_what(diagnosis: &Diagnosis, cause: &RankedCause) -> String {
+    let mut seen = false;
+    let (mut often, mut at_times) = (Vec::new(), Vec::new());
+    for (place, finding) in diagnosis.findings().enumerate() {
+        if finding == cause.condition {
+            seen = true;
+            continue;
+        }
+        match behind(cause, finding) {
+            Behind::Often => often.push(place + 1),
+            Behind::AtTimes => at_times.push(place + 1),
+            Behind::Not => {}
+        }
+    }
+    let (how, of) = if often.is_empty() {
+        ("at times", at_times)
+    } else {
+        ("often", often)
+    };
+    match (seen, of.is_empty()) {
+        (true, true) => ", which was seen".to_owned(),
+        (true, false) => format!(", seen, and {how} behind {}", listed(&of)),
+        (false, true) => String::new(),
+        (false, false) => format!(", {how} behind {}", listed(&of)),
+    }
+}
+
+/// `1`, `1 and 3`, `1, 2 and 4`.
+fn listed(numbers: &[usize]) -> String {
+    let said: Vec<String> = numbers.iter().map(usize::to_string).collect();
+    match said.as_slice() {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// A look in one sentence: where to stand, and what is seen when it is there.
+pub(crate) fn look_line(base: &KnowledgeBase, key: ConditionKey) -> String {
+    let condition = base.condition(key);
+    let how = look_sentence(&condition.look_for);
+    let view = condition.seen_from.first().map(|view| view.words());
+    // The text may say itself where to stand.
+    let plain = how.to_lowercase().replace('-', " ");
+    let from = view.filter(|view| !plain.contains(view.trim_start_matches("from ")));
+    let from = from.map_or(String::new(), |view| format!(" ({view})"));
+    format!("{}{from}: {how}", condition.name)
+}
+
+/// A first sentence of so few words only says where to look.
+const ONLY_WHERE: usize = 9;
+
+/// No look on the screen is longer than this.
+const LONGEST_LOOK: usize = 220;
+
+/// The sentence of a look that says where to look and what is seen. By the library's convention it is the
+/// first; where that one only says where to look, the next goes with it.
+fn look_sentence(text: &str) -> String {
+    let first = first_sentence(text);
+    let rest = text[first.len()..].trim_start();
+    let next = first_sentence(rest);
+    let only_where = !first.contains([':', ',']) && first.split_whitespace().count() <= ONLY_WHERE;
+    if next.is_empty() || !only_where || first.len() + next.len() > LONGEST_LOOK {
+        return first.to_owned();
+    }
+    format!("{}: {}", first.trim_end_matches('.'), small(next))
 }
 
 /// The leading starts, with a mark for each finding.
 fn starts(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) {
-    let findings: Vec<ConditionKey> = findings(diagnosis).collect();
+    let findings: Vec<ConditionKey> = diagnosis.findings().collect();
     let mut head = vec!["Start".to_owned()];
     head.extend((1..=findings.len()).map(|number| number.to_string()));
     head.extend([String::new(), "First remedy".to_owned()]);
     let mut rows = Vec::new();
     let mut lines = Vec::new();
-    for cause in diagnosis.causes.iter().take(shown) {
+    let all = shown == usize::MAX;
+    for cause in with_marks(diagnosis, &findings, all).take(shown) {
         let name = &base.condition(cause.condition).name;
         let marks: Vec<String> = findings
             .iter()
             .map(|finding| mark(cause, *finding).to_string())
             .collect();
         let numbered = marks.iter().enumerate();
-        let numbered = numbered.map(|(place, mark)| format!("{} {mark}", place + 1));
+        // A number stays with its mark.
+        let numbered = numbered.map(|(place, mark)| format!("{}\u{a0}{mark}", place + 1));
         let likely = how_likely(cause.clears);
         let remedy = remedy(base, cause);
         lines.push(format!(
@@ -321,26 +413,44 @@ fn starts(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, shown: u
     page.table(head, rows, Some(narrow));
 }
 
+/// The starts that stand behind something that was seen, and the first whatever it stands behind: what has
+/// no mark tells a coach nothing, unless all are wanted.
+fn with_marks<'d>(
+    diagnosis: &'d Diagnosis,
+    findings: &'d [ConditionKey],
+    all: bool,
+) -> impl Iterator<Item = &'d RankedCause> {
+    let causes = diagnosis.causes.iter().enumerate();
+    causes
+        .filter(move |(place, cause)| {
+            let mut marks = findings.iter().map(|finding| mark(cause, *finding));
+            all || *place == 0 || marks.any(|mark| mark != NOT_BEHIND)
+        })
+        .map(|(_, cause)| cause)
+}
+
 /// What the marks mean.
 pub(crate) const MARKS: &str = "\u{25cf} often behind it, \u{25cb} at times, \u{b7} not";
 
-pub(crate) fn findings(diagnosis: &Diagnosis) -> impl Iterator<Item = ConditionKey> + '_ {
-    let findings = diagnosis.observations.iter();
-    findings
-        .filter(|seen| seen.state.is_finding())
-        .map(|seen| seen.condition)
-}
+/// The mark of a start that does not stand behind a finding.
+const NOT_BEHIND: char = '\u{b7}';
 
 /// Told apart by shape, not by colour. A start that was itself seen stands behind itself.
 pub(crate) fn mark(cause: &RankedCause, finding: ConditionKey) -> char {
-    let behind = cause.accounts_for.iter().find(|of| of.finding == finding);
-    let itself = cause.condition == finding;
-    match behind.map(AccountsFor::how) {
-        _ if itself => '\u{25cf}',
-        Some(Behind::Often) => '\u{25cf}',
-        Some(Behind::AtTimes) => '\u{25cb}',
-        Some(Behind::Not) | None => '\u{b7}',
+    if cause.condition == finding {
+        return '\u{25cf}';
     }
+    match behind(cause, finding) {
+        Behind::Often => '\u{25cf}',
+        Behind::AtTimes => '\u{25cb}',
+        Behind::Not => NOT_BEHIND,
+    }
+}
+
+fn behind(cause: &RankedCause, finding: ConditionKey) -> Behind {
+    let mut of = cause.accounts_for.iter();
+    of.find(|of| of.finding == finding)
+        .map_or(Behind::Not, AccountsFor::how)
 }
 
 pub(crate) fn how_likely(clears: f64) -> &'static str {
@@ -369,15 +479,14 @@ fn reasons(
 ) -> Vec<(String, String)> {
     let mut said = Vec::new();
     let mut line = |text: String| said.push((String::new(), text));
-    line(MARKS.to_owned());
-    let told = if diagnosis.standing == Some(Standing::Level) {
-        2
+    line(if kept.is_less(diagnosis) {
+        format!("{MARKS}. More is in the details.")
     } else {
-        1
-    };
-    for cause in diagnosis.causes.iter().take(told.min(kept.stories)) {
+        MARKS.to_owned()
+    });
+    for cause in diagnosis.told().take(kept.stories) {
         let name = &base.condition(cause.condition).name;
-        let told = story(base, &cause.chains, kept.because);
+        let told = told(base, diagnosis, cause, kept.because);
         if cause.is_link() {
             line(format!(
                 "{name} is a link on the way: holding it right helps for as long as it is held. {told}"
@@ -407,27 +516,33 @@ fn reasons(
     said
 }
 
-fn small_first(name: &str) -> String {
-    let mut characters = name.chars();
-    characters.next().map_or_else(String::new, |first| {
-        first.to_lowercase().chain(characters).collect()
-    })
+/// Why a start: its story, or that it stands alone.
+pub(crate) fn told(
+    base: &KnowledgeBase,
+    diagnosis: &Diagnosis,
+    cause: &RankedCause,
+    because: bool,
+) -> String {
+    let told = story(base, &cause.chains, because);
+    if !told.is_empty() || !diagnosis.findings().any(|key| key == cause.condition) {
+        return told;
+    }
+    let what = sentence(&clause(base, cause.condition));
+    if diagnosis.findings().all(|key| key == cause.condition) {
+        format!("{what} It is a habit of its own, as far as the library knows.")
+    } else {
+        format!("{what} Nothing else that was seen comes from it: put it right, and look on.")
+    }
 }
 
-/// Every chain of a start as one or two sentences, what chains share said once: `The ball is too far
-/// forward, so ..., and ...`. A reason of the library closes it.
-pub(crate) fn story(base: &KnowledgeBase, chains: &[Chain], because: bool) -> String {
-    let told: Vec<&[ConditionKey]> = chains
-        .iter()
-        .map(|chain| chain.conditions.as_slice())
-        .filter(|chain| chain.len() > 1)
-        .take(CHAINS_TOLD)
-        .collect();
-    let Some(start) = told.first().and_then(|chain| chain.first()) else {
+/// The chains of a start as one or two sentences, what chains share said once: `The ball is too far
+/// forward, so ..., and ...`. What leaves the start another way is a sentence of its own, so that nobody
+/// takes it for a step of the first. A reason of the library closes it.
+fn story(base: &KnowledgeBase, chains: &[Chain], because: bool) -> String {
+    let Some(start) = starts_of(chains) else {
         return String::new();
     };
-    let rest: Vec<&[ConditionKey]> = told.iter().map(|chain| &chain[1..]).collect();
-    let mut said = sentence(&format!("{}{}", clause(base, *start), so(base, &rest)));
+    let mut said = story_from(&capital(&clause(base, start)), base, chains);
     let because = chains
         .iter()
         .filter(|_| because)
@@ -443,22 +558,43 @@ pub(crate) fn story(base: &KnowledgeBase, chains: &[Chain], because: bool) -> St
     said
 }
 
+/// Where the chains start; none when they lead nowhere.
+fn starts_of(chains: &[Chain]) -> Option<ConditionKey> {
+    let mut told = chains.iter().map(|chain| chain.conditions.as_slice());
+    told.find(|chain| chain.len() > 1).map(|chain| chain[0])
+}
+
+/// The same with words of one's own for the start, and without a reason; empty when the chains lead nowhere.
+pub(super) fn story_from(begin: &str, base: &KnowledgeBase, chains: &[Chain]) -> String {
+    let told = chains
+        .iter()
+        .map(|chain| chain.conditions.as_slice())
+        .filter(|chain| chain.len() > 1);
+    let rest: Vec<&[ConditionKey]> = told.take(CHAINS_TOLD).map(|chain| &chain[1..]).collect();
+    let mut ways = onward(base, &rest).into_iter();
+    let Some(first) = ways.next() else {
+        return String::new();
+    };
+    let mut said = sentence_end(&format!("{begin}, so {first}"));
+    if let Some(other) = ways.next() {
+        said += &format!(" From the same start {}", sentence_end(&other));
+    }
+    said
+}
+
 /// A reason is left to the details when it would make the story longer than three lines.
 const LONGEST_STORY: usize = 220;
 
 /// At most so many chains make a sentence; the rest is in the details.
 const CHAINS_TOLD: usize = 3;
 
-/// What follows, `, so ...`, with chains that go on from the same condition told together.
-fn so(base: &KnowledgeBase, chains: &[&[ConditionKey]]) -> String {
+/// What follows, `..., so ...`, once for each condition that chains go on from, told together.
+fn onward(base: &KnowledgeBase, chains: &[&[ConditionKey]]) -> Vec<String> {
     let mut next: Vec<ConditionKey> = Vec::new();
     for chain in chains {
         if let Some(first) = chain.first().filter(|first| !next.contains(first)) {
             next.push(*first);
         }
-    }
-    if next.is_empty() {
-        return String::new();
     }
     let told = next.iter().map(|key| {
         let on: Vec<&[ConditionKey]> = chains
@@ -466,9 +602,14 @@ fn so(base: &KnowledgeBase, chains: &[&[ConditionKey]]) -> String {
             .filter(|chain| chain.first() == Some(key))
             .map(|chain| &chain[1..])
             .collect();
-        format!("{}{}", clause(base, *key), so(base, &on))
+        let on = onward(base, &on);
+        if on.is_empty() {
+            clause(base, *key)
+        } else {
+            format!("{}, so {}", clause(base, *key), on.join(", and "))
+        }
     });
-    format!(", so {}", told.collect::<Vec<_>>().join(", and "))
+    told.collect()
 }
 
 /// What answers to the looks would put another start first, the looks by their letters.
@@ -477,23 +618,32 @@ pub(crate) fn would_change(
     change: &WouldChange,
     looks: &[NextLook],
 ) -> String {
+    let place = |key: ConditionKey| looks.iter().position(|look| look.condition == key);
+    let first = &base.condition(change.first).name;
+    if let [(key, there)] = change.answers.as_slice()
+        && place(*key).is_none()
+    {
+        let so = clause(base, *key);
+        return match (there, *key == change.first) {
+            (true, true) => format!("If {so}, that goes first."),
+            (true, false) => format!("If {so}, {first} goes first."),
+            (false, _) => format!("Unless {so}, {first} goes first."),
+        };
+    }
     let answers: Vec<String> = change
         .answers
         .iter()
-        .map(|(key, seen)| {
-            let there = if *seen { "is there" } else { "is not there" };
-            match looks.iter().position(|look| look.condition == *key) {
-                Some(place) => format!("{} {there}", letter(place)),
-                None => format!("{} {there}", small_first(&base.condition(*key).name)),
+        .map(|(key, there)| {
+            let answer = if *there { "yes" } else { "no" };
+            match place(*key) {
+                Some(place) => format!("{} is {answer}", letter(place)),
+                None if *there => clause(base, *key),
+                None => format!("it is not so that {}", clause(base, *key)),
             }
         })
         .collect();
     let itself = matches!(change.answers.as_slice(), [(key, true)] if *key == change.first);
-    let first = if itself {
-        "it".to_owned()
-    } else {
-        small_first(&base.condition(change.first).name)
-    };
+    let first = if itself { "it" } else { first };
     format!("If {}, {first} goes first.", answers.join(" and "))
 }
 
@@ -538,7 +688,7 @@ fn behind_it(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, shown
             !chains.is_empty(),
             &format!(
                 "Chains from {}",
-                small_first(&base.condition(cause.condition).name)
+                small(&base.condition(cause.condition).name)
             ),
         )
         .bullets(chains);

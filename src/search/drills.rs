@@ -41,9 +41,10 @@ const RECALLED: f64 = 0.5;
 const NAMED: f64 = 0.72;
 /// And one as near as this was typed.
 const EXACTLY: f64 = 0.8;
-/// A drill fits when its score is at least this share of the best; of what shares no more than a word
-/// with the query, most stays below.
+/// A drill fits when its score is at least this share of the best; and where nothing but its text speaks for
+/// it, at least this: one word of several in common is no reason to offer a drill.
 const FITS: f64 = 0.15;
+const FITS_BY_TEXT: f64 = 0.5;
 
 /// From this many drills on an index is worth keeping between two commands; below it, building one
 /// costs less than reading it would save.
@@ -340,15 +341,17 @@ impl DrillIndex {
         let scored = scored.best(most, share).into_iter();
         let mut hits: Vec<(DrillKey, f64, f64, f64)> =
             scored.filter(|(key, _)| may_be(key)).map(of).collect();
-        // One word of several in common is no reason to offer a drill; the only one is.
         let best_of = |hits: &[(DrillKey, f64, f64, f64)], counts: &mut Counts| {
             let passing = hits.iter().filter(|(key, ..)| sieve.pass(*key, counts));
             let scores = passing.map(|(_, meaning, text, _)| meaning + text);
             scores.fold(0.0, f64::max)
         };
-        let floor = FITS * best_of(&hits, &mut Counts::new(&self.facts));
+        let best = best_of(&hits, &mut Counts::new(&self.facts));
         let only_word = words.len() == 1;
-        hits.retain(|(_, meaning, text, _)| meaning + text >= floor || (only_word && *text > 0.0));
+        hits.retain(|(_, meaning, text, _)| {
+            let share = if *meaning > 0.0 { FITS } else { FITS_BY_TEXT };
+            meaning + text >= share * best || (only_word && *text > 0.0)
+        });
         found.without_filters = hits.len();
         let mut counts = Counts::new(&self.facts);
         hits.retain(|(key, ..)| sieve.pass(*key, &mut counts));

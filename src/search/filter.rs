@@ -19,6 +19,8 @@ pub struct DrillFilters {
     pub minutes: Option<f64>,
     /// What is on record of the student's body, in words; heeded as if it had been said.
     pub limits: Option<String>,
+    /// Things that are not at hand, each by the word that names it; a drill that needs one is out.
+    pub without: Vec<String>,
 }
 
 /// How many of the drills found fall under each value of a filter. A filter that is set does not
@@ -97,6 +99,7 @@ struct Row {
     places: Bits,
     shots: Bits,
     suits: Bits,
+    only_for: Bits,
     levels: Bits,
     kind: RemedyKind,
     rung: Rung,
@@ -163,6 +166,7 @@ impl Row {
             places: bits!(drill.places),
             shots: bits!(drill.shots),
             suits: bits!(drill.suits),
+            only_for: bits!(drill.only_for),
             levels: bits!(levels),
             kind: drill.kind,
             rung: drill.rung,
@@ -189,10 +193,12 @@ pub(super) struct Sieve<'a> {
 
 impl<'a> Sieve<'a> {
     pub(super) fn new(lesson: &Lesson, filters: &DrillFilters, facts: &'a Facts) -> Self {
-        let have = lesson.at_hand.as_ref().map(|at_hand| {
-            let kinds = facts.kinds.iter();
-            kinds.map(|(text, _)| at_hand.has(text)).collect()
-        });
+        let at_hand = lesson.at_hand.as_ref();
+        let has = |(text, thing): &(String, String)| {
+            at_hand.is_none_or(|at_hand| at_hand.has(text)) && !filters.without.contains(thing)
+        };
+        let limited = at_hand.is_some() || !filters.without.is_empty();
+        let have = limited.then(|| facts.kinds.iter().map(has).collect());
         let shots_for = |shot: Shot| {
             let fitting = Shot::ALL.iter().filter(|own| own.applies_to(shot));
             fitting.fold(0, |bits: Bits, own| bits | 1 << *own as u32)
@@ -233,7 +239,12 @@ impl<'a> Sieve<'a> {
             (axis::SHOT, none_of(self.shot, row.shots)),
             (axis::RUNG, self.rung.is_some_and(|rung| row.rung != rung)),
             (axis::KIND, self.kind.is_some_and(|kind| row.kind != kind)),
-            (axis::SUITS, for_some && self.suits & !row.suits != 0),
+            (
+                axis::SUITS,
+                for_some
+                    && (self.suits & !row.suits != 0
+                        || (row.only_for != 0 && self.suits & row.only_for == 0)),
+            ),
             (axis::LEVEL, for_some && none_of(self.level, row.levels)),
             (
                 axis::MINUTES,

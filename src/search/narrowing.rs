@@ -5,13 +5,15 @@ use super::filter::{Counts, Sieve};
 use super::query::{DrillQuery, Found, Hit};
 use crate::causal::commonness;
 use crate::knowledge::{
-    ConditionKey, DrillKey, KnowledgeBase, Level, Place, RemedyKind, Status, Suits, WordUse,
+    ConditionKey, DrillKey, FactKey, KnowledgeBase, Level, Place, RemedyKind, Status, Suits,
+    WordUse,
 };
 use crate::lesson::AtHand;
 use crate::words::Complaints;
 use crate::words::term::{Cutter, FastMap, Term};
 use crate::words::trade::Trade;
 use std::collections::HashMap;
+use std::ops::Range;
 
 impl DrillIndex {
     /// The drills for somebody who asks for `something at home` and no more: what passes the filters,
@@ -82,9 +84,10 @@ impl DrillIndex {
         let given = &query.lesson;
         let told = self.reader.facts_told(&query.words).into_iter();
         // Somebody who types `home` and nothing else means the place, which in a note it need not.
-        let alone = base.find_fact(query.words.trim());
-        let alone = alone.map(|fact| (fact, 0..query.words.len()));
-        let told: Vec<(&str, std::ops::Range<usize>)> = told
+        let alone: Vec<(FactKey, Range<usize>)> = clauses(&query.words)
+            .filter_map(|bytes| Some((base.find_fact(&query.words[bytes.clone()])?, bytes)))
+            .collect();
+        let told: Vec<(&str, Range<usize>)> = told
             .map(|(told, bytes)| (told.fact, bytes))
             .chain(alone)
             .map(|(fact, bytes)| (base.fact(fact).id.as_str(), bytes))
@@ -96,21 +99,40 @@ impl DrillIndex {
                     || id.starts_with("handed-")
             })
             .collect();
+        // Of several places the one that stands by itself or was said last counts; what else named one
+        // stays a word of the query.
+        let place = told.iter().rev().find(|(id, _)| Place::parse(id).is_some());
+        let place = place.map(|(id, _)| *id);
+        let told: Vec<(&str, Range<usize>)> = told
+            .into_iter()
+            .filter(|(id, _)| Place::parse(id).is_none() || Some(*id) == place)
+            .collect();
         let ids: Vec<&str> = told.iter().map(|(id, _)| *id).collect();
         let mut narrowed = query.clone();
         narrowed.lesson = given.clone().told(&ids);
-        let mut places = ids.iter().filter_map(|id| Place::parse(id));
-        narrowed.lesson.place = given.place.or_else(|| places.next_back());
+        narrowed.lesson.place = given.place.or_else(|| place.and_then(Place::parse));
         if ids.contains(&NOTHING_AT_HAND) {
             narrowed.lesson.at_hand = given.at_hand.clone().or(Some(AtHand::default()));
         }
         let mut said: Vec<String> = Vec::new();
-        let mut out: Vec<std::ops::Range<usize>> = Vec::new();
+        let mut out: Vec<Range<usize>> = Vec::new();
         for (id, bytes) in told {
             out.push(bytes);
             if !said.iter().any(|known| known == id) {
                 said.push(id.to_owned());
             }
+        }
+        if let Some((minutes, bytes)) = minutes_in(&query.words)
+            && query.filters.minutes.is_none()
+        {
+            narrowed.filters.minutes = Some(minutes);
+            said.push(format!("{minutes} minutes"));
+            out.push(bytes);
+        }
+        for (thing, bytes) in self.not_at_hand(&query.words) {
+            said.push(query.words[bytes.clone()].to_owned());
+            narrowed.filters.without.push(thing);
+            out.push(bytes);
         }
         let mut words = query.words.clone();
         for bytes in &out {
@@ -128,6 +150,67 @@ impl DrillIndex {
         };
         (narrowed, said)
     }
+}
+
+impl DrillIndex {
+    /// Things that drills need and that a query says are not there, such as `no mirror or sticks`: each by
+    /// the word that names it, with where it is said.
+    fn not_at_hand(&self, words: &str) -> Vec<(String, Range<usize>)> {
+        let trade = self.reader.trade();
+        let terms = Cutter::new(trade).cut(words);
+        let mut found = Vec::new();
+        let mut denied_from = None;
+        for term in &terms {
+            if trade.is(WordUse::Negation, &term.word) {
+                denied_from = Some(term.from);
+            } else if let Some(from) = denied_from
+                && self.facts.things().any(|thing| thing == term.stem)
+            {
+                found.push((term.stem.clone(), from..term.to));
+                denied_from = Some(term.to);
+            } else if !trade.is(WordUse::ReachesOn, &term.word)
+                && !trade.is(WordUse::Article, &term.word)
+            {
+                denied_from = None;
+            }
+        }
+        found
+    }
+}
+
+/// The clauses of a query, each without blanks at its ends.
+fn clauses(words: &str) -> impl Iterator<Item = Range<usize>> + '_ {
+    let parts = words.split([',', ';', '.']);
+    parts.map(|part| {
+        let from = part.as_ptr() as usize - words.as_ptr() as usize;
+        let begin = from + (part.len() - part.trim_start().len());
+        begin..begin + part.trim().len()
+    })
+}
+
+/// How minutes are written behind a number.
+const MINUTES: &[&str] = &["min", "mins", "minute", "minutes"];
+
+/// A number of minutes that a query allows, such as `5 minutes`, with where it is said.
+fn minutes_in(words: &str) -> Option<(f64, Range<usize>)> {
+    let mut from = 0;
+    while let Some(digit) = words[from..].find(|c: char| c.is_ascii_digit()) {
+        let begin = from + digit;
+        let digits = words[begin..].find(|c: char| !c.is_ascii_digit());
+        let end = begin + digits.unwrap_or(words.len() - begin);
+        let rest = words[end..].trim_start_matches([' ', '-']);
+        let word = rest
+            .split(|c: char| !c.is_alphabetic())
+            .next()
+            .unwrap_or_default();
+        if MINUTES.contains(&word.to_lowercase().as_str()) {
+            let minutes: f64 = words[begin..end].parse().ok()?;
+            let to = words.len() - rest.len() + word.len();
+            return (minutes > 0.0).then_some((minutes, begin..to));
+        }
+        from = end;
+    }
+    None
 }
 
 /// The fact that no equipment is at hand.

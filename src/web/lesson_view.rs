@@ -13,7 +13,7 @@ use crate::knowledge::{ConditionKey, Level, Refer, Shot};
 use crate::lesson::Handed;
 use crate::plan::{Nothing, rules::how_to_film};
 use crate::report::{
-    MARKS, findings, how_likely, last_time, mark, sided_text, standing, story, titled, would_change,
+    MARKS, how_likely, last_time, mark, sided_text, standing, titled, told, would_change,
 };
 use crate::words::cautions;
 use maud::{Markup, html};
@@ -448,7 +448,7 @@ impl View<'_> {
                 h3 { a href={ "/show/" (condition.id) } { (self.said(&condition.name)) } }
                 p class="marks" {
                     span class="likely" { (capital(how_likely(cause.clears))) @if called { ", your call" } }
-                    @for (place, finding) in findings(self.diagnosis()).enumerate() {
+                    @for (place, finding) in self.diagnosis().findings().enumerate() {
                         @let sign = mark(cause, finding);
                         span class="mark" {
                             span aria-hidden="true" { b { (place + 1) } " " (sign) " " }
@@ -478,19 +478,14 @@ impl View<'_> {
 
     fn why(&self) -> Markup {
         let diagnosis = self.diagnosis();
-        let told = if diagnosis.standing == Some(Standing::Level) {
-            2
-        } else {
-            1
-        };
         html! {
             section aria-labelledby="why" {
                 h2 id="why" { "Why" }
-                @for cause in diagnosis.causes.iter().take(told) {
+                @for cause in diagnosis.told() {
                     @if cause.is_link() {
                         p { (self.said(self.name(cause.condition))) " is a link on the way: holding it right helps for as long as it is held." }
                     }
-                    p { (self.said(&story(&self.room.base, &cause.chains, true))) }
+                    p { (self.said(&told(&self.room.base, diagnosis, cause, true))) }
                 }
                 @for (one, other) in &diagnosis.at_odds {
                     p class="caution" { (self.said(self.name(*one))) " and " (self.said(self.name(*other))) " cannot both be: look again which it is." }

@@ -119,6 +119,11 @@ pub(super) fn not_planned(error: &PlanError) -> NotGiven {
             format!("a {} is not practised on a {}", shot.words(), place.words()),
             format!("choose {}, or another shot", instead.words()),
         ),
+        PlanError::Shot { seen, shot } => Wrong::new(
+            "shot",
+            format!("\u{201c}{seen}\u{201d} is not seen in a {}", shot.words()),
+            "leave the shot open, or choose the one in which it was seen",
+        ),
         PlanError::Lesson(trouble) => no_lesson(trouble),
     };
     wrong.into()

@@ -120,3 +120,43 @@ fn slips_are_said_and_nothing_breaks() {
     let (text, code) = typed(home.path(), &["fat shots"], "q\nn\n");
     assert_eq!(code, 0, "{text}");
 }
+
+/// What stands in a new column is said with its number, with what the marks mean; a corrected reading too.
+#[test]
+fn a_new_column_is_named() {
+    let home = home();
+    for note in ["pulls it", "fat shots", "slices it"] {
+        let (text, _) = typed(home.path(), &[note], "y\nq\nn\n");
+        let after = text.split("q to the plan:").nth(1).unwrap_or_default();
+        let look = text.split("Look: ").nth(1).expect("a look");
+        let name = look.split([':', '(']).next().expect("a name").trim();
+        assert!(after.contains(&format!("  2  {name}")), "{text}");
+        assert!(after.contains("often behind it"), "{text}");
+    }
+    let (text, _) = typed(home.path(), &["pulls it"], "1\nhook\nq\nn\n");
+    assert!(text.contains("1 = Hook now."), "{text}");
+    let (text, _) = typed(home.path(), &["hangs back, right handed"], "1\n\nq\nn\n");
+    assert!(!text.contains("trail foot"), "{text}");
+}
+
+/// What was not offered is not taken for an answer.
+#[test]
+fn an_answer_that_was_not_offered_is_asked_again() {
+    let home = home();
+    for slip in ["s", "maybe", "later"] {
+        let (text, _) = typed(home.path(), &["pulls it"], &format!("q\n{slip}\nn\n"));
+        assert_eq!(text.matches("Plan 45 minutes?").count(), 2, "{text}");
+        assert!(!text.contains("Work on"), "{text}");
+    }
+    // A note that is settled from the start: what is no answer there does not end it.
+    let note = [
+        "slice, weak grip, hands roll over",
+        "--found",
+        "grip-too-weak",
+    ];
+    let (text, _) = typed(home.path(), &note, "n\ny\nq\nn\n");
+    if text.contains("Settled. Enter or q") {
+        assert_eq!(text.matches("Settled. Enter or q").count(), 3, "{text}");
+        assert!(text.contains("No look was put"), "{text}");
+    }
+}

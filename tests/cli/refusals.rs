@@ -312,3 +312,98 @@ fn what_is_not_understood_is_json_where_json_was_asked_for() {
     assert_eq!(ran.code, 2);
     assert!(!ran.err.contains(['\u{202e}', '\u{1b}']), "{:?}", ran.err);
 }
+
+/// Nobody may ever write to a named pipe, so it is not waited for.
+#[cfg(unix)]
+#[test]
+fn a_pipe_is_not_waited_for() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let pipe = folder.path().join("pipe.yaml");
+    let made = std::process::Command::new("mkfifo").arg(&pipe).status();
+    assert!(made.is_ok_and(|made| made.success()));
+    let pipe = pipe.to_str().expect("text");
+    for arguments in [
+        &["add", "drill", pipe, "--dry-run"][..],
+        &["shots", pipe],
+        &["frame", pipe, "--view", "face-on", "--at", "top"],
+    ] {
+        let ran = fairwhy(arguments)
+            .timeout(std::time::Duration::from_secs(60))
+            .output()
+            .expect("it runs");
+        let error = String::from_utf8_lossy(&ran.stderr);
+        assert_eq!(ran.status.code(), Some(1), "{arguments:?}: {error}");
+        assert!(error.contains("named pipe"), "{error}");
+    }
+    let entry = "faults:\n  - {id: my-fault, name: My fault, stage: top}\n";
+    std::fs::write(folder.path().join("a.yaml"), entry).expect("writable");
+    let here = folder.path().to_str().expect("text");
+    let ran = run(&["check", here]);
+    assert!(
+        ran.out.contains("not-a-file") || ran.err.contains("pipe"),
+        "{} {}",
+        ran.out,
+        ran.err
+    );
+}
+
+/// A name that holds what a terminal would obey is shown, not obeyed.
+#[test]
+fn a_files_name_is_made_harmless() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for name in [
+        "y\u{202e}\u{1b}[31m.md",
+        "z\u{200f}.md",
+        "w\u{1b}]0;x\u{7}.html",
+    ] {
+        let page = folder.path().join(name);
+        let ran = run(&["plan", "slice", "--handout", page.to_str().expect("text")]);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        assert!(ran.err.contains("wrote"), "{}", ran.err);
+        assert!(
+            !ran.err
+                .contains(['\u{1b}', '\u{202e}', '\u{200f}', '\u{7}']),
+            "{:?}",
+            ran.err
+        );
+    }
+}
+
+/// What is typed at great length is not given back at great length; a word that ids are made of names them.
+#[test]
+fn an_unknown_entry_is_named_shortly() {
+    let long = "x".repeat(100_000);
+    assert!(run(&["show", &long]).err.len() < 1_000);
+    for (word, id) in [
+        ("grip", "grip-too-weak"),
+        ("bunker", "bunker-left-in"),
+        ("wrist", "wrist-or-hand-pain"),
+    ] {
+        let ran = run(&["show", word]);
+        assert!(ran.code == 0 || ran.err.contains(&word), "{}", ran.err);
+        assert!(
+            ran.code == 0 || ran.err.contains(id) || ran.err.contains("nearest"),
+            "{}",
+            ran.err
+        );
+    }
+}
+
+/// One entry by itself is for `add`, and `receive` says so once.
+#[test]
+fn receive_says_what_takes_a_single_entry() {
+    let home = tempfile::tempdir().expect("a folder");
+    for kind in ["drill", "outcome", "link"] {
+        let template = run(&["add", kind, "--template"]).out;
+        let file = home.path().join(format!("{kind}.yaml"));
+        std::fs::write(&file, template).expect("writable");
+        let ran = fairwhy(&["library", "receive", file.to_str().expect("text")])
+            .env("FAIRWHY_HOME", home.path())
+            .output()
+            .expect("it runs");
+        let error = String::from_utf8_lossy(&ran.stderr);
+        assert_eq!(ran.status.code(), Some(2), "{error}");
+        assert!(error.contains("fairwhy add"), "{error}");
+        assert!(error.lines().count() < 8, "{error}");
+    }
+}

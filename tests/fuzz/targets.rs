@@ -214,6 +214,7 @@ fn query(bytes: &[u8]) {
             kind: one_of(RemedyKind::ALL, head[4]),
             minutes: (head[7] > 0).then(|| f64::from(head[7]) - 100.0),
             limits: None,
+            without: Vec::new(),
         },
         limit: 5,
     };

@@ -165,7 +165,7 @@ fn no_place_at_all_says_what_to_look_at() {
         &within(
             &diagnosis,
             Lesson {
-                place: Some(Place::Bunker),
+                place: Some(Place::Course),
                 ..Lesson::default()
             },
         ),

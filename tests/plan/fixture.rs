@@ -69,6 +69,7 @@ pub fn diagnosis(base: &KnowledgeBase, findings: &[&str], causes: &[Cause<'_>]) 
         unexplained: Vec::new(),
         at_odds: Vec::new(),
         standing: None,
+        rival: None,
         would_change: Vec::new(),
         firmness: None,
     }

@@ -158,3 +158,101 @@ fn a_drill_asked_for_by_its_name_comes_first_and_few_fit_by_a_word() {
     // Nothing at hand is said as with `plan`.
     assert_eq!(ids(&["slice", "--have", ""]).0.len(), 8);
 }
+
+/// What a query says is not at hand, how long there is, and who and where, are filters, and say so.
+#[test]
+fn words_that_are_filters_act_as_filters() {
+    let base = fairwhy::knowledge::load(
+        &[fairwhy::knowledge::shipped()],
+        fairwhy::knowledge::Strictness::ErrorsOnly,
+    )
+    .expect("it loads")
+    .base;
+    let found = |query: &str| -> (Vec<fairwhy::knowledge::DrillKey>, String) {
+        let output = fairwhy(&["drills", query, "--limit", "40", "--format", "json"])
+            .assert()
+            .success()
+            .get_output()
+            .stdout
+            .clone();
+        let answer: Value = serde_json::from_slice(&output).expect("JSON");
+        let drills = answer["drills"].as_array().expect("a list").iter();
+        let keys = drills.map(|d| d["id"].as_str().expect("an id").to_owned());
+        let keys: Vec<_> = keys
+            .map(|id| base.find_drill(&id).expect("there"))
+            .collect();
+        assert!(!keys.is_empty(), "{query}");
+        (keys, answer["filters"].to_string())
+    };
+    for (query, thing) in [
+        ("no mirror, slice", "mirror"),
+        ("slice without a mirror", "mirror"),
+        ("hook, no towel or stick", "stick"),
+        ("fat shots no towel", "towel"),
+    ] {
+        let (drills, filters) = found(query);
+        assert!(filters.contains(thing), "{query}: {filters}");
+        for drill in drills {
+            let needs = base.drill(drill).equipment.iter();
+            let needs: Vec<_> = needs.filter(|needed| needed.contains(thing)).collect();
+            assert!(
+                needs.is_empty(),
+                "{query}: {} {needs:?}",
+                base.drill(drill).id
+            );
+        }
+    }
+    for (query, most) in [
+        ("slice, 5 minutes", 5.0),
+        ("10-minute drill for a hook", 10.0),
+    ] {
+        let (drills, filters) = found(query);
+        assert!(filters.contains("minutes"), "{query}: {filters}");
+        assert!(
+            drills
+                .iter()
+                .all(|drill| base.drill(*drill).minutes() <= most)
+        );
+    }
+    for (query, place) in [
+        ("5 minutes, putting, home", fairwhy::knowledge::Place::Home),
+        (
+            "anything for a rainy day indoors",
+            fairwhy::knowledge::Place::Indoors,
+        ),
+        ("slice, home", fairwhy::knowledge::Place::Home),
+    ] {
+        let (drills, filters) = found(query);
+        assert!(filters.contains(place.as_str()), "{query}: {filters}");
+        assert!(
+            drills
+                .iter()
+                .all(|drill| base.drill(*drill).places.contains(&place)),
+            "{query}"
+        );
+    }
+    let (drills, filters) = found("seated student, slice");
+    assert!(filters.contains("seated"), "{filters}");
+    let seated = fairwhy::knowledge::Suits::Seated;
+    assert!(
+        drills
+            .iter()
+            .all(|drill| base.drill(*drill).suits.contains(&seated))
+    );
+}
+
+/// One word of several in common makes no drill fit.
+#[test]
+fn few_drills_fit_words_that_name_no_finding() {
+    for query in ["9 to 3", "two coins and a phone", "rhythm with the tv on"] {
+        let output = fairwhy(&["drills", query, "--limit", "500", "--format", "json"])
+            .assert()
+            .success()
+            .get_output()
+            .stdout
+            .clone();
+        let answer: Value = serde_json::from_slice(&output).expect("JSON");
+        let count = answer["drills"].as_array().expect("a list").len();
+        assert!(count < 70, "{query}: {count}");
+    }
+}

@@ -134,7 +134,7 @@ fn a_link_moves_a_row_before_it_is_saved() {
     let link = [
         ("cause", "grip too strong"),
         ("effect", "topped-shot"),
-        ("strength", "0.2"),
+        ("share", "0.2"),
         ("because", "The face needs help"),
         ("do", "check"),
     ];

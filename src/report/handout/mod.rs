@@ -1,8 +1,8 @@
 //! One page for the student, in plain words.
 //!
-//! A [`Handout`] is what the student takes home: what was seen, why, at most three tasks, when to
+//! A [`Handout`] is what the student takes home: what was seen, why, the drills of the lesson, when to
 //! practise, when to stop, what to film. It is written as Markdown or as an HTML page of its own
-//! that prints on one sheet of A4 or Letter, with nothing fetched from anywhere. Its own sentences
+//! that prints on the two sides of one sheet of A4 or Letter, with nothing fetched from anywhere. Its own sentences
 //! are short; what comes from the library is the library's wording.
 
 mod contrast;
@@ -17,23 +17,22 @@ pub use reading_grade::reading_grade;
 pub use sides::{sided, sided_text, with_sides};
 
 use super::plan::{phases, version};
-use super::sentence::{clause, sentence, story};
+use super::sentence::{capital, clause, sentence};
 use super::titled;
+use super::why::story_from;
 use crate::diagnosis::Diagnosis;
-use crate::knowledge::{DrillKey, KnowledgeBase};
+use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, View};
 use crate::lesson::Handed;
 use crate::plan::{Plan, PracticeOrder, Step};
 use crate::words::to_student;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
-/// At most this many tasks.
-const MOST_TASKS: usize = 3;
 /// At most this many of the things that were seen.
 const MOST_SEEN: usize = 4;
-/// Lines that fit on the smaller of the two sheets (the height of Letter, the width of A4) at the
-/// sheet's type, margins off; and letters a line. Measured in a browser; see `docs/plan.md`.
-const SHEET_LINES: usize = 60;
+/// Lines that fit on both sides of the smaller of the two sheets (the height of Letter, the width of A4)
+/// at the sheet's type, margins off; and letters a line. Measured in a browser; see `docs/plan.md`.
+const SHEET_LINES: usize = 120;
 const LINE_LETTERS: usize = 98;
 
 /// One thing to do.
@@ -51,6 +50,8 @@ pub struct Task {
     pub feel: String,
     /// How the student knows that it worked.
     pub check: String,
+    /// What to take care of; may be empty.
+    pub care: String,
     /// When to stop.
     pub stop: String,
 }
@@ -81,7 +82,7 @@ pub struct Handout {
     pub seen: Vec<String>,
     /// Why, with the chain in one sentence.
     pub why: String,
-    /// What to do, at most three.
+    /// What to do: every drill of the lesson that fits on the sheet.
     pub tasks: Vec<Task>,
     /// When and how to practise.
     pub when: Vec<String>,
@@ -97,7 +98,8 @@ pub struct Handout {
 ///
 /// Lead and trail become left and right when it is known how the student plays, and stay as they are
 /// when it is not.
-/// When three tasks do not fit on one sheet, those that the plan would miss least are left off.
+/// Every drill of the lesson is on it; when they do not fit on the two sides of a sheet, those that the
+/// plan would miss least are left off.
 #[must_use]
 pub fn handout(
     base: &KnowledgeBase,
@@ -105,17 +107,7 @@ pub fn handout(
     plan: &Plan,
     occasion: &Occasion,
 ) -> Handout {
-    let mut steps: Vec<&Step> = plan
-        .steps
-        .iter()
-        .filter(|step| plan.practice.tasks.contains(&step.drill))
-        .collect();
-    if plan.practice.tasks.is_empty() {
-        steps = plan.steps.iter().collect();
-    }
-    while steps.len() > MOST_TASKS {
-        remove_least(&mut steps);
-    }
+    let mut steps: Vec<&Step> = plan.steps.iter().collect();
     loop {
         let sheet = written(base, diagnosis, plan, &steps, occasion);
         if sheet.lines() <= SHEET_LINES || steps.len() <= 1 {
@@ -145,7 +137,7 @@ fn written(
     occasion: &Occasion,
 ) -> Handout {
     let hand = occasion.handed;
-    let sided = |text: &str| hand.map_or_else(|| text.to_owned(), |hand| with_sides(text, hand));
+    let sided = |text: &str| sided_text(text, hand);
     let mut sheet = Handout {
         head: [
             ("For", occasion.student.clone()),
@@ -158,7 +150,7 @@ fn written(
         why: if plan.referral.is_some() {
             String::new()
         } else {
-            why(base, plan)
+            why(base, diagnosis, plan)
         },
         tasks: steps.iter().map(|step| task(base, plan, step)).collect(),
         when: when(base, plan),
@@ -185,17 +177,32 @@ fn written(
 
 const CALL_FOR_HELP: &str = "Your chest, jaw or arm feels tight, you feel faint, you cannot get your breath, or a part goes weak or numb. Stop and call for help at once.";
 
+/// What was seen, each once. What the words may have meant besides is not told as a fact, and what can only
+/// be asked for (an injury, a temper) is the student's own and is not read back.
 fn seen(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Vec<String> {
-    let findings = diagnosis.observations.iter();
-    findings
-        .filter(|observation| observation.state.is_finding())
-        .take(MOST_SEEN)
-        .map(|observation| sentence(&clause(base, observation.condition)))
-        .collect()
+    let asked_for = |key: ConditionKey| {
+        let condition = base.condition(key);
+        let views = &condition.seen_from;
+        let only_asked = !views.is_empty() && views.iter().all(|view| *view == View::AskStudent);
+        condition.is_pain() || only_asked
+    };
+    let findings = diagnosis.observations.iter().filter(|seen| {
+        seen.state.is_finding() && seen.perhaps.is_empty() && !asked_for(seen.condition)
+    });
+    let mut said: Vec<String> = Vec::new();
+    for finding in findings {
+        let what = sentence(&clause(base, finding.condition));
+        if !said.contains(&what) {
+            said.push(what);
+        }
+    }
+    said.truncate(MOST_SEEN);
+    said
 }
 
-/// The chain as a student would be told it: one sentence for each start, and the reason of the first.
-fn why(base: &KnowledgeBase, plan: &Plan) -> String {
+/// The chain as a student would be told it: what follows from each start, and the reason of the first. What
+/// nobody has looked at yet is what we think.
+fn why(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) -> String {
     if plan.priorities.is_empty() {
         return plan.nothing.map_or_else(String::new, |_| {
             "We do not know yet. We look at more first.".to_owned()
@@ -203,9 +210,22 @@ fn why(base: &KnowledgeBase, plan: &Plan) -> String {
     }
     let mut said = Vec::new();
     for (place, start) in plan.priorities.iter().enumerate() {
-        said.push(match start.chain.as_slice() {
-            [] | [_] => sentence(&clause(base, start.condition)),
-            chain => story(base, chain),
+        let what = clause(base, start.condition);
+        let seen = diagnosis.findings().any(|key| key == start.condition);
+        let mut causes = diagnosis.causes.iter();
+        let cause = causes.find(|cause| cause.condition == start.condition);
+        let begin = if seen {
+            capital(&what)
+        } else {
+            format!("We think {what}")
+        };
+        let chains = cause.map_or(&[][..], |cause| &cause.chains);
+        let told = story_from(&begin, base, chains);
+        said.push(match (told.is_empty(), seen) {
+            (false, _) => told,
+            // What was seen stands above already.
+            (true, true) => format!("We mend this too: {what}."),
+            (true, false) => format!("{begin}."),
         });
         if place == 0
             && let Some(because) = start.because.iter().flatten().next()
@@ -232,10 +252,8 @@ fn task(base: &KnowledgeBase, plan: &Plan, step: &Step) -> Task {
         } else {
             drill.check.clone()
         },
-        stop: drill
-            .caution
-            .clone()
-            .unwrap_or_else(|| "It hurts.".to_owned()),
+        care: drill.caution.clone().unwrap_or_default(),
+        stop: "It hurts.".to_owned(),
     }
 }
 
@@ -277,6 +295,14 @@ fn when(base: &KnowledgeBase, plan: &Plan) -> Vec<String> {
         first.warm_up
     )];
     let one_task = first.blocks.len() == 1;
+    if first.blocks.len() < plan.steps.len() {
+        let own = first.blocks.iter().map(|block| base.drill(block.drill));
+        let own: Vec<String> = own.map(titled).collect();
+        said.push(format!(
+            "By yourself: {}. The rest we do together.",
+            own.join("; ")
+        ));
+    }
     for (order, from, to) in phases(practice) {
         let what = match (order, one_task) {
             (PracticeOrder::Blocked, false) => "One task at a time. Check each try.",
@@ -348,6 +374,7 @@ impl Handout {
             change(&mut task.dose);
             change(&mut task.feel);
             change(&mut task.check);
+            change(&mut task.care);
             change(&mut task.stop);
         }
         self.when.iter_mut().for_each(&mut *change);
@@ -377,6 +404,7 @@ impl Handout {
                     + list(&task.steps)
                     + wrapped(&task.feel)
                     + wrapped(&task.check)
+                    + wrapped(&task.care)
                     + wrapped(&task.stop)
             })
             .sum();
@@ -483,7 +511,7 @@ impl Handout {
             "why": self.why,
             "tasks": self.tasks.iter().map(|task| json!({
                 "name": task.name, "setup": task.setup, "do": task.steps, "dose": task.dose,
-                "feel": task.feel, "check": task.check, "stop_if": task.stop,
+                "feel": task.feel, "check": task.check, "care": task.care, "stop_if": task.stop,
             })).collect::<Vec<_>>(),
             "when": self.when,
             "stop_if": self.stop,
@@ -504,11 +532,12 @@ impl Handout {
 }
 
 impl Task {
-    /// Feel, check and stop, those that there are.
+    /// Feel, check, care and stop, those that there are.
     fn points(&self) -> Vec<(&'static str, &str)> {
         [
             ("Feel", &self.feel),
             ("Check", &self.check),
+            ("Take care", &self.care),
             ("Stop if", &self.stop),
         ]
         .into_iter()

@@ -145,11 +145,6 @@ pub const CODES: &[(&str, Severity, &str)] = &[
         "a link in the folder that leads out of it",
     ),
     (
-        "not-a-file",
-        Warning,
-        "a pipe or a device in the folder with a library file's name",
-    ),
-    (
         "link-twice",
         Error,
         "the same cause of the same effect twice",
@@ -186,6 +181,11 @@ pub const CODES: &[(&str, Severity, &str)] = &[
         "a fault or cause with no remedy and nothing upstream",
     ),
     ("no-steps", Warning, "a drill without steps"),
+    (
+        "not-a-file",
+        Warning,
+        "a pipe or a device in the folder with a library file's name",
+    ),
     ("not-a-folder", Error, "a file where a folder belongs"),
     ("not-on-list", Error, "a word that is not on a closed list"),
     ("not-utf-8", Error, "a file that is not plain UTF-8 text"),

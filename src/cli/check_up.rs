@@ -87,7 +87,7 @@ pub(crate) fn run(
             let history = to_read()?.history(handle).map_err(refused)?;
             output.print(
                 out,
-                || lessons_page(&base, &history),
+                || sided(lessons_page(&base, &history), history.student.handed),
                 || lessons_json(&history),
             )?;
         }

@@ -5,7 +5,7 @@ use super::output::{Output, wrapped};
 use super::{Failure, trouble};
 use crate::diagnosis::{Answer, Asked, Reported, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
-use crate::lesson::Lesson;
+use crate::lesson::{Handed, Lesson};
 use crate::records::Student;
 use crate::words::{Candidate, Reader, on_record};
 use clap::Args;
@@ -129,9 +129,20 @@ impl ObservationArgs {
             observe(base, &reader, lesson, &reported, choose)
                 .map_err(|troubles| trouble::not_read(base, &troubles))
         };
-        let mut asked = read(&lesson, &mut |_, _| None)?;
-        if !asked.heard.open.is_empty() && somebody_is_there() {
-            if lesson.handed.is_none() && asked.heard.open.iter().any(|open| open.wants_hand) {
+        let mut unsure = false;
+        let mut asked = read(&lesson, &mut |_, _| {
+            unsure = true;
+            None
+        })?;
+        if (unsure || !asked.heard.open.is_empty()) && somebody_is_there() {
+            let by = |handed| {
+                let lesson = Lesson {
+                    handed: Some(handed),
+                    ..lesson.clone()
+                };
+                read(&lesson, &mut |_, _| None).map(|asked| asked.observations)
+            };
+            if lesson.handed.is_none() && by(Handed::Right)? != by(Handed::Left)? {
                 self.context.handed = ask_hand("Which hand does the student play with?");
                 lesson.handed = self.context.handed.map(HandedArg::handed);
             }

@@ -7,7 +7,7 @@ use crate::records::{
     Entry, ExchangeError, Place, Restored, Store, StoreError, from_csv, from_lines, to_csv,
     to_lines,
 };
-use crate::report::checked_page;
+use crate::report::{checked_page, how_many};
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 use std::io::Write;
@@ -261,7 +261,7 @@ fn counted(counts: &[(&'static str, i64)]) -> String {
     let counts: Vec<String> = counts
         .iter()
         .take(3)
-        .map(|(what, count)| format!("{count} {what}"))
+        .map(|(what, count)| how_many(*count, what))
         .collect();
     counts.join(", ")
 }

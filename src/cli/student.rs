@@ -10,7 +10,7 @@ use crate::knowledge::{KnowledgeBase, Level, Suits, nearest};
 use crate::records::{
     History, KEPT_MONTHS, Store, StoreError, Student, mistaken_for, shape_of_handle,
 };
-use crate::report::{student_json, student_page, students_json, students_page};
+use crate::report::{how_many, sided, student_json, student_page, students_json, students_page};
 use chrono::NaiveDate;
 use clap::{Args, Subcommand};
 use serde_json::json;
@@ -306,6 +306,7 @@ fn show(
         Format::Table | Format::Markdown => {
             let base = layers::load(globals)?;
             let page = student_page(&base, &history, limits.as_deref());
+            let page = sided(page, history.student.handed);
             output.print(out, || page, || json!(null))?;
         }
     }
@@ -356,8 +357,9 @@ fn forget(handle: &str, yes: bool, output: &Output, out: &mut dyn Write) -> Resu
         output,
         out,
         &format!(
-            "erased: {handle}, {} lessons, {} outcomes, and what could be undone{backups}",
-            forgotten.lessons, forgotten.outcomes
+            "erased: {handle}, {}, {}, and what could be undone{backups}",
+            how_many(forgotten.lessons, "lessons"),
+            how_many(forgotten.outcomes, "outcomes")
         ),
         json!({"erased": handle, "lessons": forgotten.lessons, "outcomes": forgotten.outcomes, "backups": files}),
     )
@@ -366,13 +368,15 @@ fn forget(handle: &str, yes: bool, output: &Output, out: &mut dyn Write) -> Resu
 fn agreed(handle: &str, lessons: usize) -> Result<bool, Failure> {
     if !std::io::stdin().is_terminal() {
         return Err(Failure::NotDone(format!(
-            "error: {handle} has {lessons} lessons, and erasing cannot be taken back\n  help: say fairwhy student forget {handle} --yes"
+            "error: {handle} has {}, and erasing cannot be taken back\n  help: say fairwhy student forget {handle} --yes",
+            how_many(lessons, "lessons")
         )));
     }
     let mut prompt = std::io::stderr();
     write!(
         prompt,
-        "Erase {handle} with {lessons} lessons for good? (yes to erase) "
+        "Erase {handle} with {} for good? (yes to erase) ",
+        how_many(lessons, "lessons")
     )?;
     prompt.flush()?;
     let mut line = String::new();

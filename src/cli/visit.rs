@@ -266,7 +266,9 @@ pub(crate) fn start(base: &KnowledgeBase, words: &str) -> Result<String, Failure
 /// A drill by id or name.
 pub(crate) fn drill(base: &KnowledgeBase, words: &str) -> Result<DrillKey, Failure> {
     let words = words.trim();
-    let named = |key: &DrillKey| base.drill(*key).name.eq_ignore_ascii_case(words);
+    // A name is also written as ids are.
+    let plain = |text: &str| text.to_lowercase().replace(['-', '_'], " ");
+    let named = |key: &DrillKey| plain(&base.drill(*key).name) == plain(words);
     let found = base
         .find_drill(words)
         .or_else(|| base.drill_keys().find(named));
@@ -503,8 +505,16 @@ impl Kept {
         } else {
             ""
         };
+        let given = &self.lesson.prescribed;
+        let theirs = coach_says.as_ref().filter(|called| {
+            let mut all = given.iter().flat_map(|given| &given.works_on);
+            !given.is_empty() && all.all(|other| other != *called)
+        });
+        let ours = theirs.map_or_else(String::new, |called| {
+            format!(". The drills work on our start; --found {called} plans for yours")
+        });
         format!(
-            "saved: lesson {number} of {}, {day}, read back{why}",
+            "saved: lesson {number} of {}, {day}, read back{why}{ours}",
             self.handle
         )
     }

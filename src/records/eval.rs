@@ -87,7 +87,9 @@ pub fn evaluate(entries: &[Entry], coach: Option<&str>) -> Evaluation {
     let lessons: Vec<(&str, &LessonRecord)> = entries
         .iter()
         .filter_map(|entry| match entry {
-            Entry::Lesson { handle, lesson } => Some((handle.as_str(), lesson)),
+            Entry::Lesson { handle, lesson } if !lesson.is_numbers() => {
+                Some((handle.as_str(), lesson))
+            }
             _ => None,
         })
         .collect();

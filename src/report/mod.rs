@@ -54,8 +54,8 @@ pub use since::{
     since_page,
 };
 pub use student::{
-    checked_page, last_time, learned_json, learned_line, learned_page, student_json, student_page,
-    students_json, students_page,
+    checked_page, how_many, last_time, learned_json, learned_line, learned_page, student_json,
+    student_page, students_json, students_page,
 };
 pub(crate) use why::{MARKS, how_likely, look_line, mark, standing, told, would_change};
 pub use why::{View, order_page, why_page};

@@ -4,7 +4,7 @@
 use super::handout::{INK, PAPER, SHADE, html_escaped as escaped, sided_text};
 use super::page::{Narrow, Page};
 use super::percent::in_ten;
-use super::student::named;
+use super::student::{how_many, named};
 use crate::knowledge::KnowledgeBase;
 use crate::measure::{Count, count_change, reading_change, wilson};
 use crate::records::{Evaluation, History, LessonRecord, Rate, Tally};
@@ -103,7 +103,8 @@ pub fn progress_page(base: &KnowledgeBase, history: &History) -> Page {
         return page;
     }
     let shown = last_check_ups(history);
-    page.heading(format!("{handle}, {} lessons", history.check_ups().count()));
+    let lessons = how_many(history.check_ups().count(), "lessons");
+    page.heading(format!("{handle}, {lessons}"));
     let mut head = vec!["Finding".to_owned()];
     head.extend(
         shown
@@ -500,8 +501,8 @@ pub fn eval_page(eval: &Evaluation) -> Page {
     }
     if eval.not_called > 0 {
         page.text(format!(
-            "{} lessons are kept without a call.",
-            eval.not_called
+            "{} without a call.",
+            how_many(eval.not_called, "lessons")
         ));
     }
     page.heading_if(

@@ -5,8 +5,8 @@ use super::student::named;
 use crate::knowledge::KnowledgeBase;
 use crate::measure::Change;
 use crate::records::{
-    Advice, CountChange, History, LessonRecord, QuantityChange, SinceLast, Tally, counts_since,
-    measured_since,
+    Advice, CountChange, Held, History, LessonRecord, QuantityChange, SinceLast, Tally,
+    counts_since, measured_since,
 };
 use serde_json::{Value, json};
 
@@ -228,6 +228,9 @@ fn words(base: &KnowledgeBase, since: &SinceLast) -> String {
         Advice::GoOn => format!("Go on: it is moving. Keep to {start}."),
         Advice::ChangeDrill => {
             format!("Change the drill: {start} is as it was, and what was given has not moved it.")
+        }
+        Advice::LookElsewhere if matches!(since.start, Some((_, Held::Gone))) => {
+            format!("Look for another start: {start} is gone, and what it was to clear has stayed.")
         }
         Advice::LookElsewhere => {
             format!("Look for another start: what stayed does not hang on {start}.")

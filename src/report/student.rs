@@ -24,6 +24,21 @@ fn names<'a>(base: &KnowledgeBase, ids: impl IntoIterator<Item = &'a String>) ->
     names.join("; ")
 }
 
+/// So many of something whose word is in the plural, such as `1 student` or `2 changes that can be undone`.
+#[must_use]
+pub fn how_many<N: std::fmt::Display>(count: N, what: &str) -> String {
+    let count = count.to_string();
+    if count != "1" {
+        return format!("{count} {what}");
+    }
+    let (first, rest) = what.split_once(' ').unwrap_or((what, ""));
+    let one = match first.strip_suffix("ies") {
+        Some(stem) => format!("{stem}y"),
+        None => first.trim_end_matches('s').to_owned(),
+    };
+    format!("1 {one} {rest}").trim_end().to_owned()
+}
+
 /// Every student on a line.
 #[must_use]
 pub fn students_page(students: &[Summary], today: NaiveDate) -> Page {
@@ -251,7 +266,7 @@ pub fn checked_page(checked: &Checked) -> Page {
     let counts: Vec<String> = checked
         .counts
         .iter()
-        .map(|(what, count)| format!("{count} {what}"))
+        .map(|(what, count)| how_many(*count, what))
         .collect();
     if checked.complaints.is_empty() {
         page.text(format!("All is sound: {}.", counts.join(", ")));
@@ -298,7 +313,10 @@ pub fn learned_page(
     let mut page = Page::new();
     let hundred = |share: f64| format!("{:.0} in 100", 100.0 * share);
     if let Some(row) = row {
-        page.heading(format!("As your own {} students move it", row.students));
+        page.heading(format!(
+            "As {} of your own move it",
+            how_many(row.students, "students")
+        ));
         let mut shown: Vec<(ConditionKey, f64)> = row.posterior.entries().to_vec();
         shown.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         let rows: Vec<[String; 4]> = shown
@@ -320,7 +338,10 @@ pub fn learned_page(
         ));
     }
     if let Some((_, first)) = effects.first() {
-        page.heading(format!("As {} tries of your own move it", first.told));
+        page.heading(format!(
+            "As {} of your own move it",
+            how_many(first.told, "tries")
+        ));
         let rows: Vec<[String; 4]> = effects
             .iter()
             .map(|(key, effect)| {

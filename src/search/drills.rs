@@ -52,7 +52,7 @@ pub const LARGE_LIBRARY: usize = 3_000;
 
 /// An index over the drills of one library. Build it once.
 pub struct DrillIndex {
-    pub(super) reader: Reader,
+    pub(super) reader: Arc<Reader>,
     texts: Texts,
     /// For each condition the drills that treat it, and how well.
     treating: Vec<Vec<(DrillKey, f64)>>,
@@ -78,7 +78,20 @@ impl DrillIndex {
         let mut cutter = Cutter::new(&Arc::new(Trade::new(&base.spoken)));
         let cut = CutCondition::all(&mut cutter, base);
         let texts = Texts::read(&mut cutter, base, &cut, None)?;
-        Ok(Self::of(&mut cutter, base, cut, texts))
+        let reader = Arc::new(Reader::with(&mut cutter, base, cut));
+        Ok(Self::of(&mut cutter, base, reader, texts))
+    }
+
+    /// The same beside what reads words in that library already, which is then not held twice.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::new`].
+    pub fn beside(base: &KnowledgeBase, reader: Arc<Reader>) -> Result<Self, IndexError> {
+        let mut cutter = Cutter::new(&Arc::new(Trade::new(&base.spoken)));
+        let cut = CutCondition::all(&mut cutter, base);
+        let texts = Texts::read(&mut cutter, base, &cut, None)?;
+        Ok(Self::of(&mut cutter, base, reader, texts))
     }
 
     /// The same, kept in a folder between two commands. The folder may be missing, read-only or full:
@@ -93,17 +106,19 @@ impl DrillIndex {
         let name = kept::name_of(base);
         let found = kept::read(folder, &name);
         if let Some(texts) = found.and_then(|parts| Texts::of_parts(&mut cutter, base, parts)) {
-            return Ok((Self::of(&mut cutter, base, cut, texts), Kept::Found));
+            let reader = Arc::new(Reader::with(&mut cutter, base, cut));
+            return Ok((Self::of(&mut cutter, base, reader, texts), Kept::Found));
         }
         let texts = Texts::read(&mut cutter, base, &cut, None)?;
         let written = texts
             .parts()
             .is_some_and(|parts| kept::write(folder, &name, &parts).is_ok());
         let kept = if written { Kept::Written } else { Kept::Not };
-        Ok((Self::of(&mut cutter, base, cut, texts), kept))
+        let reader = Arc::new(Reader::with(&mut cutter, base, cut));
+        Ok((Self::of(&mut cutter, base, reader, texts), kept))
     }
 
-    fn of(cutter: &mut Cutter, base: &KnowledgeBase, cut: Vec<CutCondition>, texts: Texts) -> Self {
+    fn of(cutter: &mut Cutter, base: &KnowledgeBase, reader: Arc<Reader>, texts: Texts) -> Self {
         let mut in_names: FastMap<WordKey, Vec<u32>> = FastMap::default();
         for (place, (_, stems)) in (0..).zip(&texts.names) {
             for stem in stems {
@@ -140,7 +155,7 @@ impl DrillIndex {
         let things = facts.things().filter(|thing| !clubs.contains(*thing));
         let things = things.map(str::to_owned).collect();
         Self {
-            reader: Reader::with(cutter, base, cut),
+            reader,
             texts,
             treating,
             barred,
@@ -610,7 +625,8 @@ impl Question {
         let mut cutter = Cutter::new(&Arc::new(Trade::new(&base.spoken)));
         let cut = CutCondition::all(&mut cutter, base);
         let texts = Texts::read(&mut cutter, base, &cut, Some(&query.words))?;
-        let index = DrillIndex::of(&mut cutter, base, cut, texts);
+        let reader = Arc::new(Reader::with(&mut cutter, base, cut));
+        let index = DrillIndex::of(&mut cutter, base, reader, texts);
         Ok(Self { index, query })
     }
 

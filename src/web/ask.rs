@@ -371,7 +371,10 @@ impl Ask {
         if self.all {
             asked.effort = Effort::All;
         }
-        if let Some(OnRecord { history, limits }) = record {
+        if let Some(OnRecord {
+            history, limits, ..
+        }) = record
+        {
             let student = &history.student;
             asked.lesson = asked
                 .lesson

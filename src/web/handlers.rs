@@ -171,7 +171,7 @@ async fn lesson(State(app): Shared, RawQuery(query): RawQuery) -> Response {
         if ask.is_empty() {
             return Ok(begin(&[]).into_response());
         }
-        let worked = match work_out(&room, &ask, record.as_ref()) {
+        let worked = match work_out(&app, &room, &ask, record.as_ref()).await {
             // The note stays in its place, to be mended.
             Err(not @ NotGiven::NotUnderstood(_)) => {
                 let page = begin(&not.said());
@@ -219,7 +219,7 @@ async fn why_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response 
     let value = async || {
         let (ask, record) = question(&app, query.as_deref()).await?;
         let room = app.library.room();
-        let worked = work_out(&room, &ask, record.as_ref())?;
+        let worked = work_out(&app, &room, &ask, record.as_ref()).await?;
         let usual = if ask.all { usize::MAX } else { LISTED };
         let listed = ask.limit.unwrap_or(usual);
         Ok(why_json(&room.base, &worked.diagnosis, listed))
@@ -234,7 +234,7 @@ async fn planned(
 ) -> Result<(Arc<Room>, Ask, Planned), NotGiven> {
     let (ask, record) = question(app, query).await?;
     let room = app.library.room();
-    let planned = plan::plan(&room, &ask, record.as_ref())?;
+    let planned = plan::plan(app, &room, &ask, record.as_ref()).await?;
     Ok((room, ask, planned))
 }
 

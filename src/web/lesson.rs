@@ -6,39 +6,67 @@ use super::guard::secret;
 use super::kept::Draft;
 use super::room::Room;
 use super::serve::App;
-use super::students::OnRecord;
+use super::students::{OnRecord, said_of};
 use super::trouble::NotGiven;
 use crate::diagnosis::{Asked, CheckUp, Diagnosis, diagnose};
-use crate::knowledge::ConditionKey;
+use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::Lesson;
 use crate::plan::PlanOptions;
+use crate::records::learned_rows;
+use crate::report::learned_line;
 use crate::words::{Reader, Reading};
+use std::sync::Arc;
 
 /// A lesson worked out.
 pub(super) struct Worked {
+    /// The library, its effects as the records move them.
+    pub(super) base: Arc<KnowledgeBase>,
     /// What was read, with what was done since.
     pub(super) checkup: CheckUp,
     /// The question that the order answers.
     pub(super) asked: Asked,
     /// The answer.
     pub(super) diagnosis: Diagnosis,
+    /// What the records moved, in words.
+    pub(super) moved: Option<String>,
 }
 
-/// Works out what an address asks.
-pub(super) fn work_out(
+/// Works out what an address asks, as the records move it where that was opted into.
+pub(super) async fn work_out(
+    app: &Arc<App>,
     room: &Room,
     ask: &Ask,
     record: Option<&OnRecord>,
 ) -> Result<Worked, NotGiven> {
-    let checkup = ask.check_up(room, record)?;
-    let asked = checkup.asked(&room.base);
-    let diagnosis = diagnose(&room.base, &asked).map_err(|error| {
+    let mut checkup = ask.check_up(room, record)?;
+    let mut base = Arc::clone(&room.base);
+    let mut moved = None;
+    if let Some(record) = record.filter(|record| record.learns) {
+        let read = checkup.asked(&base).observations;
+        let found = read.iter().filter(|seen| seen.state.is_finding());
+        let ids = found.map(|seen| {
+            let id = base.condition(seen.condition).id.clone();
+            (seen.condition, id)
+        });
+        let said = said_of(app, ids.collect()).await?;
+        let handle = record.history.student.handle.as_str();
+        let rows = learned_rows(&base, &said.calls, Some(handle));
+        moved = learned_line(&base, &rows);
+        checkup.learn(rows.into_iter().map(|(key, row)| (key, row.posterior)));
+        let tries = said.tries.into_iter();
+        let tries = tries.filter_map(|(id, tries)| Some((base.find_drill(&id)?, tries)));
+        base = app.library.moved(&room.base, tries.collect());
+    }
+    let asked = checkup.asked(&base);
+    let diagnosis = diagnose(&base, &asked).map_err(|error| {
         NotGiven::NotUnderstood(vec![Wrong::new("note", error.to_string(), "")])
     })?;
     Ok(Worked {
+        base,
         checkup,
         asked,
         diagnosis,
+        moved,
     })
 }
 

@@ -36,6 +36,7 @@ pub(super) fn begin(
     let main = html! {
         h1 { "What did you see?" @if let Some(student) = &ask.student { " (" (student) ")" } }
         @if !wrong.is_empty() { div role="alert" class="caution" { (shell::troubles(wrong)) } }
+        @if ask.student.is_none() { p { a class="button" href="/students" { "Pick or add a student" } } }
         form method="post" action="/lesson" class="begin" {
             input type="hidden" name="ask" value=(ask.query());
             label for="note" { "Ball, strike, club or body, in your own words. Type or dictate." }
@@ -180,6 +181,7 @@ impl View<'_> {
             @if let Some(record) = self.record {
                 h1 { "Lesson: " (record.history.student.handle) }
                 p { (last_time(&self.room.base, &record.history, record.limits.is_some())) }
+                @if let Some(moved) = &self.worked.moved { p { (moved) } }
             } @else { h1 class="aside" { "Lesson" } }
             @if !cautions.is_empty() {
                 section class="caution" role="alert" aria-label="Before anything else" {

@@ -7,6 +7,7 @@ use super::fields::Wrong;
 use super::lesson::{Worked, work_out};
 use super::lesson_view::select;
 use super::room::Room;
+use super::serve::App;
 use super::shell::{self, Here};
 use super::students::{OnRecord, today};
 use super::trouble::{self, NotGiven};
@@ -18,6 +19,7 @@ use crate::report::{Handout, Occasion, handout, plan_page, sided};
 use chrono::Duration;
 use maud::{Markup, html};
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// A plan, with the lesson that it rests on.
 pub(super) struct Planned {
@@ -26,17 +28,22 @@ pub(super) struct Planned {
 }
 
 /// Makes the plan that an address asks for.
-pub(super) fn plan(room: &Room, ask: &Ask, record: Option<&OnRecord>) -> Result<Planned, NotGiven> {
-    let worked = work_out(room, ask, record)?;
+pub(super) async fn plan(
+    app: &Arc<App>,
+    room: &Room,
+    ask: &Ask,
+    record: Option<&OnRecord>,
+) -> Result<Planned, NotGiven> {
+    let worked = work_out(app, room, ask, record).await?;
     let slip = |message: String| NotGiven::from(Wrong::new("", message, ""));
     let clears =
-        clears_together(&room.base, &worked.asked).map_err(|error| slip(error.to_string()))?;
+        clears_together(&worked.base, &worked.asked).map_err(|error| slip(error.to_string()))?;
     let known = record.map(|record| record.history.given(&room.base));
     let options = PlanOptions {
         known: known.unwrap_or_default(),
         ..ask.options.clone()
     };
-    let plan = make_plan(&room.base, &worked.diagnosis, &*clears, &options)
+    let plan = make_plan(&worked.base, &worked.diagnosis, &*clears, &options)
         .map_err(|error| trouble::not_planned(&error))?;
     drop(clears);
     Ok(Planned { worked, plan })

@@ -1,9 +1,11 @@
 //! The library as the pages use it: read once, and again when something of it was saved, here or by
 //! another program.
 
-use crate::knowledge::{KnowledgeBase, Paint, Problem, Stack, Wanted, report_problems};
+use crate::knowledge::{DrillKey, KnowledgeBase, Paint, Problem, Stack, Wanted, report_problems};
+use crate::records::move_effects;
 use crate::search::{DrillIndex, DrillQueryError, LARGE_LIBRARY};
 use crate::words::Reader;
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
@@ -12,9 +14,9 @@ use std::time::{Duration, Instant, SystemTime};
 /// One state of the library, with what reads words and finds drills in it.
 pub(super) struct Room {
     /// The library.
-    pub(super) base: KnowledgeBase,
+    pub(super) base: Arc<KnowledgeBase>,
     /// What reads a coach's words in it.
-    pub(super) reader: Reader,
+    pub(super) reader: Arc<Reader>,
     /// What of the coach's own the answers do without.
     pub(super) left_out: Vec<Problem>,
     /// Why this is not what now stands in the folders; empty where it is.
@@ -33,7 +35,7 @@ impl Room {
             Some(folder) if self.base.drills.len() >= LARGE_LIBRARY => {
                 DrillIndex::kept_in(folder, &self.base)?.0
             }
-            _ => DrillIndex::new(&self.base)?,
+            _ => DrillIndex::beside(&self.base, Arc::clone(&self.reader))?,
         };
         Ok(self.index.get_or_init(|| index))
     }
@@ -63,6 +65,17 @@ pub struct Library {
     pub(super) wanted: Wanted,
     cache: Option<PathBuf>,
     now: Mutex<Now>,
+    moved: Mutex<Option<Moved>>,
+}
+
+/// How often each drill was tried, and how often it worked.
+type Tries = BTreeMap<DrillKey, (usize, f64)>;
+
+/// A library whose effects were moved by what became of drills.
+struct Moved {
+    of: Arc<KnowledgeBase>,
+    tries: Tries,
+    base: Arc<KnowledgeBase>,
 }
 
 /// The library as it was last read.
@@ -95,7 +108,12 @@ impl Library {
             files,
             looked: Instant::now(),
         });
-        Ok(Self { wanted, cache, now })
+        Ok(Self {
+            wanted,
+            cache,
+            now,
+            moved: Mutex::default(),
+        })
     }
 
     /// Reads the layers again, since something was saved; what was asked before goes on with what it had.
@@ -108,6 +126,26 @@ impl Library {
             looked: Instant::now(),
         };
         Ok(())
+    }
+
+    /// A library with its effects as these tries move them; made once for the same tries.
+    pub(super) fn moved(&self, of: &Arc<KnowledgeBase>, tries: Tries) -> Arc<KnowledgeBase> {
+        let mut moved = locked(&self.moved);
+        if let Some(made) = &*moved
+            && Arc::ptr_eq(&made.of, of)
+            && made.tries == tries
+        {
+            return Arc::clone(&made.base);
+        }
+        let mut base = KnowledgeBase::clone(of);
+        move_effects(&mut base, &tries);
+        let base = Arc::new(base);
+        *moved = Some(Moved {
+            of: Arc::clone(of),
+            tries,
+            base: Arc::clone(&base),
+        });
+        base
     }
 
     /// The library as it now stands: what another program saved in its folders is read. Where that cannot
@@ -163,9 +201,9 @@ fn read(wanted: &Wanted, cache: Option<PathBuf>) -> Result<Room, LibraryError> {
     };
     let mut stack = Stack::read(wanted).map_err(|problems| broken(problems, &Stack::default()))?;
     let loaded = stack.load().map_err(|problems| broken(problems, &stack))?;
-    let reader = Reader::new(&loaded.base);
+    let reader = Arc::new(Reader::new(&loaded.base));
     Ok(Room {
-        base: loaded.base,
+        base: Arc::new(loaded.base),
         reader,
         left_out: stack.left_out,
         stale: Mutex::default(),

@@ -9,15 +9,16 @@ use super::lesson_view::select;
 use super::serve::App;
 use super::shell::{self, Here};
 use super::trouble::NotGiven;
-use crate::knowledge::{KnowledgeBase, Level, Suits};
+use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Suits};
 use crate::lesson::Handed;
 use crate::records::{
-    DrillResult, History, LessonRecord, Outcome, Store, StoreError, Student, Summary, mistaken_for,
-    shape_of_handle, since_last,
+    CallFor, DrillResult, History, LessonRecord, Outcome, Store, StoreError, Student, Summary,
+    mistaken_for, shape_of_handle, since_last,
 };
 use crate::report::{look_first_page, progress_page, sided, student_page};
 use chrono::{Local, NaiveDate};
 use maud::{Markup, html};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// More letters than this are no note on a student, as from the command.
@@ -87,6 +88,32 @@ pub(super) struct OnRecord {
     pub(super) history: History,
     /// What was said of the body.
     pub(super) limits: Option<String>,
+    /// Whether the records may move the order.
+    pub(super) learns: bool,
+}
+
+/// What the records say of findings, and of drills by id.
+pub(super) struct Said {
+    pub(super) calls: BTreeMap<ConditionKey, Vec<CallFor>>,
+    pub(super) tries: BTreeMap<String, (usize, f64)>,
+}
+
+/// Asks the records what they say of findings, each with its id.
+pub(super) async fn said_of(
+    app: &Arc<App>,
+    findings: Vec<(ConditionKey, String)>,
+) -> Result<Said, NotGiven> {
+    reading(app, move |store| {
+        let (mut calls, mut tries) = (BTreeMap::new(), BTreeMap::new());
+        if let Some(store) = store {
+            for (key, id) in findings {
+                calls.insert(key, store.calls_for(&id)?);
+            }
+            tries = store.tries()?;
+        }
+        Ok(Said { calls, tries })
+    })
+    .await
 }
 
 /// Opens the record of a student.
@@ -97,6 +124,7 @@ pub(super) async fn on_record(app: &Arc<App>, handle: &str) -> Result<OnRecord, 
         Ok(OnRecord {
             history: store.history(&handle)?,
             limits: store.limits(&handle)?,
+            learns: store.learns()?,
         })
     })
     .await
@@ -216,7 +244,7 @@ pub(super) fn page(
     read_only: bool,
 ) -> Markup {
     let student = &history.student;
-    let mut page = student_page(base, history, None);
+    let mut page = sided(student_page(base, history, None), student.handed);
     let title = page.take_title().unwrap_or_default();
     let since = since_last(base, history, &LessonRecord::new(today()));
     let first = sided(
@@ -228,7 +256,7 @@ pub(super) fn page(
         @if let Some(number) = saved { p role="status" class="caution" { "Saved and read back: lesson " (number) "." } }
         p { a class="button main" href={ "/?student=" (student.handle) } { "Begin a lesson" } }
         @if !history.lessons.is_empty() { (blocks(&first)) }
-        @if let Some(last) = history.check_ups().next_back().filter(|_| !read_only) { (how_it_went(base, history, last)) }
+        @if let Some(last) = history.check_ups().rfind(|one| !one.prescribed.is_empty()).filter(|_| !read_only) { (how_it_went(base, history, last)) }
         @if !history.lessons.is_empty() { (progress(base, history)) }
         (blocks(&page))
     };
@@ -252,7 +280,7 @@ fn progress(base: &KnowledgeBase, history: &History) -> Markup {
     }
 }
 
-/// A tap for how each drill of the last lesson went.
+/// A tap for how each drill went of the last lesson that gave any.
 fn how_it_went(base: &KnowledgeBase, history: &History, last: &LessonRecord) -> Markup {
     let told = |drill: &str| {
         let of_it = history

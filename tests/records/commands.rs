@@ -165,6 +165,40 @@ fn limits_are_heeded_and_shown_only_when_asked_for() {
     );
 }
 
+/// At a terminal the hand is asked for where it alone is open, and a note that may mean several things is
+/// settled by its reader before the dialogue goes on.
+#[cfg(unix)]
+#[test]
+fn a_hand_that_is_open_is_asked_for_at_a_terminal() {
+    use rexpect::reader::Options;
+    let desk = Desk::new();
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_fairwhy"));
+    command
+        .args(["lesson", "ball goes left, curves left", "--width", "300"])
+        .env("FAIRWHY_HOME", desk.folder.path());
+    for name in ["FAIRWHY_LIBRARY", "FAIRWHY_RECORDS"] {
+        command.env_remove(name);
+    }
+    // Longer than any step takes on a busy machine; reached only when nothing comes.
+    let options = Options::new()
+        .timeout_ms(Some(120_000))
+        .strip_ansi_escape_codes(true);
+    let mut session = rexpect::session::spawn_with_options(command, options).expect("starts");
+    session
+        .exp_string("Which hand does the student play with?")
+        .expect("asked");
+    session.send_line("l").expect("typed");
+    // Enter leaves open what may mean several things, and puts every look off.
+    for _ in 0..60 {
+        session.send_line("").expect("typed");
+    }
+    let shown = session.exp_string("Plan 45 minutes?").expect("goes on");
+    assert!(
+        shown.contains("Slice"),
+        "a left-hander's ball to the left: {shown}"
+    );
+}
+
 /// A stiff neck that has stood on record for months closes drills; a pain stops the lesson, and so does
 /// the same neck when it is stiff today.
 #[test]
@@ -356,7 +390,7 @@ fn copies_undo_and_text_by_command() {
     desk.done(&["why", "slice", "--student", "heron", "--save"]);
     assert!(
         desk.done(&["records", "backup", &path("may.db")])
-            .contains("1 lessons")
+            .contains("1 lesson,")
     );
     assert_eq!(desk.run(&["records", "backup", &path("may.db")]).code, 1);
     desk.done(&["records", "undo"]);

@@ -189,3 +189,49 @@ fn a_lesson_of_a_student_heeds_the_record_and_is_kept_once() {
         StatusCode::UNPROCESSABLE_ENTITY
     );
 }
+
+/// Where a coach's own lessons move the order, they do on the page as for the command.
+#[test]
+fn the_page_learns_as_the_command_does() {
+    let house = House::open();
+    let fairwhy = |arguments: &[&str]| {
+        let mut command = Command::cargo_bin("fairwhy").expect("built");
+        command
+            .env("FAIRWHY_HOME", house.home.path())
+            .env_remove("FAIRWHY_RECORDS");
+        let ran = command.args(arguments).assert().success();
+        String::from_utf8(ran.get_output().stdout.clone()).expect("text")
+    };
+    for handle in ["heron", "wren"] {
+        fairwhy(&["student", "add", handle]);
+        fairwhy(&[
+            "plan",
+            "slice",
+            "--student",
+            handle,
+            "--save",
+            "--called",
+            "over-the-top",
+        ]);
+    }
+    let drill = "count-the-knuckles";
+    fairwhy(&["lesson", "log", "wren", "--drill", drill, "--result", "no"]);
+    let before = house.get("/why.json?note=slice&student=heron").text;
+    fairwhy(&["records", "learn", "on"]);
+    let after = house.get("/why.json?note=slice&student=heron").text;
+    assert_ne!(before, after);
+    assert_eq!(
+        after,
+        fairwhy(&["why", "slice", "--student", "heron", "--format", "json"])
+    );
+    let plan = house.get("/plan.json?note=slice&student=heron").text;
+    assert_eq!(
+        plan,
+        fairwhy(&["plan", "slice", "--student", "heron", "--format", "json"])
+    );
+    let page = house.page("/lesson?note=slice&student=heron");
+    assert!(
+        page.contains("in 2 of your 2 students it ended at Over the top"),
+        "{page}"
+    );
+}

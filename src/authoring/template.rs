@@ -15,8 +15,8 @@ pub fn template(kind: EntryKind) -> &'static str {
     }
 }
 
-const DRILL: &str = r#"# A drill. Change what is here, take out what you do not need, then: fairwhy add drill FILE
-# Write lead and trail, not left and right. "fairwhy show ID" shows any entry that you want to name.
+const DRILL: &str = r#"# A drill. Change what is here, and take out what you do not need.
+# Write lead and trail, not left and right.
 id: coin-under-trail-heel             # small letters and hyphens; never used for anything else
 name: Coin under the trail heel
 aliases: [heel on the coin]           # what else it is called on the lesson tee
@@ -48,7 +48,7 @@ caution: Stop at any pain in the trail ankle or knee; pain is for a licensed hea
 # status: approved                    # left out, your own drill is on trial
 "#;
 
-const FAULT: &str = r#"# A fault: something seen at a stage of the motion. Change it, then: fairwhy add fault FILE
+const FAULT: &str = r#"# A fault: something seen at a stage of the motion. Change what is here.
 faults:
   - id: glances-up-in-backswing       # small letters and hyphens; never used for anything else
     name: Glances up during the backswing
@@ -76,8 +76,8 @@ links:                                # what it brings about: entries that are t
     basis: own lessons
 "#;
 
-const CAUSE: &str = r#"# A cause: a reason that is not a position (body, club, idea, tempo). Then: fairwhy add cause FILE
-# To say what it brings about, add links below, or later with: fairwhy add link
+const CAUSE: &str = r#"# A cause: a reason that is not a position (body, club, idea, tempo). Change what is here.
+# To say what it brings about, add links below, or later by themselves.
 causes:
   - id: stiff-new-glove               # small letters and hyphens; never used for anything else
     name: Stiff new glove
@@ -103,7 +103,7 @@ drills:                               # what to do about it, if you know; the te
     check: Ten fists in a row without a crease across the palm
 "#;
 
-const OUTCOME: &str = r#"# An outcome: what ball, turf, ear or body report. Change it, then: fairwhy add outcome FILE
+const OUTCOME: &str = r#"# An outcome: what ball, turf, ear or body report. Change what is here.
 id: clicks-off-the-hosel-side         # small letters and hyphens; never used for anything else
 name: Dull click from near the hosel
 aliases: [clanks off the heel]        # what people say and type
@@ -122,7 +122,7 @@ behind:                               # of ten who show this, in how many would 
 # cost_basis: own lessons
 "#;
 
-const LINK: &str = r#"# A link: one entry of the library brings about another. Change it, then: fairwhy add link FILE
+const LINK: &str = r#"# A link: one entry of the library brings about another. Change what is here.
 # Only direct links: if something that is listed lies in between, link to that.
 cause: practises-without-feedback
 effect: hangs-back

@@ -90,6 +90,11 @@ pub(crate) fn run(
 ) -> Result<u8, Failure> {
     let kind = args.kind.kind();
     if args.template {
+        let noun = kind.as_str();
+        writeln!(
+            out,
+            "# When it is yours: fairwhy add {noun} FILE; fairwhy show ID shows any entry that you want to name."
+        )?;
         out.write_all(template(kind).as_bytes())?;
         return Ok(0);
     }

@@ -429,7 +429,10 @@ impl Dialogue<'_> {
                 details: false,
                 width,
             };
-            why_page(self.base, diagnosis, view)
+            // The looks are put one by one, right below.
+            let mut shown = diagnosis.clone();
+            shown.next_looks.clear();
+            why_page(self.base, &shown, view)
         } else {
             order_page(self.base, diagnosis, SHOWN)
         };

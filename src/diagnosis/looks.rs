@@ -59,7 +59,7 @@ pub(super) fn next_looks(
         let open = !condition.seen_from.is_empty()
             && !condition.is_pain()
             && condition.retired_for.is_none()
-            && student.admits(key)
+            && student.may_be_looked_for(key)
             && !found.iter().any(|o| o.condition == key);
         if !open {
             continue;

@@ -67,9 +67,7 @@ impl Shots {
         asked: Option<Shot>,
         found: &[Observation],
     ) -> Option<Shot> {
-        let of_the_ball =
-            |o: &&Observation| base.condition(o.condition).kind == ConditionKind::Outcome;
-        let ball: Vec<Observation> = found.iter().filter(of_the_ball).cloned().collect();
+        let ball = of_the_ball(base, found);
         let one_group = |found: &[Observation]| {
             let Self(shots) = Self::new(base, asked, found);
             let fits = |shot: &Shot| {
@@ -94,6 +92,8 @@ impl Shots {
 pub(super) struct Student<'a> {
     base: &'a KnowledgeBase,
     shots: Shots,
+    /// The shots that the ball was seen to be hit with, where all of it does not say.
+    played: Shots,
     /// By condition: how many times as common it is among students like this one; 0 for what was
     /// looked for and not seen.
     times: Vec<f64>,
@@ -104,6 +104,11 @@ pub(super) struct Student<'a> {
 impl<'a> Student<'a> {
     pub(super) fn new(base: &'a KnowledgeBase, asked: &Asked, found: &[Observation]) -> Self {
         let shots = Shots::new(base, asked.lesson.shot, found);
+        let played = if shots.0.is_empty() {
+            Shots::new(base, None, &of_the_ball(base, found))
+        } else {
+            shots.clone()
+        };
         let mut times: Vec<f64> = base
             .conditions
             .iter()
@@ -126,6 +131,7 @@ impl<'a> Student<'a> {
         Self {
             base,
             shots,
+            played,
             times,
             acting,
         }
@@ -134,6 +140,11 @@ impl<'a> Student<'a> {
     /// Whether a condition applies to the shot, given or implied.
     pub(super) fn admits(&self, key: ConditionKey) -> bool {
         self.shots.admit(self.base, key)
+    }
+
+    /// Whether it is worth a look: it applies to the shot that the ball was hit with.
+    pub(super) fn may_be_looked_for(&self, key: ConditionKey) -> bool {
+        self.played.admit(self.base, key)
     }
 
     /// The row of a condition for this student, unknown rest and all; `state` is what was reported of the
@@ -184,6 +195,12 @@ impl<'a> Student<'a> {
         }
         row
     }
+}
+
+/// What the ball did, of all that was found.
+fn of_the_ball(base: &KnowledgeBase, found: &[Observation]) -> Vec<Observation> {
+    let outcome = |o: &&Observation| base.condition(o.condition).kind == ConditionKind::Outcome;
+    found.iter().filter(outcome).cloned().collect()
 }
 
 /// What the library says of something that was seen at the condition's stage.

@@ -127,7 +127,7 @@ pub struct Plan {
     pub refer: Option<Refer>,
     /// A referral and nothing else, when something hurts.
     pub referral: Option<Referral>,
-    /// What the lesson works on, in lesson order; at most two.
+    /// What the lesson works on, what is worth most first; at most two, and the drills in lesson order.
     pub priorities: Vec<Priority>,
     /// Expected share of what was seen that would be gone; from 0 to 1.
     pub expected_to_clear: f64,

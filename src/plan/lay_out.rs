@@ -5,7 +5,7 @@ use super::choose::SAME;
 use super::frame::Frame;
 use super::make::{Chosen, Room, easy_before};
 use super::options::PlanOptions;
-use super::order::{in_order, lesson_order};
+use super::order::in_order;
 use super::practice::practice;
 use super::rules;
 use super::value::{RUNGS, mended};
@@ -175,7 +175,7 @@ impl Room<'_> {
     }
 
     fn priorities(&self, chosen: &Chosen) -> Vec<Priority> {
-        let mut found: Vec<Priority> = chosen
+        chosen
             .priorities
             .iter()
             .map(|key| {
@@ -201,9 +201,7 @@ impl Room<'_> {
                     because: told.map_or_else(Vec::new, |told| told.because.clone()),
                 }
             })
-            .collect();
-        found.sort_by_key(|priority| lesson_order(self.base.condition(priority.condition).stage));
-        found
+            .collect()
     }
 
     fn steps(&self, chosen: &Chosen, frame: &Frame) -> Vec<Step> {

@@ -241,10 +241,11 @@ impl Page {
         out
     }
 
-    /// Whether a block belongs right under the one before it: under a title, or lines under a grid.
+    /// Whether a block belongs right under the one before it: under a title, a warning under another, or
+    /// lines under a grid.
     fn hangs_on(&self, index: usize) -> bool {
         match (&self.blocks[index - 1], &self.blocks[index]) {
-            (Block::Heading(_), _) => true,
+            (Block::Heading(_), _) | (Block::Warning(_), Block::Warning(_)) => true,
             (before, Block::Lines(_)) => matches!(before, Block::Grid { .. }),
             _ => false,
         }

@@ -235,14 +235,21 @@ fn in_short(page: &mut Page, base: &KnowledgeBase, plan: &Plan, short: Short) {
             said.push(format!("Check: {}", sentence(&drill.check)));
         }
         if !step.watch_for.is_empty() {
-            said.push(format!("Watch for: {}.", names(base, &step.watch_for)));
+            let watch = names(base, &step.watch_for);
+            said.push(match short {
+                Short::Watch => format!("{watch}."),
+                Short::Purpose | Short::Check => format!("Watch for: {watch}."),
+            });
         }
         let title = sentence(&titled(drill));
         (!said.is_empty()).then(|| format!("{title} {}", said.join(" ")))
     });
     let said: Vec<String> = said.collect();
-    page.heading_if(!said.is_empty(), "The drills in short")
-        .bullets(said);
+    let heading = match short {
+        Short::Purpose | Short::Check => "The drills in short",
+        Short::Watch => "Watch for",
+    };
+    page.heading_if(!said.is_empty(), heading).bullets(said);
 }
 
 fn waits(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
@@ -262,11 +269,13 @@ fn waits(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
         ));
     }
     if let Some(out) = plan.out_of_reach.first() {
-        let why = out.remedies.first().map(|(_, why)| why.as_str());
+        let why = out.remedies.first().map_or_else(
+            || "The library has no drill for it.".to_owned(),
+            |(drill, why)| format!("{}: {why}", titled(base.drill(*drill))),
+        );
         said.push(format!(
-            "Out of reach today: {}. {}",
-            name(base, out.condition),
-            why.unwrap_or("The library has no drill for it.")
+            "Out of reach today: {}. {why}",
+            name(base, out.condition)
         ));
     }
     if !plan.to_hand.is_empty() {

@@ -396,7 +396,7 @@ fn starts(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, shown: u
         // A number stays with its mark.
         let numbered = numbered.map(|(place, mark)| format!("{}\u{a0}{mark}", place + 1));
         let likely = how_likely(cause.clears);
-        let remedy = remedy(base, cause);
+        let remedy = remedy(base, diagnosis, cause);
         lines.push(format!(
             "{name}, {likely}: {}. {remedy}.",
             numbered.collect::<Vec<_>>().join("  ")
@@ -463,10 +463,16 @@ pub(crate) fn how_likely(clears: f64) -> &'static str {
     }
 }
 
-fn remedy(base: &KnowledgeBase, cause: &RankedCause) -> String {
+/// The first remedy; none while something was said of the body that comes first.
+fn remedy(base: &KnowledgeBase, diagnosis: &Diagnosis, cause: &RankedCause) -> String {
+    let none = if diagnosis.complaints.refer().is_some() {
+        "waits"
+    } else {
+        "none yet"
+    };
     cause
         .best_remedy
-        .map_or_else(|| "none yet".to_owned(), |drill| titled(base.drill(drill)))
+        .map_or_else(|| none.to_owned(), |drill| titled(base.drill(drill)))
 }
 
 /// Why the first, and the second where the two are level; what would change the order; what nothing
@@ -495,7 +501,9 @@ fn reasons(
             line(format!("Why: {told}"));
         }
     }
-    if let Some(change) = diagnosis.would_change.first() {
+    // Where no look is put, two answers at once are nothing that anybody is about to hear.
+    let mut changes = diagnosis.would_change.iter();
+    if let Some(change) = changes.find(|change| !looks.is_empty() || change.answers.len() == 1) {
         line(would_change(base, change, looks));
     }
     let name = |key: &ConditionKey| base.condition(*key).name.as_str();
@@ -571,6 +579,11 @@ pub(super) fn story_from(begin: &str, base: &KnowledgeBase, chains: &[Chain]) ->
         .map(|chain| chain.conditions.as_slice())
         .filter(|chain| chain.len() > 1);
     let rest: Vec<&[ConditionKey]> = told.take(CHAINS_TOLD).map(|chain| &chain[1..]).collect();
+    // What it brings about at once is one list.
+    if rest.iter().all(|chain| chain.len() == 1) && !rest.is_empty() {
+        let each = onward(base, &rest).join(", and ");
+        return sentence_end(&format!("{begin}, so {each}"));
+    }
     let mut ways = onward(base, &rest).into_iter();
     let Some(first) = ways.next() else {
         return String::new();

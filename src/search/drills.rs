@@ -41,9 +41,9 @@ const RECALLED: f64 = 0.5;
 const NAMED: f64 = 0.72;
 /// And one as near as this was typed.
 const EXACTLY: f64 = 0.8;
-/// A drill fits when its score is at least this share of the best; and where nothing but its text speaks for
-/// it, at least this: one word of several in common is no reason to offer a drill.
-const FITS: f64 = 0.15;
+/// A drill fits when its score is at least this share of the best; and where nothing but its text or an unsure
+/// reading speaks for it, at least this: one word of several in common is no reason to offer a drill.
+const FITS: f64 = 0.25;
 const FITS_BY_TEXT: f64 = 0.5;
 
 /// From this many drills on an index is worth keeping between two commands; below it, building one
@@ -362,9 +362,13 @@ impl DrillIndex {
             scores.fold(0.0, f64::max)
         };
         let best = best_of(&hits, &mut Counts::new(&self.facts));
-        let only_word = words.len() == 1;
+        let only_word = words.len() == 1 && typed.is_empty();
         hits.retain(|(_, meaning, text, _)| {
-            let share = if *meaning > 0.0 { FITS } else { FITS_BY_TEXT };
+            let share = if *meaning > 0.0 && sure >= SURE {
+                FITS
+            } else {
+                FITS_BY_TEXT
+            };
             meaning + text >= share * best || (only_word && *text > 0.0)
         });
         found.without_filters = hits.len();

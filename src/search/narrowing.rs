@@ -130,7 +130,7 @@ impl DrillIndex {
             out.push(bytes);
         }
         for (thing, bytes) in self.not_at_hand(&query.words) {
-            said.push(query.words[bytes.clone()].to_owned());
+            said.push(format!("no {thing}"));
             narrowed.filters.without.push(thing);
             out.push(bytes);
         }

@@ -107,8 +107,8 @@ pub struct Found {
     pub read_as: Vec<ReadAs>,
     /// The drills, best first, ties by id.
     pub drills: Vec<Hit>,
-    /// How many fit, listed or not: all that say the only word, or whose score is at least about a
-    /// seventh of the best; of a library of thousands, among the best 2,000, or among the
+    /// How many fit, listed or not: all that say the only word, or whose score is at least a
+    /// quarter of the best (half, where nothing was surely read); of a library of thousands, among the best 2,000, or among the
     /// best 10,000 when there are filters.
     pub total: usize,
     /// How many would fit without the filters.

@@ -340,7 +340,9 @@ fn a_folder_that_may_not_be_written_to_is_named() {
 fn read(folder: &Path) -> BTreeMap<String, String> {
     let files = folder::read(folder).map(|layer| layer.files);
     let files = files.unwrap_or_default().into_iter();
-    files.map(|file| (file.path, file.text)).collect()
+    files
+        .map(|file| (file.path, file.text.into_owned()))
+        .collect()
 }
 
 const OLD: &str = "faults:\n- {id: old, name: Old, stage: top}\n";

@@ -492,3 +492,18 @@ fn answers_outlast_an_interruption() {
     // What is saved is not asked about again.
     assert!(!desk.home.path().join("unfinished-drill.json").exists());
 }
+
+/// A terminal that obeys no escape sequences gets none; another gets them.
+#[test]
+fn a_dumb_terminal_gets_plain_text() {
+    for (kind, escapes) in [("dumb", false), ("xterm", true)] {
+        let desk = Desk::with_all_that_ships();
+        let mut command = desk.program(&["plan", "slice"]);
+        command.env("TERM", kind).env_remove("NO_COLOR");
+        let options = Options::new().timeout_ms(Some(PATIENCE_MS));
+        let mut session = spawn_with_options(command, options).expect("starts");
+        let text = session.exp_eof().expect("ends");
+        assert!(text.contains("Work on"), "{text}");
+        assert_eq!(text.contains('\u{1b}'), escapes, "{kind}: {text:?}");
+    }
+}

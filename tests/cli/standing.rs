@@ -291,3 +291,58 @@ fn a_clause_is_one_finding() {
         assert_eq!(found.len(), all, "{note}: {found:?}");
     }
 }
+
+/// Where the findings belong to several shots, the looks are those of the shot that the ball was hit with.
+#[test]
+fn looks_belong_to_the_shot_that_was_hit() {
+    use fairwhy::knowledge::Shot;
+    let base = base();
+    for (ids, shots) in [
+        (
+            ["bunker-shot-skulled", "ball-too-far-back"],
+            &[Shot::Pitch, Shot::Chip, Shot::Bunker][..],
+        ),
+        (
+            ["bunker-over-green", "too-upright-posture"],
+            &[Shot::Pitch, Shot::Chip, Shot::Bunker],
+        ),
+        (["putt-pulled", "stance-too-wide"], &[Shot::Putt]),
+    ] {
+        let answer = seen(&base, &ids, Lesson::default());
+        assert!(!answer.next_looks.is_empty(), "{ids:?}");
+        for look in &answer.next_looks {
+            let condition = base.condition(look.condition);
+            let fits = shots.iter().any(|shot| condition.applies_to(Some(*shot)));
+            assert!(fits, "{ids:?}: {}", condition.id);
+        }
+    }
+}
+
+/// What a start brings about at once is one list, and where no look is put nothing is said of two answers.
+#[test]
+fn what_comes_at_once_is_one_list() {
+    for note in [
+        "chunked-chip, bladed-chip, weight-back-in-short-shot",
+        "heel-strike, shank, stands-too-close",
+        "heel strikes and a slice, stands close",
+        "hook, two-way-miss, grip-too-strong",
+    ] {
+        let ran = run(&["why", note]);
+        let text = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        if text.contains("Settled:") {
+            assert!(!text.contains("it is not so that"), "{text}");
+        }
+    }
+    let text = run(&[
+        "why",
+        "chunked-chip",
+        "bladed-chip",
+        "weight-back-in-short-shot",
+    ])
+    .out;
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        text.contains("so the chip is chunked, and the chip is bladed."),
+        "{text}"
+    );
+}

@@ -146,7 +146,7 @@ fn draft(bytes: &[u8]) {
         assert_eq!(&read, draft.file());
         let file = fairwhy::knowledge::FileText {
             path: draft.path(),
-            text: draft.text().to_owned(),
+            text: draft.text().to_owned().into(),
         };
         let own = LayerText::new("own", [] as [(&str, &str); 0]);
         let layers = [small_layer(), own];

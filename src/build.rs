@@ -24,10 +24,37 @@ mod vocabulary;
 #[allow(dead_code, reason = "the program uses the rest")]
 mod words;
 
+use node::{Content, Node, Place, read};
+use packed::Packed;
 use std::fmt::Write as _;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
+
+/// Every list of a library file, in the order in which [`Packed::places`] goes through them.
+const LISTS: [&str; 21] = [
+    "outcomes",
+    "faults",
+    "causes",
+    "drills",
+    "sources",
+    "links",
+    "facts",
+    "body_words",
+    "stages",
+    "cases",
+    "sayings",
+    "synonyms",
+    "opposites",
+    "shorthand",
+    "clubs",
+    "denials",
+    "hedges",
+    "topics",
+    "flights",
+    "numbers",
+    "word_lists",
+];
 
 fn main() -> io::Result<()> {
     println!("cargo::rerun-if-changed=knowledge");
@@ -49,7 +76,7 @@ fn main() -> io::Result<()> {
     for (index, (name, path)) in files.iter().enumerate() {
         let text = fs::read_to_string(path)?;
         let packed = out.join(format!("{index}.json"));
-        fs::write(&packed, packed::pack(&text).unwrap_or_default())?;
+        fs::write(&packed, pack(&text).unwrap_or_default())?;
         writeln!(
             code,
             "    ShippedFile {{ path: {name:?}, text: include_str!({path:?}), packed: include_str!({packed:?}) }},"
@@ -66,6 +93,31 @@ fn main() -> io::Result<()> {
     )
     .expect("writing to a string");
     fs::write(out.join("shipped.rs"), code)
+}
+
+/// A file in its packed form; `None` when there is nothing in it, or something wrong with it, which
+/// the program says when it reads the text.
+fn pack(text: &str) -> Option<String> {
+    let root = read(text).ok().flatten()?;
+    let file = serde_yaml::from_str(text).ok()?;
+    let lists = LISTS.iter().filter_map(|list| items(&root, list));
+    let places = lists
+        .flatten()
+        .flat_map(|item| {
+            let causes = items(item, "caused_by").unwrap_or_default();
+            std::iter::once(item.at).chain(causes.iter().map(|cause| cause.at))
+        })
+        .map(|Place { line, column }| (line, column))
+        .collect();
+    serde_json::to_string(&Packed { file, places }).ok()
+}
+
+/// The list under a key.
+fn items<'n>(node: &'n Node, key: &str) -> Option<&'n [Node]> {
+    match &node.get(key)?.content {
+        Content::List(items) => Some(items),
+        _ => None,
+    }
 }
 
 /// An index that is kept on disk is right for one library and for one state of this code.

@@ -11,7 +11,7 @@
 //! use fairwhy::diagnosis::{Reported, diagnose, observe};
 //! use fairwhy::knowledge::{Strictness, load, shipped};
 //! use fairwhy::lesson::Lesson;
-//! use fairwhy::words::Reader;
+//! use fairwhy::words::Readers;
 //!
 //! let base = load(&[shipped()], Strictness::ErrorsOnly).expect("what ships is sound").base;
 //! let reported = Reported {
@@ -20,8 +20,7 @@
 //! };
 //! let mut nobody_to_ask = |_: &str, _: &[_]| None;
 //! let asked = observe(
-//!     &base,
-//!     &Reader::new(&base),
+//!     &Readers::new(&base),
 //!     &Lesson::default(),
 //!     &reported,
 //!     &mut nobody_to_ask,

@@ -6,7 +6,7 @@ mod body;
 use fairwhy::diagnosis::{Asked, Heard, Reported, State, observe};
 use fairwhy::knowledge::{KnowledgeBase, Strictness, folder, load, shipped};
 use fairwhy::lesson::Lesson;
-use fairwhy::words::{BodyReader, Reader};
+use fairwhy::words::{BodyReader, Reader, Readers};
 use serde::Deserialize;
 use std::path::Path;
 
@@ -109,7 +109,13 @@ fn read(base: &KnowledgeBase, reader: &Reader, text: &str) -> Option<Asked> {
         ..Reported::default()
     };
     let mut nobody = |_: &str, _: &[_]| None;
-    observe(base, reader, &Lesson::default(), &reported, &mut nobody).ok()
+    observe(
+        &Readers::with(base, reader),
+        &Lesson::default(),
+        &reported,
+        &mut nobody,
+    )
+    .ok()
 }
 
 fn facts_of(base: &KnowledgeBase, heard: &Heard) -> Vec<String> {

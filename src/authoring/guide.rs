@@ -1,24 +1,14 @@
 //! Asking for an entry, one question after the other, with a way back.
 
+use super::answers::{self, graded, in_words, one_of, over_standing, share, some_of};
+use super::dialogue::{Answer, Dialogue, choose, gathered, line};
+use super::questions::{Question, Sort, example, questions};
 use super::{EntryKind, kebab};
-use crate::knowledge::words::{COMMON_WORDS, STRENGTH_WORDS, scale_line};
-use crate::knowledge::{
-    KnowledgeBase, LibraryFile, Place, RemedyKind, Rung, Shot, Stage, View, library_text, nearest,
-};
+use crate::knowledge::words::{STRENGTH_WORDS, scale_line};
+use crate::knowledge::{KnowledgeBase, LibraryFile, library_text, nearest};
 use crate::lesson::Lesson;
-use crate::words::{Reader, Reading};
+use crate::words::{Readers, Reading};
 use serde_json::{Map, Value, json};
-use std::collections::BTreeSet;
-
-/// Somebody who can be asked.
-pub trait Dialogue {
-    /// Says a line.
-    fn say(&mut self, text: &str);
-    /// Asks for a line; `None` when there is nobody left to answer.
-    fn ask(&mut self, prompt: &str) -> Option<String>;
-    /// Is told all that has been answered so far, as [`Guide::take_up`] takes it, after each answer.
-    fn keep(&mut self, _answers: &Value) {}
-}
 
 /// How a question was left.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,464 +19,6 @@ pub enum Turn {
     Back,
     /// Nothing is to be saved.
     Quit,
-}
-
-/// What answers a question takes.
-#[derive(Clone, Copy, Debug)]
-enum Sort {
-    /// The name, from which the id is offered.
-    Id,
-    Line,
-    Lines,
-    OneOf(Words),
-    SomeOf(Words),
-    Graded(&'static [(&'static str, f64)]),
-    /// A share of students: `0.3`, `30 %`, `3 of 10`, or `3` for that of ten.
-    Share,
-    Number,
-    Condition,
-    Conditions,
-    Drills,
-    /// Conditions, each with a strength under this key and perhaps a reason.
-    Weighed {
-        key: &'static str,
-        reason: bool,
-    },
-}
-
-#[derive(Clone, Copy, Debug)]
-struct Question {
-    /// The key that it fills, with a `.` before an inner one.
-    key: &'static str,
-    ask: &'static str,
-    example: &'static str,
-    needed: bool,
-    sort: Sort,
-}
-
-impl Question {
-    /// What an entry says to it.
-    fn of(&self, entry: &Map<String, Value>) -> Option<Value> {
-        let value = match self.key.split_once('.') {
-            Some((outer, inner)) => entry.get(outer)?.get(inner)?,
-            None => entry.get(self.key)?,
-        };
-        let empty = value.is_null() || value.as_array().is_some_and(Vec::is_empty);
-        (!empty).then(|| value.clone())
-    }
-}
-
-impl Sort {
-    /// Whether two answers of a form say the same: blanks and empty lines aside, and the order of words
-    /// of a list.
-    fn same(self, one: &str, other: &str) -> bool {
-        let parts = |text: &str| -> Vec<String> {
-            let parts = match self {
-                Self::SomeOf(_) => text
-                    .split(',')
-                    .map(one_line)
-                    .collect::<BTreeSet<_>>()
-                    .into_iter()
-                    .collect(),
-                _ => text.lines().map(one_line).collect::<Vec<_>>(),
-            };
-            parts.into_iter().filter(|part| !part.is_empty()).collect()
-        };
-        parts(one) == parts(other)
-    }
-
-    /// An answer as it stands in a form.
-    fn in_a_form(self, value: &Value) -> String {
-        let line = |value: &Value| one_line(&in_words(value));
-        match (self, value) {
-            (Self::SomeOf(_), Value::Array(items)) => {
-                items.iter().map(line).collect::<Vec<_>>().join(", ")
-            }
-            (Self::Weighed { key, reason }, Value::Array(items)) => {
-                let items = items.iter().map(|item| {
-                    let part = |key: &str| item.get(key).map(line).unwrap_or_default();
-                    let mut text = format!("{}: {}", part("id"), part(key));
-                    if reason && item.get("because").is_some() {
-                        text = format!("{text}: {}", part("because"));
-                    }
-                    text
-                });
-                items.collect::<Vec<_>>().join("\n")
-            }
-            (_, Value::Array(items)) => items.iter().map(line).collect::<Vec<_>>().join("\n"),
-            (_, value) => line(value),
-        }
-    }
-}
-
-fn one_line(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
-/// What a line says of an item, over what stands of it: its sources stay, and its basis unless the
-/// strength is another.
-fn over_standing(standing: &Value, item: Value, key: &str) -> Value {
-    let all = standing.as_array().into_iter().flatten();
-    let Some(old) = all.into_iter().find(|old| old["id"] == item["id"]) else {
-        return item;
-    };
-    let mut merged = old.clone();
-    if old[key] != item[key] {
-        merged[key] = item[key].clone();
-        merged["basis"] = item["basis"].clone();
-    }
-    if let (Some(merged), because) = (merged.as_object_mut(), item.get("because")) {
-        match because {
-            Some(because) => merged.insert("because".into(), because.clone()),
-            None => merged.remove("because"),
-        };
-    }
-    merged
-}
-
-const fn q(key: &'static str, ask: &'static str, example: &'static str, sort: Sort) -> Question {
-    Question {
-        key,
-        ask,
-        example,
-        needed: false,
-        sort,
-    }
-}
-
-const fn must(key: &'static str, ask: &'static str, example: &'static str, sort: Sort) -> Question {
-    Question {
-        needed: true,
-        ..q(key, ask, example, sort)
-    }
-}
-
-/// The words of a closed list of the format.
-type Words = fn() -> Vec<&'static str>;
-
-const KINDS: Words = || spelled(RemedyKind::ALL, RemedyKind::as_str);
-const STAGES: Words = || spelled(Stage::ALL, Stage::as_str);
-const SHOTS: Words = || spelled(Shot::ALL, Shot::as_str);
-const VIEWS: Words = || spelled(View::ALL, View::as_str);
-const RUNGS: Words = || spelled(Rung::ALL, Rung::as_str);
-const PLACES: Words = || spelled(Place::ALL, Place::as_str);
-
-fn spelled<T: Copy>(all: &[T], spelling: fn(T) -> &'static str) -> Vec<&'static str> {
-    all.iter().map(|value| spelling(*value)).collect()
-}
-
-const DRILL: &[Question] = &[
-    must(
-        "name",
-        "What is it called?",
-        "Chair behind the hips",
-        Sort::Line,
-    ),
-    must(
-        "id",
-        "Its id: small letters and hyphens",
-        "chair-behind-hips",
-        Sort::Id,
-    ),
-    q(
-        "aliases",
-        "What else is it called on the lesson tee? One a line",
-        "hips on the chair",
-        Sort::Lines,
-    ),
-    q("kind", "What sort of remedy?", "drill", Sort::OneOf(KINDS)),
-    must(
-        "treats",
-        "What does it work on? A fault or cause, part of its name will do",
-        "hangs back",
-        Sort::Weighed {
-            key: "effect",
-            reason: false,
-        },
-    ),
-    q(
-        "stage",
-        "Which part of the motion does it train?",
-        "downswing",
-        Sort::OneOf(STAGES),
-    ),
-    q(
-        "shots",
-        "For which shots? Several with commas",
-        "iron, pitch",
-        Sort::SomeOf(SHOTS),
-    ),
-    q(
-        "ladder",
-        "How near is it to the shot as played?",
-        "slow-with-ball",
-        Sort::OneOf(RUNGS),
-    ),
-    q(
-        "purpose",
-        "What is it for, in one sentence?",
-        "Keep the hips back while turning through",
-        Sort::Line,
-    ),
-    q(
-        "setup",
-        "How is it set up?",
-        "A chair a hand's width behind the hips",
-        Sort::Line,
-    ),
-    must(
-        "steps",
-        "What does the student do? One step a line",
-        "Swing to waist height and back",
-        Sort::Lines,
-    ),
-    q(
-        "feel",
-        "What should it feel like? One a line",
-        "The trail pocket brushes the chair",
-        Sort::Lines,
-    ),
-    q(
-        "check",
-        "How does the student know that it worked, with a number?",
-        "8 of 10 brush the chair",
-        Sort::Line,
-    ),
-    q(
-        "goes_wrong",
-        "How does it go wrong, and what then? One a line",
-        "Sways off: feet closer",
-        Sort::Lines,
-    ),
-    q(
-        "easier",
-        "How is it made easier?",
-        "Without a ball",
-        Sort::Line,
-    ),
-    q(
-        "harder",
-        "How is it made harder?",
-        "Eyes closed",
-        Sort::Line,
-    ),
-    q("dose.sets", "How many sets?", "3", Sort::Number),
-    q("dose.reps", "How many times a set?", "8", Sort::Number),
-    q("dose.balls", "How many balls in all?", "24", Sort::Number),
-    q(
-        "dose.minutes",
-        "How many minutes in all?",
-        "8",
-        Sort::Number,
-    ),
-    q(
-        "needs.equipment",
-        "What does it need beyond club and ball? One a line",
-        "chair",
-        Sort::Lines,
-    ),
-    q(
-        "needs.place",
-        "Where can it be done? Several with commas",
-        "range, home",
-        Sort::SomeOf(PLACES),
-    ),
-    q(
-        "after",
-        "Which drills come first? Part of a name will do",
-        "half swing",
-        Sort::Drills,
-    ),
-    q(
-        "aggravates",
-        "What can it make worse?",
-        "hangs back",
-        Sort::Conditions,
-    ),
-    q(
-        "not_with",
-        "With which pains or limits must it not be done?",
-        "low back pain",
-        Sort::Conditions,
-    ),
-    q(
-        "caution",
-        "A warning to give with it",
-        "Stop at any pain in the back",
-        Sort::Line,
-    ),
-];
-
-const LOOK: [Question; 2] = [
-    q(
-        "look.for",
-        "What do you look for?",
-        "The hips leave an imagined wall behind the player",
-        Sort::Line,
-    ),
-    q(
-        "look.from",
-        "From where is it seen? Several with commas",
-        "down-the-line",
-        Sort::SomeOf(VIEWS),
-    ),
-];
-
-const HOW_COMMON: Question = q(
-    "how_common",
-    "Of those who take lessons, how many have it?",
-    "common, or 0.2",
-    Sort::Graded(COMMON_WORDS),
-);
-
-const CAUSED_BY: Question = q(
-    "caused_by",
-    "What brings it about, directly? Part of a name will do",
-    "grip too weak",
-    Sort::Weighed {
-        key: "strength",
-        reason: true,
-    },
-);
-
-const CONDITION_HEAD: [Question; 5] = [
-    must(
-        "name",
-        "What do you call it?",
-        "Pelvis moves toward the ball",
-        Sort::Line,
-    ),
-    must(
-        "id",
-        "Its id: small letters and hyphens",
-        "pelvis-moves-to-ball",
-        Sort::Id,
-    ),
-    q(
-        "aliases",
-        "What do people say for it? One a line",
-        "humps the ball",
-        Sort::Lines,
-    ),
-    must(
-        "stage",
-        "Where in the motion, or where else, is it met?",
-        "downswing",
-        Sort::OneOf(STAGES),
-    ),
-    q(
-        "shots",
-        "On which shots? Several with commas",
-        "iron, pitch",
-        Sort::SomeOf(SHOTS),
-    ),
-];
-
-const CAUTION: Question = q(
-    "caution",
-    "A warning to give with it",
-    "Pain: refer to a licensed health professional",
-    Sort::Line,
-);
-
-const CONDITION: &[Question] = &[
-    CONDITION_HEAD[0],
-    CONDITION_HEAD[1],
-    CONDITION_HEAD[2],
-    CONDITION_HEAD[3],
-    CONDITION_HEAD[4],
-    LOOK[0],
-    LOOK[1],
-    HOW_COMMON,
-    CAUSED_BY,
-    CAUTION,
-];
-
-const LINK: &[Question] = &[
-    must(
-        "cause",
-        "What brings it about? Part of a name will do",
-        "grip too weak",
-        Sort::Condition,
-    ),
-    must("effect", "What is brought about?", "slice", Sort::Condition),
-    must(
-        "share",
-        "Of ten who show the effect, with how many would you end up working on the cause?",
-        "3 of 10, or 0.3",
-        Sort::Share,
-    ),
-    q(
-        "because",
-        "Why, in one sentence for the student?",
-        "An open face needs help to come back",
-        Sort::Line,
-    ),
-    q(
-        "basis",
-        "What does that rest on?",
-        "own lessons",
-        Sort::Line,
-    ),
-];
-
-/// What answers a question of a form takes.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Takes {
-    /// A line.
-    Line,
-    /// Lines.
-    Lines,
-    /// One of these words.
-    One(Vec<&'static str>),
-    /// Any of these words.
-    Some(Vec<&'static str>),
-    /// A word of this scale, or a number.
-    Graded(String),
-    /// Entries of the library, a line each.
-    Entries,
-    /// Entries, a line each, with how strongly and perhaps why behind colons.
-    Weighed {
-        /// Whether a reason may follow.
-        reason: bool,
-    },
-}
-
-/// A question as a form puts it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Field {
-    /// The key of the format that it fills.
-    pub key: &'static str,
-    /// The question.
-    pub ask: &'static str,
-    /// An answer, for example.
-    pub example: &'static str,
-    /// Whether it has to be answered.
-    pub needed: bool,
-    /// What it takes.
-    pub takes: Takes,
-}
-
-/// The questions for a sort of entry, in order, as [`Guide::put`] numbers them from 1.
-#[must_use]
-pub fn fields(kind: EntryKind) -> Vec<Field> {
-    let all = questions(kind).iter();
-    all.map(|question| Field {
-        key: question.key,
-        ask: question.ask,
-        example: question.example,
-        needed: question.needed,
-        takes: match question.sort {
-            Sort::Id | Sort::Line | Sort::Number | Sort::Share | Sort::Condition => Takes::Line,
-            Sort::Lines => Takes::Lines,
-            Sort::OneOf(words) => Takes::One(words()),
-            Sort::SomeOf(words) => Takes::Some(words()),
-            Sort::Graded(scale) => Takes::Graded(scale_line(scale)),
-            Sort::Conditions | Sort::Drills => Takes::Entries,
-            Sort::Weighed { reason, .. } => Takes::Weighed { reason },
-        },
-    })
-    .collect()
 }
 
 /// Nobody to ask: what is said is kept for whoever filled in the form.
@@ -509,7 +41,7 @@ impl Dialogue for Nobody {
 pub struct Guide<'b> {
     kind: EntryKind,
     base: &'b KnowledgeBase,
-    reader: Reader,
+    readers: Readers<'b>,
     answers: Vec<Option<Value>>,
     /// The entry that is changed; what no question asks of it stays as it is.
     standing: Map<String, Value>,
@@ -524,7 +56,7 @@ impl<'b> Guide<'b> {
         Self {
             kind,
             base,
-            reader: Reader::new(base),
+            readers: Readers::new(base),
             answers: vec![None; questions(kind).len()],
             standing: Map::new(),
             next: 0,
@@ -678,7 +210,7 @@ impl<'b> Guide<'b> {
             Sort::SomeOf(words) => some_of(&words(), &text)?,
             Sort::Graded(scale) => graded(scale, &text)?,
             Sort::Share => share(&text)?,
-            Sort::Number => self::number(&text)?,
+            Sort::Number => answers::number(&text)?,
             Sort::Condition => Value::from(self.named(&text, false)?),
             Sort::Conditions => Value::from(ids(false)?),
             Sort::Drills => Value::from(ids(true)?),
@@ -854,7 +386,7 @@ impl<'b> Guide<'b> {
                 Sort::SomeOf(words) => some_of(&words(), &line),
                 Sort::Graded(scale) => graded(scale, &line),
                 Sort::Share => share(&line),
-                Sort::Number => number(&line),
+                Sort::Number => answers::number(&line),
                 Sort::Condition => match self.condition(&line, dialogue) {
                     Answer::Got(id) => Ok(Value::String(id)),
                     Answer::None | Answer::Out => continue,
@@ -1002,7 +534,7 @@ impl<'b> Guide<'b> {
         if let Some(key) = self.base.find(words) {
             offer(key);
         } else {
-            let reading = self.reader.read(words, &Lesson::default());
+            let reading = self.readers.free().read(words, &Lesson::default());
             if let Reading::Clear { condition, .. } = &reading {
                 offer(*condition);
             }
@@ -1073,207 +605,10 @@ const OWN_BASIS: &str = "own lessons";
 /// How many entries are offered for part of a name.
 const OFFERED: usize = 9;
 
-/// What came of a prompt.
-enum Answer<T> {
-    Got(T),
-    None,
-    Out,
-    Back,
-    Quit,
-}
-
-impl<T> Answer<T> {
-    fn map<U>(self, with: impl FnOnce(T) -> U) -> Answer<U> {
-        match self {
-            Answer::Got(value) => Answer::Got(with(value)),
-            Answer::None => Answer::None,
-            Answer::Out => Answer::Out,
-            Answer::Back => Answer::Back,
-            Answer::Quit => Answer::Quit,
-        }
-    }
-}
-
-fn line(dialogue: &mut dyn Dialogue, prompt: &str) -> Answer<String> {
-    let Some(line) = dialogue.ask(prompt) else {
-        return Answer::Quit;
-    };
-    match line.trim() {
-        "" => Answer::None,
-        "<" => Answer::Back,
-        "-" => Answer::Out,
-        "q!" => Answer::Quit,
-        line => Answer::Got(line.to_owned()),
-    }
-}
-
-fn gathered(lines: Vec<String>) -> Answer<Value> {
-    if lines.is_empty() {
-        Answer::None
-    } else {
-        Answer::Got(Value::from(lines))
-    }
-}
-
-/// One of what is offered; the only one is taken and said.
-fn choose(
-    words: &str,
-    offers: Vec<(String, String)>,
-    dialogue: &mut dyn Dialogue,
-) -> Answer<String> {
-    match offers.as_slice() {
-        [] => {
-            dialogue.say(&format!(
-                "Nothing in the library is called `{words}`; try another part of its name."
-            ));
-            Answer::None
-        }
-        [(id, name)] => {
-            dialogue.say(&format!("  {name}"));
-            Answer::Got(id.clone())
-        }
-        many => {
-            for (number, (_, name)) in many.iter().enumerate() {
-                dialogue.say(&format!("  {}  {name}", number + 1));
-            }
-            loop {
-                match line(dialogue, "  Which one? (number, Enter for none) > ") {
-                    Answer::Got(line) => {
-                        let at = line
-                            .parse::<usize>()
-                            .ok()
-                            .and_then(|number| number.checked_sub(1));
-                        match at.and_then(|at| many.get(at)) {
-                            Some((id, _)) => return Answer::Got(id.clone()),
-                            None => {
-                                dialogue.say(&format!("Write a number from 1 to {}.", many.len()))
-                            }
-                        }
-                    }
-                    other => return other,
-                }
-            }
-        }
-    }
-}
-
-fn questions(kind: EntryKind) -> &'static [Question] {
-    match kind {
-        EntryKind::Drill => DRILL,
-        EntryKind::Link => LINK,
-        EntryKind::Fault | EntryKind::Cause | EntryKind::Outcome => CONDITION,
-    }
-}
-
-fn example(question: &Question) -> String {
-    let repeated = matches!(
-        question.sort,
-        Sort::Lines | Sort::Conditions | Sort::Drills | Sort::Weighed { .. }
-    );
-    let ends = if repeated {
-        "; an empty line ends it"
-    } else {
-        ""
-    };
-    format!("for example: {}{ends}", question.example)
-}
-
-fn one_of(words: &[&'static str], line: &str) -> Result<&'static str, String> {
-    let typed = kebab(line);
-    let exact = words.iter().find(|word| **word == typed);
-    let mut starts = words
-        .iter()
-        .filter(|word| word.starts_with(&typed) && !typed.is_empty());
-    match (exact, starts.next(), starts.next()) {
-        (Some(word), ..) | (None, Some(word), None) => Ok(word),
-        _ => {
-            let near = nearest(&typed, words.iter().copied(), 1);
-            Err(match near.first() {
-                Some(near) => format!("`{line}` is not one of them; did you mean {near}?"),
-                None => format!("`{line}` is not one of: {}", words.join(", ")),
-            })
-        }
-    }
-}
-
-fn some_of(words: &[&'static str], line: &str) -> Result<Value, String> {
-    let parts = line
-        .split([',', ';'])
-        .map(str::trim)
-        .filter(|part| !part.is_empty());
-    let found = parts
-        .map(|part| one_of(words, part))
-        .collect::<Result<Vec<_>, _>>()?;
-    Ok(Value::from(found))
-}
-
-fn graded(scale: &[(&'static str, f64)], line: &str) -> Result<Value, String> {
-    if let Ok(number) = line.replace(',', ".").parse::<f64>() {
-        return if number > 0.0 && number < 1.0 {
-            Ok(Value::from(number))
-        } else {
-            Err(format!(
-                "`{line}` is no chance: write a number between 0 and 1, such as 0.4."
-            ))
-        };
-    }
-    let words: Vec<&str> = scale.iter().map(|(word, _)| *word).collect();
-    one_of(&words, line)
-        .map(Value::from)
-        .map_err(|trouble| format!("{trouble} A number between 0 and 1 will do too."))
-}
-
-/// A share of students, as a coach says one.
-fn share(line: &str) -> Result<Value, String> {
-    let number = |text: &str| text.trim().replace(',', ".").parse::<f64>().ok();
-    let parts = ["out of", "of", "in", "/"];
-    let of = parts.iter().find_map(|part| line.split_once(part));
-    let share = if let Some(percent) = line.trim().strip_suffix('%') {
-        number(percent).map(|percent| percent / 100.0)
-    } else if let Some((some, all)) = of {
-        number(some).zip(number(all)).map(|(some, all)| some / all)
-    } else {
-        // "3" answers the question how many of ten.
-        number(line).map(|some| if some < 1.0 { some } else { some / 10.0 })
-    };
-    share
-        .filter(|share| *share > 0.0 && *share < 1.0)
-        .map(Value::from)
-        .ok_or_else(|| {
-            format!("`{line}` is no share of ten: write such as 3 of 10, 0.3 or 30 %, above none and below all.")
-        })
-}
-
-fn number(line: &str) -> Result<Value, String> {
-    line.parse::<u32>()
-        .map(Value::from)
-        .map_err(|_| format!("`{line}` is not a whole number."))
-}
-
-/// An answer on one line.
-fn in_words(value: &Value) -> String {
-    match value {
-        Value::String(text) => text.clone(),
-        Value::Array(items) => items.iter().map(in_words).collect::<Vec<_>>().join("; "),
-        Value::Object(fields) => {
-            let weight = fields
-                .get("effect")
-                .or(fields.get("strength"))
-                .map(in_words)
-                .unwrap_or_default();
-            format!(
-                "{} ({weight})",
-                fields.get("id").map(in_words).unwrap_or_default()
-            )
-        }
-        other => other.to_string(),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::knowledge::{LayerText, Strictness, library_file, load};
+    use crate::knowledge::{LayerText, Stage, Strictness, View, library_file, load};
     use std::collections::VecDeque;
 
     /// Answers from a list, and keeps what was said.
@@ -1354,23 +689,6 @@ mod tests {
                 .iter()
                 .any(|said| said.contains("is no share of ten"))
         );
-    }
-
-    #[test]
-    fn a_share_is_taken_as_a_coach_says_it() {
-        for (said, meant) in [
-            ("3 of 10", 0.3),
-            ("1 in 4", 0.25),
-            ("0,3", 0.3),
-            ("30 %", 0.3),
-            ("3", 0.3),
-            ("2 out of 5", 0.4),
-        ] {
-            assert_eq!(share(said), Ok(Value::from(meant)), "{said}");
-        }
-        for said in ["0", "10", "all", "11 of 10", "-1"] {
-            assert!(share(said).is_err(), "{said}");
-        }
     }
 
     #[test]

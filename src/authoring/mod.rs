@@ -3,7 +3,9 @@
 //! Nothing in here knows of a terminal: the guide asks through [`Dialogue`], and what an entry
 //! changes comes back as a [`Preview`] that a report can show.
 
+mod answers;
 mod check;
+mod dialogue;
 mod draft;
 mod guide;
 mod keys;
@@ -11,17 +13,20 @@ mod kind;
 mod overlay;
 mod own;
 mod preview;
+mod questions;
 mod save;
 mod share;
 mod template;
 
 pub use check::{Checked, NearCopy, check};
+pub use dialogue::Dialogue;
 pub use draft::{Draft, DraftError, find_entry, holds_id, names_in};
-pub use guide::{Dialogue, Field, Guide, Takes, Turn, fields};
+pub use guide::{Guide, Turn};
 pub use kind::EntryKind;
 pub use overlay::{EntryRef, FieldChange, Overlay, Replaced, overlays};
 pub use own::{Found, OwnError, OwnLibrary, PlaceError, Remainder, without};
 pub use preview::{BrokenCase, LinkChange, Offer, Preview, Retired, RowChange, ShareChange};
+pub use questions::{Field, Takes, fields};
 pub use save::{Library, Over, SaveError, Saved, Step, put_file, sha256};
 pub use share::{Fate, Received, ShareError, Taken, receive, share};
 pub use template::template;

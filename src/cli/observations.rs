@@ -7,10 +7,11 @@ use crate::diagnosis::{Answer, Asked, Reported, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::{Handed, Lesson};
 use crate::records::Student;
-use crate::words::{Candidate, Reader, on_record};
+use crate::words::{Candidate, Readers, on_record};
 use clap::Args;
 use serde::{Deserialize, Serialize};
 use std::io::{IsTerminal, Write};
+use std::mem::ManuallyDrop;
 
 /// What was seen.
 #[derive(Clone, Debug, Default, PartialEq, Args, Serialize, Deserialize)]
@@ -120,13 +121,14 @@ impl ObservationArgs {
             ));
         }
         let mut lesson = self.context.lesson(base)?;
-        let reader = Reader::new(base);
+        // Not taken apart again, as the library is not: a command ends with the process.
+        let readers = ManuallyDrop::new(Readers::new(base));
         if let Some(record) = &self.record {
-            let typed = || self.seen.iter().find_map(|note| reader.hand_in(note));
+            let typed = || self.seen.iter().find_map(|note| readers.hand_in(note));
             lesson.handed = lesson.handed.or_else(typed).or(record.student.handed);
         }
         let read = |lesson: &Lesson, choose: &mut Choose<'_>| {
-            observe(base, &reader, lesson, &reported, choose)
+            observe(&readers, lesson, &reported, choose)
                 .map_err(|troubles| trouble::not_read(base, &troubles))
         };
         let mut unsure = false;
@@ -155,7 +157,9 @@ impl ObservationArgs {
                 .lesson
                 .on_record(student.handed, student.level, &student.suits);
             if let Some(limits) = limits {
-                asked.complaints.extend(on_record(base, &reader, limits));
+                asked
+                    .complaints
+                    .extend(on_record(base, readers.free(), limits));
             }
         }
         Ok(asked)

@@ -99,11 +99,10 @@ fn describe(base: &KnowledgeBase, trouble: &Trouble) -> String {
             "error: there is no word in \"{}\"\n  help: say what ball, club or body did, such as \"slice\" or \"sways off the ball\"",
             clipped(words)
         ),
-        Trouble::TooLong { words } => write!(
+        Trouble::TooLong { words, count } => write!(
             text,
-            "error: \"{}\" has {} words, and a note at most {MOST_NOTE_WORDS}\n  help: leave out what is not about this lesson, or give two notes",
-            clipped(words),
-            words.split_whitespace().count()
+            "error: \"{}\" has {count} words, and a note at most {MOST_NOTE_WORDS}\n  help: leave out what is not about this lesson, or give two notes",
+            clipped(words)
         ),
         Trouble::TooMany { reported } => write!(
             text,

@@ -2,22 +2,17 @@
 
 use super::answer::Diagnosis;
 use super::observation::Observation;
-use super::observe::Reported;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Refer};
-use crate::words::{BodyReader, Complaint, Complaints};
+use crate::words::{Complaint, Complaints};
 
-/// Everything that was reported of the body: by its words, and by what else was read as a pain.
+/// Everything that was reported of the body: what was said by its words, and what else was read as a pain.
 #[must_use]
 pub fn complaints(
     base: &KnowledgeBase,
-    reported: &Reported,
+    said: Complaints,
     observations: &[Observation],
 ) -> Complaints {
-    let reader = BodyReader::new(base);
-    let mut found = Complaints::default();
-    for words in reported.seen.iter().chain(&reported.slight) {
-        found.extend(reader.read(words));
-    }
+    let mut found = said;
     with_observed(base, observations, &mut found);
     found
 }

@@ -12,8 +12,8 @@ use crate::knowledge::{
 };
 use crate::lesson::{Handed, Lesson};
 use crate::words::{
-    BodyReader, Candidate, Complaint, Complaints, Count, Note, NumberSaid, Override, ReadBy,
-    Reader, Reading, Said, ToldFact, any_pain,
+    Candidate, Complaint, Complaints, Count, Note, NumberSaid, Override, ReadBy, Readers, Reading,
+    Said, ToldFact, any_pain,
 };
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -79,6 +79,8 @@ pub enum Trouble {
     TooLong {
         /// The words.
         words: String,
+        /// How many.
+        count: usize,
     },
     /// More than [`MOST_REPORTED`] findings were reported.
     TooMany {
@@ -183,12 +185,12 @@ pub enum Malformed {
 /// Every trouble at once, so that a coach mends the line once. Words that mean nothing are no trouble
 /// as long as something else was understood.
 pub fn observe(
-    base: &KnowledgeBase,
-    reader: &Reader,
+    readers: &Readers<'_>,
     lesson: &Lesson,
     reported: &Reported,
     choose: &mut dyn FnMut(&str, &[Candidate]) -> Option<ConditionKey>,
 ) -> Result<Asked, Vec<Trouble>> {
+    let base = readers.base();
     let mut troubles = Vec::new();
     let lists = [
         (&reported.seen, State::Seen),
@@ -218,8 +220,8 @@ pub fn observe(
     let mut lesson = lesson.clone();
     lesson.handed = lesson
         .handed
-        .or_else(|| hand_in(reader, &lists, base, &heard));
-    let body_reader = BodyReader::new(base);
+        .or_else(|| hand_in(readers, &lists, base, &heard));
+    let mut said_of_body = Complaints::default();
     let mut of_body = false;
     let mut phrases = Vec::new();
     for (list, state) in lists {
@@ -228,8 +230,8 @@ pub fn observe(
                 troubles.push(trouble);
                 continue;
             }
-            let note = reader.note(words, &lesson, &overrides);
-            let body = body_reader.read(words);
+            let note = readers.note(words, &lesson, &overrides);
+            let body = readers.complaints(words);
             of_body |= !(body.there.is_empty() && body.denied.is_empty());
             take(
                 base,
@@ -241,6 +243,9 @@ pub fn observe(
                 &mut phrases,
                 choose,
             );
+            if matches!(state, State::Seen | State::Slight) {
+                said_of_body.extend(body);
+            }
         }
     }
     let understood = of_body
@@ -250,7 +255,7 @@ pub fn observe(
         || !reported.likelihood.is_empty();
     if !understood && troubles.is_empty() {
         let typed = lists.iter().flat_map(|(list, _)| *list);
-        troubles.extend(typed.map(|words| unknown(base, reader, words, &lesson)));
+        troubles.extend(typed.map(|words| unknown(readers, words, &lesson)));
     }
     if phrases.len() > MOST_REPORTED {
         return Err(vec![Trouble::TooMany {
@@ -308,7 +313,7 @@ pub fn observe(
     troubles.extend(contradictions(&found));
     if troubles.is_empty() {
         return Ok(Asked {
-            complaints: complaints(base, reported, &found),
+            complaints: complaints(base, said_of_body, &found),
             observations: found,
             heard,
             lesson,
@@ -319,7 +324,7 @@ pub fn observe(
     let typed = lists.iter().flat_map(|(list, _)| *list);
     let strange = typed.filter(|words| heard.not_understood.contains(words));
     let mut all: Vec<Trouble> = strange
-        .map(|words| unknown(base, reader, words, &lesson))
+        .map(|words| unknown(readers, words, &lesson))
         .filter(|trouble| !troubles.contains(trouble))
         .collect();
     all.append(&mut troubles);
@@ -340,7 +345,7 @@ fn with_what_was_told(base: &KnowledgeBase, lesson: Lesson, heard: &Heard) -> Le
 
 /// The hand that any of the notes tells: what is said in one holds for all.
 fn hand_in(
-    reader: &Reader,
+    readers: &Readers<'_>,
     lists: &[(&Vec<String>, State)],
     base: &KnowledgeBase,
     heard: &Heard,
@@ -354,7 +359,7 @@ fn hand_in(
         let notes = lists.iter().flat_map(|(list, _)| *list);
         notes
             .filter(|words| unreadable(words).is_none())
-            .find_map(|words| reader.hand_in(words))
+            .find_map(|words| readers.hand_in(words))
     })
 }
 
@@ -654,10 +659,11 @@ fn overriding(base: &KnowledgeBase, words: &str) -> Result<Override, Trouble> {
 }
 
 /// The trouble with words that mean nothing known.
-fn unknown(base: &KnowledgeBase, reader: &Reader, words: &str, lesson: &Lesson) -> Trouble {
+fn unknown(readers: &Readers<'_>, words: &str, lesson: &Lesson) -> Trouble {
+    let base = readers.base();
     let words = words.to_owned();
     // Nobody is asked whether it was a pain who said nothing of the body.
-    match without_pains(base, reader.read(&words, lesson)) {
+    match without_pains(base, readers.free().read(&words, lesson)) {
         Reading::Several(candidates) => Trouble::Several {
             candidates: candidates.iter().map(|c| c.condition).collect(),
             words,
@@ -731,11 +737,16 @@ fn unreadable(words: &str) -> Option<Trouble> {
     let words = words.to_owned();
     if !words.chars().any(char::is_alphanumeric) {
         Some(Trouble::NoWords { words })
-    } else if words.split_whitespace().nth(MOST_NOTE_WORDS).is_some() {
-        Some(Trouble::TooLong { words })
     } else {
-        None
+        let count = count_words(&words);
+        (count > MOST_NOTE_WORDS).then_some(Trouble::TooLong { words, count })
     }
+}
+
+/// How many words the reader will find, whatever stands between them: `slice,hook` has two.
+fn count_words(text: &str) -> usize {
+    let parts = |c: char| !(c.is_alphanumeric() || matches!(c, '\'' | '\u{2019}'));
+    text.split(parts).filter(|word| !word.is_empty()).count()
 }
 
 /// A number for every condition that its quantity measures.

@@ -448,6 +448,13 @@ impl KnowledgeBase {
         &self.conditions[key.0]
     }
 
+    /// What a condition is read as: what is retired as what took its place.
+    #[must_use]
+    pub fn heir(&self, key: ConditionKey) -> ConditionKey {
+        let heir = self.condition(key).retired_for.as_deref();
+        heir.and_then(|id| self.find(id)).unwrap_or(key)
+    }
+
     /// The drill behind a key.
     #[must_use]
     pub fn drill(&self, key: DrillKey) -> &Drill {

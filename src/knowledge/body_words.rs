@@ -8,6 +8,7 @@ use super::problems::Problems;
 use super::settle::Settled;
 use super::vocabulary::{BodyRole, Refer};
 use std::collections::HashSet;
+use std::mem::take;
 
 /// Ways of saying one thing of the body.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,42 +46,56 @@ pub(super) fn named(says: &str) -> impl Iterator<Item = &str> {
         .filter_map(|rest| Some(rest.split_once('>')?.0))
 }
 
-pub(super) fn body_words(settled: &Settled, problems: &mut Problems<'_>) -> Vec<BodyWords> {
-    let mut all = Vec::with_capacity(settled.body_words.len());
-    for (id, said) in &settled.body_words {
-        let first = &said[0];
-        for entry in said {
-            check_names(entry, settled, problems);
-        }
-        for later in &said[1..] {
-            check_adds_only(later, first, problems);
-        }
-        let text = &first.text;
-        if text.role.is_some_and(|role| role != BodyRole::Answer) && text.refer.is_some() {
-            problems.error(
-                first.key("role"),
-                "body-words",
-                format!("`{}` has both a `role` and a `refer`", clip(id)),
-                "words either report something or do something to others: keep one of the two",
-            );
-        }
-        all.push(BodyWords {
+/// The words of all layers, checked and taken out of their entries.
+pub(super) fn body_words(settled: &mut Settled, problems: &mut Problems<'_>) -> Vec<BodyWords> {
+    for said in settled.body_words.values() {
+        check(said, settled, problems);
+    }
+    check_circles(settled, problems);
+    let laid_together = |(id, said): (&String, &mut Vec<Box<Entry<BodyWordsText>>>)| {
+        let say = said
+            .iter_mut()
+            .flat_map(|e| take(&mut e.text.say))
+            .collect();
+        let origin = origin(said[0].start(), problems.layers);
+        let text = &mut said[0].text;
+        BodyWords {
             id: id.clone(),
-            say: said.iter().flat_map(|e| e.text.say.clone()).collect(),
+            say,
             refer: text.refer,
             role: text.role,
-            unless: text.unless.clone(),
-            with: text.with.clone(),
+            unless: take(&mut text.unless),
+            with: take(&mut text.with),
             when_old: text.when_old,
             when_new: text.when_new,
-            caution: text.caution.clone(),
-            to_student: text.to_student.clone(),
-            pain: text.pain.clone(),
-            origin: origin(first.start(), problems.layers),
-        });
+            caution: text.caution.take(),
+            to_student: text.to_student.take(),
+            pain: text.pain.take(),
+            origin,
+        }
+    };
+    settled.body_words.iter_mut().map(laid_together).collect()
+}
+
+/// What the layers say of one id.
+#[allow(clippy::vec_box, reason = "as in `Settled`")]
+fn check(said: &[Box<Entry<BodyWordsText>>], settled: &Settled, problems: &mut Problems<'_>) {
+    let first = &said[0];
+    for entry in said {
+        check_names(entry, settled, problems);
     }
-    check_circles(&all, settled, problems);
-    all
+    for later in &said[1..] {
+        check_adds_only(later, first, problems);
+    }
+    let text = &first.text;
+    if text.role.is_some_and(|role| role != BodyRole::Answer) && text.refer.is_some() {
+        problems.error(
+            first.key("role"),
+            "body-words",
+            format!("`{}` has both a `role` and a `refer`", clip(&text.id)),
+            "words either report something or do something to others: keep one of the two",
+        );
+    }
 }
 
 /// Every id that is named must be there.
@@ -159,29 +174,29 @@ fn check_adds_only(
 }
 
 /// No words may be made of themselves.
-fn check_circles(all: &[BodyWords], settled: &Settled, problems: &mut Problems<'_>) {
+fn check_circles(settled: &Settled, problems: &mut Problems<'_>) {
     let mut done: HashSet<&str> = HashSet::new();
     // Each round takes what names only what is done; what is left at the end goes in a circle.
     loop {
         let before = done.len();
-        for words in all {
-            let mut names = words.say.iter().chain(&words.unless).flat_map(|s| named(s));
+        for (id, said) in &settled.body_words {
+            let says = said.iter().flat_map(|entry| &entry.text.say);
+            let mut names = says.chain(&said[0].text.unless).flat_map(|s| named(s));
             let unknown = |id: &str| !settled.body_words.contains_key(id);
-            if !done.contains(words.id.as_str()) && names.all(|id| done.contains(id) || unknown(id))
-            {
-                done.insert(&words.id);
+            if !done.contains(id.as_str()) && names.all(|id| done.contains(id) || unknown(id)) {
+                done.insert(id);
             }
         }
         if done.len() == before {
             break;
         }
     }
-    if let Some(words) = all.iter().find(|words| !done.contains(words.id.as_str())) {
-        let entry = &settled.body_words[&words.id][0];
+    let mut all = settled.body_words.iter();
+    if let Some((id, said)) = all.find(|(id, _)| !done.contains(id.as_str())) {
         problems.error(
-            entry.head(),
+            said[0].head(),
             "body-words",
-            format!("`{}` is said by means of itself", clip(&words.id)),
+            format!("`{}` is said by means of itself", clip(id)),
             "take the `<...>` that leads back to it out",
         );
     }

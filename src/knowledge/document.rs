@@ -690,7 +690,7 @@ pub struct LinkText {
 }
 
 /// A test that a library carries, so that changed knowledge cannot quietly change advice.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CaseText {
     /// Small letters, digits and hyphens; unique among cases.

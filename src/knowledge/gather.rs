@@ -164,10 +164,10 @@ macro_rules! spoken_entries {
                 $(file.$list = texts(self.$list);)+
             }
 
-            /// What the entries say.
-            pub(super) fn spoken(&self) -> super::spoken::Spoken {
+            /// What the entries say, taken out of them.
+            pub(super) fn take_spoken(&mut self) -> super::spoken::Spoken {
                 super::spoken::Spoken {
-                    $($list: self.$list.iter().map(|entry| entry.text.clone()).collect()),+
+                    $($list: texts(std::mem::take(&mut self.$list))),+
                 }
             }
         }
@@ -357,7 +357,7 @@ impl Unpacked {
     }
 }
 
-/// Takes in a file that ships, at its word; the order is that of [`super::packed::LISTS`].
+/// Takes in a file that ships, at its word, list by list in the order in which `build.rs` packed them.
 fn take(packed: Packed, spot: Spot, place: usize, gathered: &mut Gathered) {
     let mut file = packed.file;
     let mut unpacked = Unpacked {

@@ -193,12 +193,12 @@ impl DrillIndex {
         {
             return Err(DrillQueryError::NoTime(minutes));
         }
+        let body = BodyReader::new(base);
         let (mut narrowed, filters) = self.with_filters_said(base, query);
         if filters.is_empty() {
-            return self.search_as_is(base, query, likely);
+            return self.search_as_is(base, &body, query, likely);
         }
         let nothing_else = narrowed.words.trim().is_empty();
-        let body = BodyReader::new(base);
         let hurts = body.read(&query.words).refer().is_some()
             || query
                 .filters
@@ -211,7 +211,7 @@ impl DrillIndex {
             if nothing_else {
                 narrowed.words.clone_from(&query.words);
             }
-            self.search_as_is(base, &narrowed, likely)?
+            self.search_as_is(base, &body, &narrowed, likely)?
         };
         found.filters = filters;
         Ok(found)
@@ -220,6 +220,7 @@ impl DrillIndex {
     fn search_as_is(
         &self,
         base: &KnowledgeBase,
+        body: &BodyReader<'_>,
         query: &DrillQuery,
         likely: &MakesLikely<'_>,
     ) -> Result<Found, DrillQueryError> {
@@ -227,7 +228,7 @@ impl DrillIndex {
         let terms = self.terms(query, &mut cutter)?;
         let words = words_of(cutter.trade(), &self.texts.lexicon, terms);
         let mut read_as = self.reader.readings(&query.words, &query.lesson);
-        let mut complaints = BodyReader::new(base).read(&query.words);
+        let mut complaints = body.read(&query.words);
         let said_of_body = !(complaints.there.is_empty() && complaints.denied.is_empty());
         // What hurts and what does not is read by the words for it alone. A library may know a pain by
         // words of its own.

@@ -10,7 +10,7 @@ use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, Shot, Suits};
 use crate::lesson::{Handed, Lesson};
 use crate::plan::{PlanOptions, Sessions};
 use crate::records::shape_of_handle;
-use crate::words::{Candidate, on_record};
+use crate::words::{Candidate, Readers, on_record};
 use chrono::NaiveDate;
 
 /// One thing that the coach did after the note; each can be taken back, last first.
@@ -339,6 +339,7 @@ impl Ask {
         record: Option<&OnRecord>,
     ) -> Result<CheckUp, Vec<Wrong>> {
         let base = &room.base;
+        let readers = Readers::with(base, &room.reader);
         let mut reported = self.reported.clone();
         let mut context = self.context.clone();
         if let Some(OnRecord { history, .. }) = record {
@@ -348,7 +349,7 @@ impl Ask {
             let known = known.filter(|fact| !self.reported.facts.contains(fact));
             reported.facts.splice(0..0, known.cloned());
             let notes = &self.reported.seen;
-            let told = || notes.iter().find_map(|note| room.reader.hand_in(note));
+            let told = || notes.iter().find_map(|note| readers.hand_in(note));
             context.handed = context.handed.or_else(told).or(student.handed);
         }
         for step in &self.steps {
@@ -366,7 +367,7 @@ impl Ask {
             .check(base)
             .map_err(|trouble| vec![trouble::no_lesson(&trouble)])?;
         let mut nobody = |_: &str, _: &[Candidate]| None;
-        let mut asked = observe(base, &room.reader, &context, &reported, &mut nobody)
+        let mut asked = observe(&readers, &context, &reported, &mut nobody)
             .map_err(|troubles| trouble::all(base, &troubles))?;
         if self.all {
             asked.effort = Effort::All;

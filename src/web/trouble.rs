@@ -182,11 +182,8 @@ fn one(base: &KnowledgeBase, trouble: &Trouble) -> Wrong {
     let say = "say what ball, club or body did, such as \"weak slice\"";
     let (message, help) = match trouble {
         Trouble::NoWords { words } => (format!("there is no word in \"{words}\""), say.to_owned()),
-        Trouble::TooLong { words } => (
-            format!(
-                "the note has {} words, and {MOST_NOTE_WORDS} are read at most",
-                words.split_whitespace().count()
-            ),
+        Trouble::TooLong { count, .. } => (
+            format!("the note has {count} words, and {MOST_NOTE_WORDS} are read at most"),
             "leave out what is not about this lesson".to_owned(),
         ),
         Trouble::TooMany { reported } => (

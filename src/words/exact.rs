@@ -1,8 +1,9 @@
 //! Names and aliases word for word.
 
-use super::term::{Cutter, TextId};
+use super::term::{Cutter, FastMap, TextId};
 use crate::knowledge::ConditionKey;
 use foldhash::fast::RandomState;
+use std::collections::hash_map::Entry;
 use std::hash::{BuildHasher, Hash, Hasher};
 
 /// A name or an alias of an entry, or its id.
@@ -16,29 +17,37 @@ pub(crate) struct Saying {
     pub(crate) means: ConditionKey,
 }
 
-/// Sayings by the hash of their words. A library has thousands and a phrase asks for a handful, so they
-/// are kept without their words, which are compared when two hashes are the same.
+/// Sayings by the hash of the words that they carry. A library has thousands and a phrase asks for a
+/// handful, so they are kept without their words, which are compared when two hashes are the same.
 #[derive(Default)]
 pub(crate) struct Sayings {
     hasher: RandomState,
-    as_written: Vec<(u64, Saying)>,
-    bare: Vec<(u64, Saying)>,
+    /// All of them in the order added, each with the next of its hash.
+    all: Vec<(Saying, Option<u32>)>,
+    /// The first and the last saying of each hash.
+    ends: FastMap<u64, (u32, u32)>,
 }
 
 impl Sayings {
-    /// Adds a saying with its words; [`Self::sort`] comes after the last.
+    /// Adds a saying with its words, in the order of their entries.
     pub(crate) fn add(&mut self, cutter: &mut Cutter, words: &[TextId], saying: Saying) {
-        let hash = self.hash(cutter, words);
-        self.as_written.push((hash, saying));
         let bare = bare(cutter, words);
-        let hash = self.hash(cutter, &bare);
-        self.bare.push((hash, saying));
+        self.add_under(self.hash(cutter, &bare), saying);
     }
 
-    /// Makes what was added ready to be found.
-    pub(crate) fn sort(&mut self) {
-        self.as_written.sort_unstable();
-        self.bare.sort_unstable();
+    fn add_under(&mut self, hash: u64, saying: Saying) {
+        let place = u32::try_from(self.all.len()).expect("fewer sayings than four milliards");
+        self.all.push((saying, None));
+        match self.ends.entry(hash) {
+            Entry::Vacant(slot) => {
+                slot.insert((place, place));
+            }
+            Entry::Occupied(mut slot) => {
+                let (_, last) = slot.get_mut();
+                self.all[*last as usize].1 = Some(place);
+                *last = place;
+            }
+        }
     }
 
     /// The sayings that have these very words, shorthand written out, in the order of their entries.
@@ -48,8 +57,8 @@ impl Sayings {
         words: &[TextId],
         text: impl Fn(Saying) -> &'r str,
     ) -> Vec<Saying> {
-        let hash = self.hash(cutter, words);
-        let mut found = under(&self.as_written, hash);
+        let stems = bare(cutter, words);
+        let mut found = self.under(self.hash(cutter, &stems));
         found.retain(|saying| cutter.words(text(*saying)) == words);
         found
     }
@@ -62,13 +71,18 @@ impl Sayings {
         text: impl Fn(Saying) -> &'r str,
     ) -> Vec<Saying> {
         let stems = bare(cutter, words);
-        let hash = self.hash(cutter, &stems);
-        let mut found = under(&self.bare, hash);
+        let mut found = self.under(self.hash(cutter, &stems));
         found.retain(|saying| {
             let words = cutter.words(text(*saying));
             bare(cutter, &words) == stems
         });
         found
+    }
+
+    fn under(&self, hash: u64) -> Vec<Saying> {
+        let first = self.ends.get(&hash).map(|(first, _)| *first);
+        let places = std::iter::successors(first, |place| self.all[*place as usize].1);
+        places.map(|place| self.all[place as usize].0).collect()
     }
 
     fn hash(&self, cutter: &Cutter, words: &[TextId]) -> u64 {
@@ -78,14 +92,6 @@ impl Sayings {
         }
         hasher.finish()
     }
-}
-
-fn under(sayings: &[(u64, Saying)], hash: u64) -> Vec<Saying> {
-    let from = sayings.partition_point(|(other, _)| *other < hash);
-    let found = sayings[from..]
-        .iter()
-        .take_while(|(other, _)| *other == hash);
-    found.map(|(_, saying)| *saying).collect()
 }
 
 /// The stems without what carries nothing; all of them when nothing else is left.
@@ -106,7 +112,7 @@ fn bare(cutter: &mut Cutter, words: &[TextId]) -> Vec<TextId> {
 mod tests {
     use super::*;
 
-    /// The names of as many entries, not sorted yet.
+    /// The names of as many entries.
     fn learned(cutter: &mut Cutter, texts: &[&str]) -> Sayings {
         let mut sayings = Sayings::default();
         for (number, text) in texts.iter().enumerate() {
@@ -125,8 +131,7 @@ mod tests {
     #[test]
     fn a_way_is_found_by_its_words_and_by_what_they_carry() {
         let texts = ["Over the top", "chunked wedges", "the"];
-        let mut sayings = learned(&mut Cutter::new(&Default::default()), &texts);
-        sayings.sort();
+        let sayings = learned(&mut Cutter::new(&Default::default()), &texts);
         let mut other = Cutter::new(&Default::default());
         let mut found = |typed: &str| {
             let words = other.words(typed);
@@ -149,11 +154,18 @@ mod tests {
     fn words_with_the_same_hash_are_told_apart() {
         let mut cutter = Cutter::new(&Default::default());
         let texts = ["thin", "fat"];
-        let mut sayings = learned(&mut cutter, &texts);
-        let same = sayings.as_written[1].0;
-        sayings.as_written[0].0 = same;
-        sayings.sort();
         let words = cutter.words("fat");
+        let mut sayings = Sayings::default();
+        let same = sayings.hash(&cutter, &words);
+        for (number, _) in texts.iter().enumerate() {
+            let of = ConditionKey(number);
+            let saying = Saying {
+                of,
+                form: 0,
+                means: of,
+            };
+            sayings.add_under(same, saying);
+        }
         let found = sayings.as_written(&mut cutter, &words, |saying| texts[saying.of.0]);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].of, ConditionKey(1));

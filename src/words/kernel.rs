@@ -7,7 +7,9 @@
 //! were written without sight of the sayings, votes joined with the score of the nearest saying met the
 //! meaning in 66 and 63 of 100, where the score alone met it in 58 and 56.
 
+use super::term::FastMap;
 use crate::knowledge::ConditionKey;
+use std::ops::Range;
 
 /// Letters in a group; words are cut singly, with a blank before and behind.
 const GROUPS: [usize; 2] = [3, 4];
@@ -23,7 +25,7 @@ pub(super) struct Kernel {
     from: Vec<u32>,
     /// The sayings of each group, one group after the other.
     sayings: Vec<u32>,
-    /// For each group its weight.
+    /// The weight of a group that so many sayings have.
     weights: Vec<f32>,
     /// For each saying one over the length of its vector.
     scale: Vec<f32>,
@@ -39,46 +41,44 @@ impl Kernel {
         conditions: usize,
     ) -> Self {
         let mut means = Vec::new();
-        let mut groups: Vec<u32> = Vec::new();
-        let mut ends: Vec<usize> = Vec::new();
-        let mut counts = vec![0_u32; 1 << BITS];
+        let mut groups = GroupsOfTexts::default();
+        let mut counts = vec![0_u32; (1 << BITS) + 1];
         for (text, condition) in sayings {
-            let start = groups.len();
-            groups_of(text, &mut groups);
-            for group in &groups[start..] {
+            for group in groups.add(text) {
                 counts[*group as usize] += 1;
             }
-            ends.push(groups.len());
             means.push(condition);
         }
         #[allow(clippy::cast_precision_loss, reason = "counts of sayings")]
         let weight = |count: u32| ((1.0 + means.len() as f32) / (1.0 + count as f32)).ln() + 1.0;
-        let weights: Vec<f32> = counts.iter().map(|count| weight(*count)).collect();
-        let mut from = Vec::with_capacity(counts.len() + 1);
-        let mut sum = 0;
-        for count in &counts {
-            from.push(sum);
-            sum += count;
-        }
-        from.push(sum);
-        let mut place = from.clone();
-        let mut filed = vec![0; groups.len()];
-        let mut scale = Vec::with_capacity(means.len());
-        let mut start = 0;
-        for (saying, end) in ends.into_iter().enumerate() {
-            let mut square = 0.0;
-            for group in &groups[start..end] {
-                let at = &mut place[*group as usize];
-                filed[*at as usize] = u32::try_from(saying).unwrap_or(u32::MAX);
-                *at += 1;
-                square += weights[*group as usize].powi(2);
-            }
-            scale.push(if square > 0.0 {
+        let most = counts.iter().max().copied().unwrap_or_default();
+        let weights: Vec<f32> = (0..=most).map(weight).collect();
+        let scale = |groups: &[u32]| {
+            let weights = groups
+                .iter()
+                .map(|group| weights[counts[*group as usize] as usize]);
+            let square: f32 = weights.map(|weight| weight.powi(2)).sum();
+            if square > 0.0 {
                 square.sqrt().recip()
             } else {
                 0.0
-            });
-            start = end;
+            }
+        };
+        let scale = groups.each().map(scale).collect();
+        // The end of each group; filing from the last saying on moves it to where the group begins.
+        let mut from = counts;
+        let mut sum = 0;
+        for count in &mut from {
+            sum += *count;
+            *count = sum;
+        }
+        let mut filed = vec![0; groups.all.len()];
+        for (saying, groups) in groups.each().enumerate().rev() {
+            for group in groups {
+                let at = &mut from[*group as usize];
+                *at -= 1;
+                filed[*at as usize] = u32::try_from(saying).unwrap_or(u32::MAX);
+            }
         }
         Self {
             from,
@@ -98,9 +98,10 @@ impl Kernel {
         let mut square = 0.0;
         for group in groups {
             let group = group as usize;
-            let weight = self.weights[group].powi(2);
+            let having = &self.sayings[self.from[group] as usize..self.from[group + 1] as usize];
+            let weight = self.weights[having.len()].powi(2);
             square += weight;
-            for saying in &self.sayings[self.from[group] as usize..self.from[group + 1] as usize] {
+            for saying in having {
                 products[*saying as usize] += weight;
             }
         }
@@ -153,6 +154,61 @@ pub(super) fn joined(votes: &[f64], scored: Vec<(ConditionKey, &mut f64)>) {
     }
 }
 
+/// The letter groups of many texts. Thousands of sayings are made of a few thousand words, so that those
+/// of a word are hashed once.
+#[derive(Default)]
+struct GroupsOfTexts<'t> {
+    words: FastMap<&'t str, Range<usize>>,
+    of_words: Vec<u32>,
+    /// Those of each text in order, one text after the other.
+    all: Vec<u32>,
+    ends: Vec<usize>,
+    /// What the words of a text so far come to, and room for the next.
+    merged: [Vec<u32>; 2],
+}
+
+impl<'t> GroupsOfTexts<'t> {
+    /// Adds a text, and gives its groups, each once.
+    fn add(&mut self, text: &'t str) -> &[u32] {
+        let start = self.all.len();
+        let [merged, next] = &mut self.merged;
+        merged.clear();
+        for word in text.split(' ') {
+            let of_word = self.words.entry(word).or_insert_with(|| {
+                let from = self.of_words.len();
+                groups_of(word, &mut self.of_words);
+                from..self.of_words.len()
+            });
+            merge(merged, &self.of_words[of_word.clone()], next);
+            std::mem::swap(merged, next);
+        }
+        self.all.extend_from_slice(merged);
+        self.ends.push(self.all.len());
+        &self.all[start..]
+    }
+
+    /// Those of each text, in the order added.
+    fn each(&self) -> impl DoubleEndedIterator<Item = &[u32]> + ExactSizeIterator {
+        (0..self.ends.len()).map(|text| {
+            let start = text.checked_sub(1).map_or(0, |before| self.ends[before]);
+            &self.all[start..self.ends[text]]
+        })
+    }
+}
+
+/// Everything in two rows that are in order, each once.
+fn merge(one: &[u32], other: &[u32], both: &mut Vec<u32>) {
+    both.clear();
+    let (mut i, mut j) = (0, 0);
+    while let (Some(a), Some(b)) = (one.get(i), other.get(j)) {
+        both.push(*a.min(b));
+        i += usize::from(a <= b);
+        j += usize::from(b <= a);
+    }
+    both.extend_from_slice(&one[i..]);
+    both.extend_from_slice(&other[j..]);
+}
+
 /// Adds the letter groups of a text, each once, by their hashes.
 fn groups_of(text: &str, groups: &mut Vec<u32>) {
     let start = groups.len();
@@ -180,8 +236,7 @@ fn groups_of(text: &str, groups: &mut Vec<u32>) {
         }
     }
     close(&mut word);
-    let added = &mut groups[start..];
-    added.sort_unstable();
+    groups[start..].sort_unstable();
     let mut kept = start;
     for at in start..groups.len() {
         if at == start || groups[at] != groups[kept - 1] {

@@ -46,6 +46,26 @@ pub struct Finding {
 }
 
 impl Note {
+    /// The note that consists of an entry's id.
+    pub(super) fn of_id(text: &str, condition: ConditionKey) -> Self {
+        let reading = Reading::Clear {
+            condition,
+            by: ReadBy::Id,
+            matched: text.trim().to_lowercase(),
+            near: Vec::new(),
+        };
+        let finding = Finding {
+            given: text.trim().to_owned(),
+            at: 0..text.len(),
+            ..Finding::new(Said::Seen, reading)
+        };
+        Self {
+            findings: vec![finding],
+            clauses: std::iter::once(0..text.len()).collect(),
+            ..Self::default()
+        }
+    }
+
     /// What was lost of the note, in bytes: what was not understood, and, so that nothing ever is, every
     /// clause that left no finding and no fact; but for what is heard elsewhere.
     pub fn lost(&self, heard: impl Fn(&Range<usize>) -> bool) -> Vec<Range<usize>> {
@@ -130,8 +150,8 @@ impl Reader {
     /// Reads a whole note.
     #[must_use]
     pub fn note(&self, text: &str, circumstances: &Lesson, overrides: &[Override]) -> Note {
-        if let Some(note) = self.one_id(text) {
-            return note;
+        if let Some(condition) = self.ids.get(&text.trim().to_lowercase()) {
+            return Note::of_id(text, *condition);
         }
         let mut cutter = Cutter::new(&self.trade);
         let mut clauses = self.clauses(&mut cutter, text);
@@ -237,28 +257,6 @@ impl Reader {
                 clause.count = None;
             }
         }
-    }
-
-    /// A note that is an id and nothing else.
-    fn one_id(&self, text: &str) -> Option<Note> {
-        let id = text.trim().to_lowercase();
-        let condition = *self.ids.get(&id)?;
-        let reading = Reading::Clear {
-            condition,
-            by: ReadBy::Id,
-            matched: id,
-            near: Vec::new(),
-        };
-        let finding = Finding {
-            given: text.trim().to_owned(),
-            at: 0..text.len(),
-            ..Finding::new(Said::Seen, reading)
-        };
-        Some(Note {
-            findings: vec![finding],
-            clauses: std::iter::once(0..text.len()).collect(),
-            ..Note::default()
-        })
     }
 
     /// The facts that a text tells, those that follow included, with the bytes that tell them.

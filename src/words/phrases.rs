@@ -3,20 +3,21 @@
 use super::term::{Cutter, FastMap, Term};
 use super::trade::Trade;
 use crate::knowledge::WordUse;
+use std::sync::Arc;
 
 /// One word of a phrase.
 #[derive(Clone, Debug, PartialEq, Eq)]
 enum Part {
-    Stem(String),
+    Stem(Arc<str>),
     /// The word itself, and its stem.
-    Word(String, String),
+    Word(Arc<str>, Arc<str>),
     /// `#`: any number.
     Number,
 }
 
 /// Phrases by their first stem, each with what it stands for.
 pub(crate) struct Phrases<T> {
-    by_first: FastMap<String, Vec<(Vec<Part>, T)>>,
+    by_first: FastMap<Arc<str>, Vec<(Vec<Part>, T)>>,
     numbered: Vec<(Vec<Part>, T)>,
 }
 
@@ -47,45 +48,21 @@ impl<T: Clone> Phrases<T> {
             numbered: Vec::new(),
         };
         for (text, what) in phrases {
-            let mut parts: Vec<Part> = Vec::new();
-            for (number, piece) in text.split('#').enumerate() {
-                if number > 0 {
-                    parts.push(Part::Number);
-                }
-                if piece.contains('=') {
-                    // `left =handed` is not `left hand`: the word itself.
-                    for word in piece.split_whitespace() {
-                        let own = word.starts_with('=');
-                        parts.extend(cutter.cut(word).into_iter().map(|term| {
-                            if own {
-                                Part::Word(term.word, term.stem)
-                            } else {
-                                Part::Stem(term.stem)
-                            }
-                        }));
-                    }
-                    continue;
-                }
-                let terms = cutter.cut(piece).into_iter();
-                parts.extend(terms.map(|term| Part::Stem(term.stem)));
-            }
-            let plain =
-                |part: &Part| matches!(part, Part::Stem(stem) if PLAIN.contains(&stem.as_str()));
+            let mut parts = parts_of(cutter, text);
+            let plain = |part: &Part| matches!(part, Part::Stem(stem) if PLAIN.contains(&&**stem));
             if loose && !parts.iter().all(plain) {
                 parts.retain(|part| !plain(part));
             }
             // `lately` alone is not `late`.
-            if let [Part::Stem(stem)] = parts.as_mut_slice()
+            if let [Part::Stem(stem)] = parts.as_slice()
                 && !text.contains(' ')
+                && let [word] = cutter.words(text)[..]
             {
-                let words = cutter.cut(text);
-                if let [word] = words.as_slice() {
-                    parts = vec![Part::Word(word.word.clone(), std::mem::take(stem))];
-                }
+                parts = vec![Part::Word(Arc::clone(cutter.text(word)), Arc::clone(stem))];
             }
             match parts.first() {
                 Some(Part::Stem(stem) | Part::Word(_, stem)) => {
-                    let under = table.by_first.entry(stem.clone()).or_default();
+                    let under = table.by_first.entry(Arc::clone(stem)).or_default();
                     under.push((parts, what));
                 }
                 Some(Part::Number) => table.numbered.push((parts, what)),
@@ -103,7 +80,7 @@ impl<T: Clone> Phrases<T> {
     pub(crate) fn at(&self, trade: &Trade, terms: &[Term], from: usize) -> Option<Found<T>> {
         let numbered = number_of(&terms[from]).is_some();
         let lists = [
-            self.by_first.get(&terms[from].stem),
+            self.by_first.get(terms[from].stem.as_str()),
             numbered.then_some(&self.numbered),
         ];
         let all = lists.into_iter().flatten().flatten();
@@ -146,6 +123,36 @@ impl<T: Clone> Phrases<T> {
     }
 }
 
+/// The parts of a phrase as the library writes it.
+fn parts_of(cutter: &mut Cutter, text: &str) -> Vec<Part> {
+    let mut parts = Vec::new();
+    let mut add = |text: &str, itself: bool, parts: &mut Vec<Part>| {
+        for word in cutter.words(text) {
+            let stem = cutter.stem_id(word);
+            let stem = Arc::clone(cutter.text(stem));
+            parts.push(if itself {
+                Part::Word(Arc::clone(cutter.text(word)), stem)
+            } else {
+                Part::Stem(stem)
+            });
+        }
+    };
+    for (number, piece) in text.split('#').enumerate() {
+        if number > 0 {
+            parts.push(Part::Number);
+        }
+        if piece.contains('=') {
+            // `left =handed` is not `left hand`: the word itself.
+            for word in piece.split_whitespace() {
+                add(word, word.starts_with('='), &mut parts);
+            }
+        } else {
+            add(piece, false, &mut parts);
+        }
+    }
+    parts
+}
+
 /// Where a phrase that starts at a term ends, and its number.
 fn fits(
     trade: &Trade,
@@ -159,8 +166,8 @@ fn fits(
         loop {
             let term = terms.get(at)?;
             let here = match part {
-                Part::Stem(stem) => term.stem == *stem,
-                Part::Word(word, _) => term.word == *word,
+                Part::Stem(stem) => term.stem == **stem,
+                Part::Word(word, _) => term.word == **word,
                 Part::Number => {
                     let said = number_of(term);
                     number = said.or(number);

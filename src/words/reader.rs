@@ -304,13 +304,7 @@ impl Reader {
             kernel: OnceLock::new(),
         };
         for (key, parts) in base.condition_keys().zip(cut) {
-            // What is retired is read as what took its place.
-            let successor = base
-                .condition(key)
-                .retired_for
-                .as_deref()
-                .and_then(|id| base.find(id));
-            let means = successor.unwrap_or(key);
+            let means = base.heir(key);
             reader.ids.insert(base.condition(key).id.clone(), means);
             for (form, (words, _)) in parts.read().iter().enumerate() {
                 let saying = Saying {
@@ -332,7 +326,6 @@ impl Reader {
             }
             reader.spoken.push(spoken);
         }
-        reader.sayings.sort();
         reader
     }
 
@@ -1138,11 +1131,9 @@ pub(crate) struct CutCondition {
 impl CutCondition {
     /// Every condition of a library, by key.
     pub(crate) fn all(cutter: &mut Cutter, base: &KnowledgeBase) -> Vec<Self> {
-        let mut said: FastMap<&str, Vec<String>> = FastMap::default();
+        let mut said: FastMap<&str, Vec<&String>> = FastMap::default();
         for saying in &base.spoken.sayings {
-            said.entry(&saying.id)
-                .or_default()
-                .extend(saying.say.iter().cloned());
+            said.entry(&saying.id).or_default().extend(&saying.say);
         }
         base.conditions
             .iter()
@@ -1155,12 +1146,12 @@ impl CutCondition {
             .collect()
     }
 
-    fn new(cutter: &mut Cutter, condition: &Condition, said: &[String]) -> Self {
+    fn new(cutter: &mut Cutter, condition: &Condition, said: &[&String]) -> Self {
         let alive = condition.retired_for.is_none();
         let mut forms = Vec::with_capacity(condition.aliases.len() + 2);
         for text in std::iter::once(&condition.name)
             .chain(&condition.aliases)
-            .chain(said)
+            .chain(said.iter().copied())
         {
             forms.push((cutter.words(text), text.clone()));
         }

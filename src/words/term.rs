@@ -198,17 +198,18 @@ impl Cutter {
         let mut words = std::mem::take(&mut self.plain);
         words.clear();
         let mut at = 0;
-        while words.len() < MOST_WORDS
-            && let Some(before) = text[at..].find(char::is_alphanumeric)
-        {
-            let from = at + before;
-            let length = text[from..].find(|c: char| !c.is_alphanumeric());
-            let to = length.map_or(text.len(), |length| from + length);
+        while words.len() < MOST_WORDS {
+            let from = run(text, at, false);
+            if from == text.len() {
+                break;
+            }
+            let to = run(text, from, true);
             at = to;
             let word = self.written_id(&text[from..to]);
             // `can't` is one word and `w/` is `with`; an apostrophe must not cut.
             if let Some(last) = words.last_mut()
                 && last.to < from
+                && text.as_bytes()[last.to] != b' '
                 && text[last.to..from]
                     .chars()
                     .all(|c| APOSTROPHES.contains(&c))
@@ -244,12 +245,13 @@ impl Cutter {
         let mut at = 0;
         while at < plain.len() {
             let first = &self.known[plain[at].word as usize];
+            if !first.shorthand {
+                terms.push(plain[at]);
+                at += 1;
+                continue;
+            }
             let trade = Arc::clone(&self.trade);
-            let phrases = if first.shorthand {
-                trade.shorthand(&first.text)
-            } else {
-                &[]
-            };
+            let phrases = trade.shorthand(&first.text);
             let longest = phrases.iter().find(|(phrase, _)| {
                 plain[at..]
                     .iter()
@@ -340,6 +342,38 @@ impl Cutter {
         }
         text
     }
+}
+
+/// Which plain bytes are letters and digits.
+const ALPHANUMERIC: [bool; 128] = {
+    let mut table = [false; 128];
+    let mut byte = 0;
+    while byte < 128 {
+        table[byte] = (byte as u8).is_ascii_alphanumeric();
+        byte += 1;
+    }
+    table
+};
+
+/// Where what starts at a byte of a text and is all letters and digits, or has none, ends.
+fn run(text: &str, from: usize, alphanumeric: bool) -> usize {
+    let bytes = text.as_bytes();
+    let mut at = from;
+    while let Some(byte) = bytes.get(at) {
+        // Nearly all text is plain.
+        let (is, length) = match ALPHANUMERIC.get(usize::from(*byte)) {
+            Some(is) => (*is, 1),
+            None => {
+                let letter = text[at..].chars().next().unwrap_or_default();
+                (letter.is_alphanumeric(), letter.len_utf8())
+            }
+        };
+        if is != alphanumeric {
+            break;
+        }
+        at += length;
+    }
+    at
 }
 
 /// Marks that hold a word together.

@@ -7,7 +7,7 @@ use fairwhy::diagnosis::{
 };
 use fairwhy::knowledge::{KnowledgeBase, LayerText, Strictness, load, shipped};
 use fairwhy::lesson::Lesson;
-use fairwhy::words::Reader;
+use fairwhy::words::Readers;
 use proptest::prelude::*;
 use std::fmt::Write as _;
 
@@ -287,6 +287,32 @@ faults: [{id: aim, name: Aims off, stage: setup, how_common: 0.2, look: {from: [
     assert!((times - 1.0).abs() < 0.1, "{before:?} {told:?}");
 }
 
+/// What stands between words does not make them fewer: twenty thousand of them are refused, not read.
+#[test]
+fn a_note_of_too_many_words_is_refused_whatever_parts_them() {
+    let base = load(&[shipped()], Strictness::ErrorsOnly)
+        .expect("sound")
+        .base;
+    let mut nobody = |_: &str, _: &[_]| None;
+    for parts in [" ", ",", "-", "/"] {
+        let reported = Reported {
+            seen: vec![format!("slice{parts}").repeat(20_000)],
+            ..Reported::default()
+        };
+        let troubles = observe(
+            &Readers::new(&base),
+            &Lesson::default(),
+            &reported,
+            &mut nobody,
+        )
+        .expect_err("it is no note");
+        let [Trouble::TooLong { count, .. }] = troubles.as_slice() else {
+            panic!("{troubles:?}");
+        };
+        assert_eq!(*count, 20_000);
+    }
+}
+
 /// One thing in two words, once seen and once not, is asked about and moves nothing.
 #[test]
 fn one_thing_seen_and_not_seen_is_refused() {
@@ -300,8 +326,7 @@ fn one_thing_seen_and_not_seen_is_refused() {
     };
     let mut nobody = |_: &str, _: &[_]| None;
     let troubles = observe(
-        &base,
-        &Reader::new(&base),
+        &Readers::new(&base),
         &Lesson::default(),
         &reported,
         &mut nobody,

@@ -1,11 +1,10 @@
 //! Small libraries and diagnoses, made by hand.
 
-use fairwhy::diagnosis::{
-    Chain, Diagnosis, Observation, RankedCause, ReadBy, Reported, State, complaints,
-};
+use fairwhy::diagnosis::{Chain, Diagnosis, Observation, RankedCause, ReadBy, State, complaints};
 use fairwhy::knowledge::{ConditionKey, KnowledgeBase, LayerText, Strictness, load};
 use fairwhy::lesson::Lesson;
 use fairwhy::plan::{Plan, PlanOptions, make_plan};
+use fairwhy::words::Complaints;
 
 /// A library from YAML; the folder is called `test`.
 pub fn library(text: &str) -> KnowledgeBase {
@@ -41,7 +40,7 @@ pub fn diagnosis(base: &KnowledgeBase, findings: &[&str], causes: &[Cause<'_>]) 
     let first = observations.first().map(|o| o.condition);
     Diagnosis {
         heard: fairwhy::diagnosis::Heard::default(),
-        complaints: complaints(base, &Reported::default(), &observations),
+        complaints: complaints(base, Complaints::default(), &observations),
         observations,
         said_twice: Vec::new(),
         lesson: Lesson::default(),

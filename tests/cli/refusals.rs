@@ -380,7 +380,7 @@ fn an_unknown_entry_is_named_shortly() {
         ("wrist", "wrist-or-hand-pain"),
     ] {
         let ran = run(&["show", word]);
-        assert!(ran.code == 0 || ran.err.contains(&word), "{}", ran.err);
+        assert!(ran.code == 0 || ran.err.contains(word), "{}", ran.err);
         assert!(
             ran.code == 0 || ran.err.contains(id) || ran.err.contains("nearest"),
             "{}",

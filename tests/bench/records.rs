@@ -7,7 +7,7 @@
 //! `cargo bench --bench records --features academy -- load` has 50 writers keep 100,000 lessons of 2,000
 //! students, first in one SQLite file, then on a PostgreSQL server on loopback where there is one. It
 //! prints how long a lesson takes until it was read back, and how many of those that were said to be kept
-//! are not there. Two numbers behind `load` are writers and lessons.
+//! are not there. Two numbers behind `load` are writers and lessons; `file` or `server` is one of the two.
 
 #[path = "../records/loopback.rs"]
 mod loopback;
@@ -237,9 +237,15 @@ fn main() {
     let mut numbers = arguments.iter().filter_map(|one| one.parse().ok());
     let writers = numbers.next().unwrap_or(WRITERS);
     let lessons = numbers.next().unwrap_or(LESSONS);
-    let folder = tempfile::tempdir().expect("a folder");
-    let file = Place::File(folder.path().join("records.db"));
-    load("SQLite", &file, writers, lessons);
+    let alone = |word: &str| arguments.iter().any(|one| one == word);
+    if !alone("server") {
+        let folder = tempfile::tempdir().expect("a folder");
+        let file = Place::File(folder.path().join("records.db"));
+        load("SQLite", &file, writers, lessons);
+    }
+    if alone("file") {
+        return;
+    }
     match Server::start() {
         Some(server) => load("PostgreSQL", &server.place(), writers, lessons),
         None => println!("PostgreSQL: {}", loopback::NONE),

@@ -28,6 +28,7 @@ const PAGES: &[&str] = &[
     "/library?diff=yes",
     "/own/drill",
     "/own/link",
+    "/own/drill?id=count-the-knuckles",
     "/students",
 ];
 

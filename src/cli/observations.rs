@@ -117,7 +117,7 @@ impl ObservationArgs {
         let reported = self.reported();
         if reported.is_empty() {
             return Err(Failure::NotUnderstood(
-                "error: nothing was reported\n  help: say what you saw, such as: fairwhy why \"weak slice\" \"divots point in\"".into(),
+                "error: nothing was reported\n  help: say what you saw, in quotes, such as \"weak slice, divots point in\"".into(),
             ));
         }
         let mut lesson = self.context.lesson(base)?;

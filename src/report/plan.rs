@@ -138,8 +138,15 @@ fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
             state => format!("{} = {name}, {}", seen.given, state.replace('-', " ")),
         }
     });
-    page.text(format!("Read: {}.", read.collect::<Vec<_>>().join("; ")));
-    page.lines(super::why::beside(base, diagnosis));
+    let mut said: Vec<String> = Vec::new();
+    for read in read {
+        if !said.contains(&read) {
+            said.push(read);
+        }
+    }
+    let read = ("Read: ".to_owned(), format!("{}.", said.join("; ")));
+    let beside = super::why::beside(base, diagnosis);
+    page.lines(std::iter::once(read).chain(beside));
 }
 
 fn goal(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan, short: Short) {

@@ -328,7 +328,7 @@ fn a_pipe_is_not_waited_for() {
         &["frame", pipe, "--view", "face-on", "--at", "top"],
     ] {
         let ran = fairwhy(arguments)
-            .timeout(std::time::Duration::from_secs(60))
+            .timeout(std::time::Duration::from_secs(300))
             .output()
             .expect("it runs");
         let error = String::from_utf8_lossy(&ran.stderr);

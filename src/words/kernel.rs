@@ -41,43 +41,28 @@ impl Kernel {
         conditions: usize,
     ) -> Self {
         let mut means = Vec::new();
-        let mut groups = GroupsOfTexts::default();
-        let mut counts = vec![0_u32; (1 << BITS) + 1];
+        let mut groups = GroupsOfTexts::new();
         for (text, condition) in sayings {
-            for group in groups.add(text) {
-                counts[*group as usize] += 1;
-            }
+            groups.add(text);
             means.push(condition);
         }
         #[allow(clippy::cast_precision_loss, reason = "counts of sayings")]
         let weight = |count: u32| ((1.0 + means.len() as f32) / (1.0 + count as f32)).ln() + 1.0;
-        let most = counts.iter().max().copied().unwrap_or_default();
+        let most = groups.counts.iter().max().copied().unwrap_or_default();
         let weights: Vec<f32> = (0..=most).map(weight).collect();
-        let scale = |groups: &[u32]| {
-            let weights = groups
-                .iter()
-                .map(|group| weights[counts[*group as usize] as usize]);
-            let square: f32 = weights.map(|weight| weight.powi(2)).sum();
-            if square > 0.0 {
-                square.sqrt().recip()
-            } else {
-                0.0
+        let (from, filed) = groups.filed();
+        // Group by group, so that each saying's sum is in the order of its groups.
+        let mut scale = vec![0.0_f32; means.len()];
+        for ends in from.windows(2) {
+            let having = &filed[ends[0] as usize..ends[1] as usize];
+            let square = weights[having.len()].powi(2);
+            for saying in having {
+                scale[*saying as usize] += square;
             }
-        };
-        let scale = groups.each().map(scale).collect();
-        // The end of each group; filing from the last saying on moves it to where the group begins.
-        let mut from = counts;
-        let mut sum = 0;
-        for count in &mut from {
-            sum += *count;
-            *count = sum;
         }
-        let mut filed = vec![0; groups.all.len()];
-        for (saying, groups) in groups.each().enumerate().rev() {
-            for group in groups {
-                let at = &mut from[*group as usize];
-                *at -= 1;
-                filed[*at as usize] = u32::try_from(saying).unwrap_or(u32::MAX);
+        for square in &mut scale {
+            if *square > 0.0 {
+                *square = square.sqrt().recip();
             }
         }
         Self {
@@ -156,57 +141,72 @@ pub(super) fn joined(votes: &[f64], scored: Vec<(ConditionKey, &mut f64)>) {
 
 /// The letter groups of many texts. Thousands of sayings are made of a few thousand words, so that those
 /// of a word are hashed once.
-#[derive(Default)]
 struct GroupsOfTexts<'t> {
     words: FastMap<&'t str, Range<usize>>,
     of_words: Vec<u32>,
-    /// Those of each text in order, one text after the other.
+    /// Those of each text, each once, one text after the other.
     all: Vec<u32>,
     ends: Vec<usize>,
-    /// What the words of a text so far come to, and room for the next.
-    merged: [Vec<u32>; 2],
+    /// How many texts have each group, and a last place for the sum.
+    counts: Vec<u32>,
+    /// The last text that had each group, counted from 1.
+    last: Vec<u32>,
 }
 
 impl<'t> GroupsOfTexts<'t> {
-    /// Adds a text, and gives its groups, each once.
-    fn add(&mut self, text: &'t str) -> &[u32] {
-        let start = self.all.len();
-        let [merged, next] = &mut self.merged;
-        merged.clear();
+    fn new() -> Self {
+        Self {
+            words: FastMap::default(),
+            of_words: Vec::new(),
+            all: Vec::new(),
+            ends: Vec::new(),
+            counts: vec![0; (1 << BITS) + 1],
+            last: vec![0; 1 << BITS],
+        }
+    }
+
+    fn add(&mut self, text: &'t str) {
+        let number = u32::try_from(self.ends.len() + 1).unwrap_or(u32::MAX);
         for word in text.split(' ') {
             let of_word = self.words.entry(word).or_insert_with(|| {
                 let from = self.of_words.len();
                 groups_of(word, &mut self.of_words);
                 from..self.of_words.len()
             });
-            merge(merged, &self.of_words[of_word.clone()], next);
-            std::mem::swap(merged, next);
+            for group in &self.of_words[of_word.clone()] {
+                let last = &mut self.last[*group as usize];
+                if *last != number {
+                    *last = number;
+                    self.counts[*group as usize] += 1;
+                    self.all.push(*group);
+                }
+            }
         }
-        self.all.extend_from_slice(merged);
         self.ends.push(self.all.len());
-        &self.all[start..]
     }
 
-    /// Those of each text, in the order added.
-    fn each(&self) -> impl DoubleEndedIterator<Item = &[u32]> + ExactSizeIterator {
-        (0..self.ends.len()).map(|text| {
+    /// The texts of each group in order, one group after the other, and where those of each begin.
+    fn filed(self) -> (Vec<u32>, Vec<u32>) {
+        // The end of each group; filing from the last text on moves it to where the group begins.
+        let mut from = self.counts;
+        let mut sum = 0;
+        for count in &mut from {
+            sum += *count;
+            *count = sum;
+        }
+        let mut filed = vec![0; self.all.len()];
+        let mut end = self.all.len();
+        for text in (0..self.ends.len()).rev() {
             let start = text.checked_sub(1).map_or(0, |before| self.ends[before]);
-            &self.all[start..self.ends[text]]
-        })
+            for group in &self.all[start..end] {
+                let at = &mut from[*group as usize];
+                *at -= 1;
+                filed[*at as usize] = u32::try_from(text).unwrap_or(u32::MAX);
+            }
+            end = start;
+        }
+        (from, filed)
     }
-}
-
-/// Everything in two rows that are in order, each once.
-fn merge(one: &[u32], other: &[u32], both: &mut Vec<u32>) {
-    both.clear();
-    let (mut i, mut j) = (0, 0);
-    while let (Some(a), Some(b)) = (one.get(i), other.get(j)) {
-        both.push(*a.min(b));
-        i += usize::from(a <= b);
-        j += usize::from(b <= a);
-    }
-    both.extend_from_slice(&one[i..]);
-    both.extend_from_slice(&other[j..]);
 }
 
 /// Adds the letter groups of a text, each once, by their hashes.

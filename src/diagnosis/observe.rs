@@ -13,7 +13,7 @@ use crate::knowledge::{
 use crate::lesson::{Handed, Lesson};
 use crate::words::{
     Candidate, Complaint, Complaints, Count, Note, NumberSaid, Override, ReadBy, Readers, Reading,
-    Said, ToldFact, any_pain,
+    Said, ToldFact, alike, any_pain,
 };
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -231,7 +231,8 @@ pub fn observe(
                 continue;
             }
             let note = readers.note(words, &lesson, &overrides);
-            let body = readers.complaints(words);
+            let mut body = readers.complaints(words);
+            listen_closer(readers, words, &note, &mut body);
             of_body |= !(body.there.is_empty() && body.denied.is_empty());
             take(
                 base,
@@ -361,6 +362,39 @@ fn hand_in(
             .filter(|words| unreadable(words).is_none())
             .find_map(|words| readers.hand_in(words))
     })
+}
+
+/// A note of at most so many words is listened to as a whole too: a clause of it may be half of what it
+/// says.
+const SHORT_NOTE: usize = 16;
+
+/// Adds what a note says of the body without any of the words for it, clause by clause. What is said of
+/// golf by a name, or in a way that the library knows, is that.
+fn listen_closer(readers: &Readers<'_>, words: &str, note: &Note, body: &mut Complaints) {
+    let short = words.split_whitespace().nth(SHORT_NOTE).is_none();
+    let whole = (short && note.clauses.len() > 1).then_some(0..words.len());
+    for part in note.clauses.iter().cloned().chain(whole) {
+        let within = |at: &Range<usize>| at.start < part.end && part.start < at.end;
+        if body.there.iter().any(|complaint| within(&complaint.span)) {
+            continue;
+        }
+        // `gone all yellow` is nothing that is gone.
+        let denied = body.denied.iter().any(|complaint| within(&complaint.span));
+        let findings = note.findings.iter().filter(|finding| within(&finding.at));
+        if findings
+            .clone()
+            .any(|finding| finding.reading.says_most_of(&words[finding.at.clone()]))
+        {
+            continue;
+        }
+        let told = note.telling.iter().any(within) || note.numbers.iter().any(|n| within(&n.at));
+        let sure = alike::sure(short, denied || told || findings.count() > 0);
+        match readers.likened(words, part.clone(), sure) {
+            Some((complaint, true)) => body.denied.push(complaint),
+            Some((complaint, false)) => body.there.push(complaint),
+            None => {}
+        }
+    }
 }
 
 /// Takes in what one note says.

@@ -17,6 +17,8 @@ pub struct BodyWords {
     pub id: String,
     /// How people say it, over all layers; see [`BodyWordsText`] for how they are written.
     pub say: Vec<String>,
+    /// Whole phrases of this sort, over all layers.
+    pub alike: Vec<String>,
     /// Whom to send a student to who says it.
     pub refer: Option<Refer>,
     /// What the words do to others.
@@ -57,11 +59,16 @@ pub(super) fn body_words(settled: &mut Settled, problems: &mut Problems<'_>) -> 
             .iter_mut()
             .flat_map(|e| take(&mut e.text.say))
             .collect();
+        let alike = said
+            .iter_mut()
+            .flat_map(|e| take(&mut e.text.alike))
+            .collect();
         let origin = origin(said[0].start(), problems.layers);
         let text = &mut said[0].text;
         BodyWords {
             id: id.clone(),
             say,
+            alike,
             refer: text.refer,
             role: text.role,
             unless: take(&mut text.unless),
@@ -96,6 +103,19 @@ fn check(said: &[Box<Entry<BodyWordsText>>], settled: &Settled, problems: &mut P
             "words either report something or do something to others: keep one of the two",
         );
     }
+    if !text.alike.is_empty() && text.refer.is_none() && !heard_beside(text.role) {
+        problems.error(
+            first.key("alike"),
+            "body-words",
+            format!("`{}` has `alike` and reports nothing", clip(&text.id)),
+            "say in `refer` whom to send the student to, or take `alike` out",
+        );
+    }
+}
+
+/// Whether phrases of a role are among those that a clause is compared with.
+fn heard_beside(role: Option<BodyRole>) -> bool {
+    matches!(role, Some(BodyRole::Trade | BodyRole::Over))
 }
 
 /// Every id that is named must be there.
@@ -147,6 +167,7 @@ fn check_adds_only(
 ) {
     let only_says = BodyWordsText {
         say: later.text.say.clone(),
+        alike: later.text.alike.clone(),
         ..BodyWordsText::named(&later.text.id)
     };
     if later.text != only_says {
@@ -154,10 +175,10 @@ fn check_adds_only(
             later.head(),
             "body-words",
             format!(
-                "the body words `{}` are there already, and a later layer only adds to `say`",
+                "the body words `{}` are there already, and a later layer only adds to `say` and `alike`",
                 clip(&later.text.id)
             ),
-            "keep `id` and `say`; for words that mean something else take another id",
+            "keep `id`, `say` and `alike`; for words that mean something else take another id",
         );
     }
     if first.text.role.is_some() {

@@ -413,6 +413,11 @@ pub struct BodyWordsText {
     /// How people say it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub say: Vec<String>,
+    /// Whole phrases of this sort. A clause in which no way of saying is met is read by what it comes
+    /// nearest to, among these, those of the roles `trade` (golf, nobody's body) and `over` (well again),
+    /// and the names of the library.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub alike: Vec<String>,
     /// Whom to send a student to who says it, and how soon; left out, the words are for use in others.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub refer: Option<Refer>,
@@ -449,6 +454,7 @@ impl BodyWordsText {
         Self {
             id: id.to_owned(),
             say: Vec::new(),
+            alike: Vec::new(),
             refer: None,
             role: None,
             unless: Vec::new(),

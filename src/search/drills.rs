@@ -16,7 +16,7 @@ use crate::words::lexicon::{Meaning, WordKey};
 use crate::words::reader::CutCondition;
 use crate::words::term::{Cutter, FastMap, FastSet, Term, TextId};
 use crate::words::trade::Trade;
-use crate::words::{BodyReader, Complaint, ReadAs, Reader, any_pain, on_record};
+use crate::words::{BodyReader, Complaint, Complaints, ReadAs, Reader, alike, any_pain, on_record};
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 use std::sync::Arc;
@@ -217,6 +217,39 @@ impl DrillIndex {
         Ok(found)
     }
 
+    /// What the words say of the body; where none of the words for it is met, by what they are like, if
+    /// they are no way of saying that the library knows.
+    fn heard_of_body(
+        &self,
+        body: &BodyReader<'_>,
+        query: &DrillQuery,
+        read_as: &[ReadAs],
+    ) -> Complaints {
+        let mut heard = body.read(&query.words);
+        if !heard.there.is_empty() || !heard.denied.is_empty() {
+            return heard;
+        }
+        let read = read_as.iter().any(|read| read.weight >= SURE);
+        let sure = alike::sure(true, read);
+        let Some((complaint, denied)) = body.likened(&query.words, 0..query.words.len(), sure)
+        else {
+            return heard;
+        };
+        if !self
+            .reader
+            .read(&query.words, &query.lesson)
+            .says_most_of(&query.words)
+        {
+            let list = if denied {
+                &mut heard.denied
+            } else {
+                &mut heard.there
+            };
+            list.push(complaint);
+        }
+        heard
+    }
+
     fn search_as_is(
         &self,
         base: &KnowledgeBase,
@@ -228,7 +261,7 @@ impl DrillIndex {
         let terms = self.terms(query, &mut cutter)?;
         let words = words_of(cutter.trade(), &self.texts.lexicon, terms);
         let mut read_as = self.reader.readings(&query.words, &query.lesson);
-        let mut complaints = body.read(&query.words);
+        let mut complaints = self.heard_of_body(body, query, &read_as);
         let said_of_body = !(complaints.there.is_empty() && complaints.denied.is_empty());
         // What hurts and what does not is read by the words for it alone. A library may know a pain by
         // words of its own.

@@ -2,8 +2,9 @@
 //!
 //! Every word comes from the library's `body_words`; here is only how they are matched. What is found is
 //! dropped where it shares a word with the trade's own ways of speaking, and then weighed against the
-//! denials around it.
+//! denials around it. A clause in which nothing is met is read by its likeness (`alike.rs`).
 
+use super::alike::{Alike, Like};
 use super::denials::Scene;
 use super::tokens::{Stretch, Token};
 use super::ways::{Met, Ways};
@@ -12,6 +13,7 @@ use crate::knowledge::{
     shipped,
 };
 use std::borrow::Cow;
+use std::cell::OnceCell;
 use std::collections::{BTreeSet, HashSet};
 use std::ops::Range;
 
@@ -95,6 +97,7 @@ pub struct BodyReader<'a> {
     base: &'a KnowledgeBase,
     entries: Cow<'a, [BodyWords]>,
     ways: Ways,
+    alike: OnceCell<Alike>,
 }
 
 impl<'a> BodyReader<'a> {
@@ -108,6 +111,7 @@ impl<'a> BodyReader<'a> {
             base,
             entries,
             ways,
+            alike: OnceCell::new(),
         }
     }
 
@@ -275,6 +279,51 @@ impl<'a> BodyReader<'a> {
         found
     }
 
+    /// What a clause says of the body by its likeness to what people say, and whether that is that there
+    /// is nothing; for where [`Self::read`] finds nothing. `sure` is the share of the likeness that must be
+    /// with the body, from 0 to 1.
+    #[must_use]
+    pub fn likened(
+        &self,
+        note: &str,
+        clause: Range<usize>,
+        sure: f64,
+    ) -> Option<(Complaint, bool)> {
+        let text = &note[clause.clone()];
+        let tokens = self.ways.words.tokens(self.base, text);
+        let whole = Stretch {
+            start: 0,
+            end: tokens.len(),
+        };
+        if tokens.is_empty() || tokens.len() > STRETCH {
+            return None;
+        }
+        let filler = self.ways.fillers(&tokens);
+        let met = self.ways.meet(&tokens, &filler);
+        let hits = self.hits(&filler, &met);
+        let scene = Scene::new(&self.entries, &tokens, &filler, &met, &hits);
+        if !scene.of(BodyRole::Trade).is_empty() {
+            return None;
+        }
+        let alike = self
+            .alike
+            .get_or_init(|| Alike::new(self.base, &self.entries));
+        let (entry, denied) = match alike.of(text, sure, &self.entries)? {
+            Like::Report(entry) => (entry, false),
+            Like::Well(entry) => (entry, true),
+        };
+        let words = &self.entries[entry];
+        let complaint = Complaint {
+            words: text.trim().to_owned(),
+            span: clause,
+            refer: Self::refer(words, whole, &scene).unwrap_or(Refer::Ask),
+            said: words.id.clone(),
+            pain: self.pain(entry, whole, &scene),
+            caution: words.caution.clone(),
+        };
+        Some((complaint, denied))
+    }
+
     /// Whom to send the student to, with what is said of the time.
     fn refer(words: &BodyWords, hit: Stretch, scene: &Scene<'_>) -> Option<Refer> {
         let refer = words.refer?;
@@ -321,7 +370,10 @@ fn entries(base: &KnowledgeBase) -> Cow<'_, [BodyWords]> {
     let mut all = shipped.unwrap_or_default();
     for own in &base.body_words {
         match all.iter_mut().find(|words| words.id == own.id) {
-            Some(words) if words.role.is_none() => words.say.extend(own.say.iter().cloned()),
+            Some(words) if words.role.is_none() => {
+                words.say.extend(own.say.iter().cloned());
+                words.alike.extend(own.alike.iter().cloned());
+            }
             // What silences a pain is not taken from a library that ships without ours.
             _ if own.role.is_some() => {}
             Some(_) => {}

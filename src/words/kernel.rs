@@ -19,8 +19,19 @@ const BITS: u32 = 17;
 /// those sets, by votes alone, 2 met 56 of 100, 2.5 met 60, 3 met 63, 5 met 59.
 const STEEP: i32 = 3;
 
+/// What of a text votes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Votes {
+    /// Groups of letters.
+    Letters,
+    /// Groups of letters, pairs of words that stand together and pairs with one word between: `back is
+    /// sore` shares letters with `back nine`, and a pair only with what is said alike.
+    LettersAndPairs,
+}
+
 /// The sayings of a library, ready to vote.
 pub(super) struct Kernel {
+    by: Votes,
     /// Where the sayings with each group begin in `sayings`.
     from: Vec<u32>,
     /// The sayings of each group, one group after the other.
@@ -30,21 +41,22 @@ pub(super) struct Kernel {
     /// For each saying one over the length of its vector.
     scale: Vec<f32>,
     /// For each saying what it means.
-    means: Vec<ConditionKey>,
-    conditions: usize,
+    means: Vec<usize>,
+    meanings: usize,
 }
 
 impl Kernel {
-    /// Of sayings with what they mean, each key below `conditions`.
+    /// Of sayings with what they mean, each a number below `meanings`.
     pub(super) fn new<'a>(
-        sayings: impl Iterator<Item = (&'a str, ConditionKey)>,
-        conditions: usize,
+        sayings: impl Iterator<Item = (&'a str, usize)>,
+        meanings: usize,
+        by: Votes,
     ) -> Self {
         let mut means = Vec::new();
         let mut groups = GroupsOfTexts::new();
-        for (text, condition) in sayings {
-            groups.add(text);
-            means.push(condition);
+        for (text, meaning) in sayings {
+            groups.add(text, by);
+            means.push(meaning);
         }
         #[allow(clippy::cast_precision_loss, reason = "counts of sayings")]
         let weight = |count: u32| ((1.0 + means.len() as f32) / (1.0 + count as f32)).ln() + 1.0;
@@ -66,19 +78,25 @@ impl Kernel {
             }
         }
         Self {
+            by,
             from,
             sayings: filed,
             weights,
             scale,
             means,
-            conditions,
+            meanings,
         }
     }
 
-    /// The votes for each entry, by key; 0 or more, not brought to a sum.
+    /// The votes for each meaning; 0 or more, not brought to a sum.
     pub(super) fn votes(&self, phrase: &str) -> Vec<f64> {
         let mut groups = Vec::new();
         groups_of(phrase, &mut groups);
+        if self.by == Votes::LettersAndPairs {
+            pairs_of(phrase, |pair| groups.push(pair));
+            groups.sort_unstable();
+            groups.dedup();
+        }
         let mut products = vec![0.0_f32; self.means.len()];
         let mut square = 0.0;
         for group in groups {
@@ -90,12 +108,12 @@ impl Kernel {
                 products[*saying as usize] += weight;
             }
         }
-        let mut votes = vec![0.0; self.conditions];
+        let mut votes = vec![0.0; self.meanings];
         if square > 0.0 {
             let length = square.sqrt().recip();
             for (saying, product) in products.iter().enumerate().filter(|(_, p)| **p > 0.0) {
                 let cosine = product * self.scale[saying] * length;
-                votes[self.means[saying].0] += f64::from(cosine.powi(STEEP));
+                votes[self.means[saying]] += f64::from(cosine.powi(STEEP));
             }
         }
         votes
@@ -165,8 +183,17 @@ impl<'t> GroupsOfTexts<'t> {
         }
     }
 
-    fn add(&mut self, text: &'t str) {
+    fn add(&mut self, text: &'t str, by: Votes) {
         let number = u32::try_from(self.ends.len() + 1).unwrap_or(u32::MAX);
+        let (last, counts, all) = (&mut self.last, &mut self.counts, &mut self.all);
+        let mut show = |group: u32| {
+            let last = &mut last[group as usize];
+            if *last != number {
+                *last = number;
+                counts[group as usize] += 1;
+                all.push(group);
+            }
+        };
         for word in text.split(' ') {
             let of_word = self.words.entry(word).or_insert_with(|| {
                 let from = self.of_words.len();
@@ -174,13 +201,11 @@ impl<'t> GroupsOfTexts<'t> {
                 from..self.of_words.len()
             });
             for group in &self.of_words[of_word.clone()] {
-                let last = &mut self.last[*group as usize];
-                if *last != number {
-                    *last = number;
-                    self.counts[*group as usize] += 1;
-                    self.all.push(*group);
-                }
+                show(*group);
             }
+        }
+        if by == Votes::LettersAndPairs {
+            pairs_of(text, show);
         }
         self.ends.push(self.all.len());
     }
@@ -206,6 +231,28 @@ impl<'t> GroupsOfTexts<'t> {
             end = start;
         }
         (from, filed)
+    }
+}
+
+/// Tells the pairs of words of a text, by their hashes.
+fn pairs_of(text: &str, mut tell: impl FnMut(u32)) {
+    let mut before: [Option<u32>; 2] = [None, None];
+    for word in text.split(|letter: char| !letter.is_alphanumeric() && letter != '\'') {
+        let letters = word.chars().filter(|letter| *letter != '\'');
+        let letters: Vec<u32> = letters
+            .flat_map(char::to_lowercase)
+            .map(u32::from)
+            .collect();
+        if letters.is_empty() {
+            continue;
+        }
+        let this = hash(&letters);
+        for (gap, first) in (1..).zip(before) {
+            if let Some(first) = first {
+                tell(hash(&[gap, first, this]));
+            }
+        }
+        before = [Some(this), before[0]];
     }
 }
 
@@ -264,8 +311,8 @@ mod tests {
 
     #[test]
     fn a_saying_votes_with_the_cube_of_its_cosine() {
-        let sayings = [("fat", A), ("thin", B), ("fat shot", B)];
-        let kernel = Kernel::new(sayings.into_iter(), 2);
+        let sayings = [("fat", A.0), ("thin", B.0), ("fat shot", B.0)];
+        let kernel = Kernel::new(sayings.into_iter(), 2, Votes::Letters);
         let votes = kernel.votes("Fat!");
         // Groups of `fat`: ` fa`, `fat`, `at `, ` fat`, `fat `; two of three sayings have them. `fat shot`
         // has seven more of its own.

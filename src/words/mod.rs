@@ -5,6 +5,7 @@
 //! denial and doubt stand in the library (`knowledge/words/`), none here.
 
 mod about;
+pub mod alike;
 mod body;
 mod caution;
 mod clause;
@@ -27,6 +28,7 @@ pub(crate) mod term;
 mod tokens;
 pub(crate) mod trade;
 mod ways;
+mod whole;
 
 pub use body::{BodyReader, Complaint, Complaints, Limit};
 pub use caution::{any_pain, cautions, on_record, to_student};

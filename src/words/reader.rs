@@ -2,7 +2,7 @@
 
 use super::exact::{Saying, Sayings};
 use super::flight::{self, Flights};
-use super::kernel::{Kernel, joined};
+use super::kernel::{Kernel, Votes, joined};
 use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
 use super::tables::Tables;
 use super::term::{Cutter, FastMap, Term, TextId};
@@ -66,6 +66,19 @@ pub enum Reading {
     Unknown(Vec<Candidate>),
 }
 
+impl Reading {
+    /// Whether words are mostly an entry's own: its id, its name, or a way of saying it that is written
+    /// down.
+    #[must_use]
+    pub fn says_most_of(&self, words: &str) -> bool {
+        let Self::Clear { by, matched, .. } = self else {
+            return false;
+        };
+        matches!(by, ReadBy::Id | ReadBy::Name | ReadBy::Alias)
+            && 2 * matched.chars().count() >= words.trim().chars().count()
+    }
+}
+
 /// Free words are taken from this score on, when nothing else comes near it. This and the other
 /// bounds were judged on `tests/search/readings.yaml`.
 pub(super) const TAKEN: f64 = 0.62;
@@ -75,6 +88,10 @@ pub(super) const POSSIBLE: f64 = 0.50;
 pub(super) const CLEARLY_BEHIND: f64 = 0.97;
 /// Of what a phrase says, the entry must answer this much to be taken.
 pub(super) const ANSWERED: f64 = 0.5;
+/// What is left of a score that rests on one word of several, where all ways of saying the entry together
+/// give fewer votes than this.
+const BY_ONE_WORD: f64 = 0.7;
+const FEW_FOR_ONE_WORD: f64 = 0.2;
 /// What is left of the score of an idea when the phrase speaks of none: coaches mostly report what
 /// they see.
 pub(super) const UNTHOUGHT: f64 = 0.93;
@@ -436,9 +453,9 @@ impl Reader {
             let alive = self.spoken.iter().enumerate();
             let sayings = alive.flat_map(|(key, spoken)| {
                 let forms = spoken.forms.iter();
-                forms.map(move |form| (form.text.as_str(), ConditionKey(key)))
+                forms.map(move |form| (form.text.as_str(), key))
             });
-            Kernel::new(sayings, self.spoken.len())
+            Kernel::new(sayings, self.spoken.len(), Votes::Letters)
         });
         kernel.votes(phrase)
     }
@@ -809,13 +826,32 @@ impl Reader {
         }
         let words: Vec<&str> = phrase.terms.iter().map(|term| term.word.as_str()).collect();
         let scored = ranked.iter_mut().map(|(c, _)| (c.condition, &mut c.score));
-        joined(&self.votes(&words.join(" ")), scored.collect());
+        let votes = self.votes(&words.join(" "));
+        joined(&votes, scored.collect());
+        for (candidate, likeness) in &mut ranked {
+            if votes[candidate.condition.0] < FEW_FOR_ONE_WORD
+                && self.by_one_word(&phrase, likeness, candidate.condition)
+            {
+                candidate.score *= BY_ONE_WORD;
+            }
+        }
         ranked.sort_by(|(a, _), (b, _)| {
             b.score
                 .total_cmp(&a.score)
                 .then(a.condition.cmp(&b.condition))
         });
         ranked
+    }
+
+    /// Whether of several telling words one is met, in a way of saying that has others: a committee that
+    /// meets in May is not the committee in somebody's head.
+    fn by_one_word(&self, phrase: &Phrase, likeness: &Likeness, key: ConditionKey) -> bool {
+        let telling = |at: &usize| phrase.meanings[*at].weight > HALF_FILLERS_BELOW;
+        let form = &self.spoken[key.0].forms[likeness.form];
+        let heavy = |stem: &&WordKey| self.lexicon.weight(**stem) > HALF_FILLERS_BELOW;
+        likeness.matched.iter().filter(|at| telling(at)).count() <= 1
+            && (0..phrase.terms.len()).filter(|at| telling(at)).count() > 1
+            && form.stems.iter().filter(heavy).count() > 1
     }
 
     fn phrase(

@@ -4,12 +4,13 @@
 //! needs none of that. An id is the entry and says nothing else: no hand, no fact, and nothing of the body
 //! unless the entry is of the body.
 
-use super::body::{BodyReader, Complaints};
+use super::body::{BodyReader, Complaint, Complaints};
 use super::note::{Note, Override};
 use super::reader::Reader;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::{Handed, Lesson};
 use std::cell::OnceCell;
+use std::ops::Range;
 
 /// What notes about one library are read with.
 pub struct Readers<'b> {
@@ -83,6 +84,17 @@ impl<'b> Readers<'b> {
         }
         let body = self.body.get_or_init(|| BodyReader::new(self.base));
         body.read(text)
+    }
+
+    /// What a part of a note says of the body by its likeness to what people say; see
+    /// [`BodyReader::likened`]. An id says nothing else.
+    #[must_use]
+    pub fn likened(&self, text: &str, part: Range<usize>, sure: f64) -> Option<(Complaint, bool)> {
+        if self.named(text).is_some() {
+            return None;
+        }
+        let body = self.body.get_or_init(|| BodyReader::new(self.base));
+        body.likened(text, part, sure)
     }
 
     /// The entry whose id the text is.

@@ -86,8 +86,7 @@ impl Reader {
             statement.aside[found.from..found.to].fill(true);
         }
         overridden(cutter, clause, overrides, &mut statement);
-        let given = text[clause.at.clone()].trim();
-        self.find_spans(cutter, given, clause, circumstances, &mut statement);
+        self.find_spans(cutter, text, clause, circumstances, &mut statement);
         self.judge(clause, circumstances, &mut statement);
     }
 
@@ -153,11 +152,12 @@ impl Reader {
     fn find_spans(
         &self,
         cutter: &mut Cutter,
-        given: &str,
+        text: &str,
         clause: &Clause,
         circumstances: &Lesson,
         statement: &mut Statement,
     ) {
+        let given = text[clause.at.clone()].trim();
         let around = |aside: &[bool], cutter: &mut Cutter| {
             let around = Surroundings {
                 set_aside: aside,
@@ -173,8 +173,16 @@ impl Reader {
                 .any(|span| span.from <= mark.from && mark.to <= span.to && span.score >= 1.0)
         };
         let sound = Effect::Denies(Denies::Sound);
+        // `a good three inches` praises nothing.
+        let measures = |mark: &Found<Effect>| {
+            let next = clause.terms.get(mark.to);
+            next.is_some_and(|term| term.word.starts_with(|c: char| c.is_ascii_digit()))
+        };
         let marks = clause.effects.iter().filter(|mark| mark.what == sound);
-        statement.praised = marks.filter(|mark| !covered(mark)).cloned().collect();
+        statement.praised = marks
+            .filter(|mark| !covered(mark) && !measures(mark))
+            .cloned()
+            .collect();
         if !statement.praised.is_empty() {
             for mark in &statement.praised {
                 statement.aside[mark.from..mark.to].fill(true);
@@ -184,6 +192,13 @@ impl Reader {
         if statement.spans.is_empty()
             && statement.stated.is_empty()
             && let Some(span) = self.as_one_phrase(given, clause, circumstances, &found)
+        {
+            found = vec![span];
+        }
+        if statement.spans.is_empty()
+            && statement.stated.is_empty()
+            && statement.praised.is_empty()
+            && let Some(span) = self.whole(text, clause, circumstances, &statement.aside, &found)
         {
             found = vec![span];
         }

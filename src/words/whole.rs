@@ -1,0 +1,239 @@
+//! A clause read as a whole.
+//!
+//! Windows (`spans.rs`) find several findings in a breath, and take what is said word for word. What is
+//! said in words of the coach's own mostly takes the whole clause, and there all ways of saying an entry
+//! together (`kernel.rs`) meet the meaning oftener than any window does: of phrases written without sight
+//! of them, 79 and 66 of 100 against 74 and 55. So a whole clause that is much like one entry and not like
+//! others is that entry, unless its windows are named word for word.
+
+use super::clause::Clause;
+use super::reader::{ReadBy, Reader, Reading};
+use super::spans::Span;
+use super::statement::means;
+use super::tables::Effect;
+use crate::knowledge::{ConditionKey, Denies};
+use crate::lesson::Lesson;
+
+/// How near a clause must come to one entry, and how far others must stay behind.
+struct Near {
+    /// Votes for the entry.
+    votes: f64,
+    /// Its share of the votes for it and the next.
+    ahead: f64,
+}
+
+/// Where no window was found.
+const ALONE: Near = Near {
+    votes: 0.3,
+    ahead: 0.6,
+};
+/// Where the clause tells a fact as well.
+const BESIDE_A_FACT: Near = Near {
+    votes: 0.6,
+    ahead: 0.7,
+};
+/// Where the window is another shot's than the lesson's.
+const FOR_ANOTHER_SHOT: Near = Near {
+    votes: 0.2,
+    ahead: 0.5,
+};
+/// Where one window was read by free words: of 490 phrases of others, 92 in 100 that came so near meant
+/// the entry.
+const FOR_FREE_WORDS: Near = Near {
+    votes: 0.35,
+    ahead: 0.65,
+};
+/// Where several were.
+const FOR_SEVERAL: Near = Near {
+    votes: 0.6,
+    ahead: 0.7,
+};
+/// Where one window is an entry's own words, and the clause says more than that: 98 in 100.
+const FOR_OWN_WORDS: Near = Near {
+    votes: 0.8,
+    ahead: 0.75,
+};
+
+/// Words of so many letters are compared, by their first ones.
+const ALIKE_FROM: usize = 4;
+
+/// What a clause is like as a whole.
+#[derive(Clone, Copy)]
+struct Whole {
+    key: ConditionKey,
+    votes: f64,
+    ahead: f64,
+    /// Whether it is liker with its denial than without: `hardly turns` is a short turn.
+    denial_belongs: bool,
+}
+
+impl Whole {
+    fn is(self, least: &Near) -> bool {
+        self.votes >= least.votes && self.ahead >= least.ahead
+    }
+}
+
+impl Reader {
+    /// The one finding that a clause is as a whole, where that is surer than what was found in it.
+    pub(super) fn whole(
+        &self,
+        text: &str,
+        clause: &Clause,
+        circumstances: &Lesson,
+        aside: &[bool],
+        found: &[Span],
+    ) -> Option<Span> {
+        if clause.occasion || believes(clause) {
+            return None;
+        }
+        let told = !clause.facts.is_empty() || !clause.numbers.is_empty() || clause.count.is_some();
+        let other_shot = |span: &Span| {
+            means(&span.reading).is_some_and(|key| !self.applies(key, circumstances.shot))
+        };
+        let free = |span: &Span| span.score < 1.0;
+        let n = clause.terms.len();
+        let least = match found {
+            [] if told => &BESIDE_A_FACT,
+            [] => &ALONE,
+            all if all.iter().all(other_shot) => &FOR_ANOTHER_SHOT,
+            [one] if free(one) => &FOR_FREE_WORDS,
+            several if several.iter().all(|span| free(span) || other_shot(span)) => &FOR_SEVERAL,
+            [one] if one.to - one.from < n => &FOR_OWN_WORDS,
+            _ => return None,
+        };
+        let whole = self.most_like(text, clause, circumstances)?;
+        if !whole.is(least) {
+            return None;
+        }
+        if let [one] = found
+            && means(&one.reading) == Some(whole.key)
+            && matches!(one.reading, Reading::Clear { .. })
+        {
+            return None;
+        }
+        let form = &self.spoken[whole.key.0].forms[0].text;
+        Some(Span {
+            from: 0,
+            to: n,
+            reading: Reading::Clear {
+                condition: whole.key,
+                by: ReadBy::Words,
+                matched: form.clone(),
+                near: Vec::new(),
+            },
+            score: 0.99,
+            denied: denied(clause, aside, whole.denial_belongs),
+            adjective: false,
+        })
+    }
+
+    /// What a clause is most like, with its denials or without them.
+    fn most_like(&self, text: &str, clause: &Clause, circumstances: &Lesson) -> Option<Whole> {
+        let denial = |at: usize| {
+            clause.effects.iter().any(|effect| {
+                matches!(
+                    effect.what,
+                    Effect::Denies(Denies::Ahead | Denies::Past | Denies::Behind)
+                ) && (effect.from..effect.to).contains(&at)
+            })
+        };
+        let words = |with: bool| {
+            let terms = clause.terms.iter().enumerate();
+            let kept = terms.filter(|(at, _)| with || !denial(*at));
+            let kept: Vec<&str> = kept.map(|(_, term)| &text[term.from..term.to]).collect();
+            kept.join(" ")
+        };
+        let most = self.most_of(&self.votes(&words(false)), circumstances)?;
+        if !(0..clause.terms.len()).any(denial) {
+            return Some(most);
+        }
+        let also = self.most_of(&self.votes(&words(true)), circumstances)?;
+        // `not too` is about how much, and no entry is said with it.
+        let single = clause
+            .effects
+            .iter()
+            .filter(|effect| effect.to - effect.from == 1 && denial(effect.from));
+        let denied: Vec<&str> = single
+            .map(|effect| clause.terms[effect.from].word.as_str())
+            .collect();
+        if also.is(&FOR_FREE_WORDS) && self.says_so(also.key, &denied, clause) {
+            return Some(Whole {
+                denial_belongs: true,
+                ..also
+            });
+        }
+        Some(most)
+    }
+
+    /// Whether an entry is said with a word of denial, and with half of what else that way of saying holds:
+    /// `never gets to the hole` is short, and `not looking up` is no `not watching the ball`.
+    fn says_so(&self, key: ConditionKey, denied: &[&str], clause: &Clause) -> bool {
+        let said = |word: &str| {
+            let start: String = word.chars().take(ALIKE_FROM).collect();
+            clause
+                .terms
+                .iter()
+                .any(|term| term.word.starts_with(&start))
+        };
+        self.spoken[key.0].forms.iter().any(|form| {
+            let text = form.text.to_lowercase();
+            let words = || text.split(|c: char| !c.is_alphanumeric() && c != '\'');
+            let others: Vec<&str> = words()
+                .filter(|word| word.chars().count() >= ALIKE_FROM && !denied.contains(word))
+                .collect();
+            let met = others.iter().filter(|word| said(word)).count();
+            words().any(|word| denied.contains(&word)) && met > 0 && 2 * met >= others.len()
+        })
+    }
+
+    fn most_of(&self, votes: &[f64], circumstances: &Lesson) -> Option<Whole> {
+        let keys = (0..votes.len()).map(ConditionKey);
+        let (mut first, mut second) = ((0.0, None), 0.0);
+        for key in keys.filter(|key| self.applies(*key, circumstances.shot)) {
+            let here = votes[key.0];
+            if here > first.0 {
+                second = first.0;
+                first = (here, Some(key));
+            } else if here > second {
+                second = here;
+            }
+        }
+        Some(Whole {
+            key: first.1?,
+            votes: first.0,
+            ahead: first.0 / (first.0 + second),
+            denial_belongs: false,
+        })
+    }
+}
+
+/// What a finding that takes a whole clause says of its denials itself, those set aside being counted by
+/// whoever weighs it: all of them, or none where they belong to how the entry is said.
+fn denied(clause: &Clause, aside: &[bool], belongs: bool) -> bool {
+    let denials = clause.effects.iter().filter(|effect| {
+        matches!(
+            effect.what,
+            Effect::Denies(Denies::Ahead | Denies::Past | Denies::Behind)
+        )
+    });
+    let counted = |effect: &&super::phrases::Found<Effect>| {
+        aside[effect.from] && effect.what != Effect::Denies(Denies::Behind)
+    };
+    let (elsewhere, here): (Vec<_>, Vec<_>) = denials.partition(counted);
+    if belongs {
+        return elsewhere.len() % 2 == 1;
+    }
+    // `not any more` denies once.
+    let behind =
+        |effect: &&super::phrases::Found<Effect>| effect.what == Effect::Denies(Denies::Behind);
+    let (behind, ahead): (Vec<_>, Vec<_>) = here.into_iter().partition(behind);
+    let once = ahead.is_empty() && elsewhere.is_empty() && !behind.is_empty();
+    ahead.len() % 2 == 1 || once
+}
+
+fn believes(clause: &Clause) -> bool {
+    clause
+        .effects
+        .iter()
+        .any(|effect| effect.what == Effect::Believes)
+}

@@ -389,11 +389,8 @@ fn listen_closer(readers: &Readers<'_>, words: &str, note: &Note, body: &mut Com
         }
         let told = note.telling.iter().any(within) || note.numbers.iter().any(|n| within(&n.at));
         let sure = alike::sure(short, denied || told || findings.count() > 0);
-        match readers.likened(words, part.clone(), sure) {
-            Some((complaint, true)) => body.denied.push(complaint),
-            Some((complaint, false)) => body.there.push(complaint),
-            None => {}
-        }
+        body.there
+            .extend(readers.likened(words, part.clone(), sure));
     }
 }
 

@@ -231,21 +231,11 @@ impl DrillIndex {
         }
         let read = read_as.iter().any(|read| read.weight >= SURE);
         let sure = alike::sure(true, read);
-        let Some((complaint, denied)) = body.likened(&query.words, 0..query.words.len(), sure)
-        else {
-            return heard;
-        };
-        if !self
-            .reader
-            .read(&query.words, &query.lesson)
-            .says_most_of(&query.words)
-        {
-            let list = if denied {
-                &mut heard.denied
-            } else {
-                &mut heard.there
-            };
-            list.push(complaint);
+        let likened = body.likened(&query.words, 0..query.words.len(), sure);
+        if likened.is_some() {
+            let reading = self.reader.read(&query.words, &query.lesson);
+            let known = reading.says_most_of(&query.words);
+            heard.there.extend(likened.filter(|_| !known));
         }
         heard
     }

@@ -37,15 +37,6 @@ pub(super) struct Alike {
     entries: Vec<usize>,
 }
 
-/// What a clause is like.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Like {
-    /// Something of the body, by the place of its body words.
-    Report(usize),
-    /// That there is nothing of the kind, or no longer.
-    Well(usize),
-}
-
 impl Alike {
     pub(super) fn new(base: &KnowledgeBase, words: &[BodyWords]) -> Self {
         let entries: Vec<usize> = (0..words.len())
@@ -68,8 +59,9 @@ impl Alike {
         }
     }
 
-    /// What a clause is like, if more than the share `sure` of its likeness is to reports of the body.
-    pub(super) fn of(&self, clause: &str, sure: f64, words: &[BodyWords]) -> Option<Like> {
+    /// The place of the body words that a clause is most like, if more than the share `sure` of its likeness
+    /// is to reports of the body, and less to what is said of somebody well again.
+    pub(super) fn of(&self, clause: &str, sure: f64, words: &[BodyWords]) -> Option<usize> {
         let votes = self.kernel.votes(clause);
         let of = |wanted: &dyn Fn(&BodyWords) -> bool| -> f64 {
             let entries = self.entries.iter().zip(&votes);
@@ -80,12 +72,8 @@ impl Alike {
         let well = of(&|words| words.role == Some(BodyRole::Over));
         let golf = of(&|words| words.role == Some(BodyRole::Trade));
         let names = A_NAME * votes[self.entries.len()];
-        if reports < LEAST || reports <= sure * (reports + golf + names) {
+        if reports < LEAST || reports <= sure * (reports + golf + names) || well > reports {
             return None;
-        }
-        if well > reports {
-            let entry = self.most(&votes, words, |words| words.role == Some(BodyRole::Over))?;
-            return Some(Like::Well(entry));
         }
         // Too urgent costs a telephone call, too little more than that: what needs help at once is said
         // with as much as a quarter of the votes.
@@ -96,7 +84,6 @@ impl Alike {
                 .refer
                 .is_some_and(|refer| !urgent || refer == Refer::Emergency)
         })
-        .map(Like::Report)
     }
 
     fn most(

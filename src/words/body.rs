@@ -4,7 +4,7 @@
 //! dropped where it shares a word with the trade's own ways of speaking, and then weighed against the
 //! denials around it. A clause in which nothing is met is read by its likeness (`alike.rs`).
 
-use super::alike::{Alike, Like};
+use super::alike::Alike;
 use super::denials::Scene;
 use super::tokens::{Stretch, Token};
 use super::ways::{Met, Ways};
@@ -279,16 +279,10 @@ impl<'a> BodyReader<'a> {
         found
     }
 
-    /// What a clause says of the body by its likeness to what people say, and whether that is that there
-    /// is nothing; for where [`Self::read`] finds nothing. `sure` is the share of the likeness that must be
-    /// with the body, from 0 to 1.
+    /// What a clause reports of the body by its likeness to what people say, for where [`Self::read`] finds
+    /// nothing. `sure` is the share of the likeness that must be with the body, from 0 to 1.
     #[must_use]
-    pub fn likened(
-        &self,
-        note: &str,
-        clause: Range<usize>,
-        sure: f64,
-    ) -> Option<(Complaint, bool)> {
+    pub fn likened(&self, note: &str, clause: Range<usize>, sure: f64) -> Option<Complaint> {
         let text = &note[clause.clone()];
         let tokens = self.ways.words.tokens(self.base, text);
         let whole = Stretch {
@@ -302,16 +296,28 @@ impl<'a> BodyReader<'a> {
         let met = self.ways.meet(&tokens, &filler);
         let hits = self.hits(&filler, &met);
         let scene = Scene::new(&self.entries, &tokens, &filler, &met, &hits);
-        if !scene.of(BodyRole::Trade).is_empty() {
+        let small = [
+            BodyRole::Denial,
+            BodyRole::WeakDenial,
+            BodyRole::Over,
+            BodyRole::UsedTo,
+            BodyRole::Again,
+            BodyRole::Old,
+            BodyRole::New,
+            BodyRole::Carries,
+        ];
+        let small = |at: usize| {
+            let here = |met: &Stretch| met.start <= at && at < met.end;
+            filler[at] || small.iter().any(|role| scene.of(*role).iter().any(here))
+        };
+        // `used to`, `not again`: small words alone report nothing.
+        if !scene.of(BodyRole::Trade).is_empty() || (0..tokens.len()).all(small) {
             return None;
         }
         let alike = self
             .alike
             .get_or_init(|| Alike::new(self.base, &self.entries));
-        let (entry, denied) = match alike.of(text, sure, &self.entries)? {
-            Like::Report(entry) => (entry, false),
-            Like::Well(entry) => (entry, true),
-        };
+        let entry = alike.of(text, sure, &self.entries)?;
         let words = &self.entries[entry];
         let complaint = Complaint {
             words: text.trim().to_owned(),
@@ -321,7 +327,7 @@ impl<'a> BodyReader<'a> {
             pain: self.pain(entry, whole, &scene),
             caution: words.caution.clone(),
         };
-        Some((complaint, denied))
+        Some(complaint)
     }
 
     /// Whom to send the student to, with what is said of the time.

@@ -89,7 +89,7 @@ impl<'b> Readers<'b> {
     /// What a part of a note says of the body by its likeness to what people say; see
     /// [`BodyReader::likened`]. An id says nothing else.
     #[must_use]
-    pub fn likened(&self, text: &str, part: Range<usize>, sure: f64) -> Option<(Complaint, bool)> {
+    pub fn likened(&self, text: &str, part: Range<usize>, sure: f64) -> Option<Complaint> {
         if self.named(text).is_some() {
             return None;
         }

@@ -583,8 +583,22 @@ impl Reader {
         if strange.count() > 0 && known == 0 && best.score < 0.75 {
             return None;
         }
+        // `weak slice` has a slice in it by its name, and no weak grip.
+        let called = |key: ConditionKey| {
+            self.spoken[key.0].called.iter().any(|(stem, worth)| {
+                let hits = phrase.hits.get(stem).into_iter().flatten();
+                *worth >= CALLED_BY_NAME
+                    && hits
+                        .into_iter()
+                        .any(|(at, counts)| *counts >= 1.0 && window.contains(at))
+            })
+        };
+        let by_name = called(best.key);
         let offered = |least: f64| -> Vec<Candidate> {
-            let near = fits.iter().filter(|fit| fit.score >= least).take(OFFERED);
+            let near = fits.iter().filter(|fit| {
+                fit.score >= least && (!by_name || fit.key == best.key || called(fit.key))
+            });
+            let near = near.take(OFFERED);
             near.map(|fit| Candidate {
                 condition: fit.key,
                 score: fit.score.min(1.0),

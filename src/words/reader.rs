@@ -274,6 +274,8 @@ struct Likeness {
     answered: f64,
     /// Whether a `not` in the phrase has no counterpart in the entry.
     contradicted: bool,
+    /// Whether the phrase says the entry's name itself, as one telling word.
+    named: bool,
 }
 
 impl Reader {
@@ -765,6 +767,15 @@ impl Reader {
         if best.score < POSSIBLE {
             return (Reading::Unknown(offered(best.score * BESIDE)), best.score);
         }
+        // `weak slice` has a slice in it by its name, and no weak grip.
+        let named = |likeness: &Likeness| likeness.named;
+        let by_name = named(likeness);
+        let offered = |least: f64| -> Vec<Candidate> {
+            let near = ranked.iter().filter(|(_, other)| !by_name || named(other));
+            let near = near.map(|(candidate, _)| candidate);
+            let near = near.filter(|candidate| candidate.score >= least);
+            near.take(OFFERED).cloned().collect()
+        };
         let alone = ranked
             .get(1)
             .is_none_or(|(second, _)| second.score < best.score * CLEARLY_BEHIND);
@@ -1056,6 +1067,7 @@ impl Reader {
                     matched,
                     answered: of_phrase,
                     contradicted,
+                    named: false,
                 });
             }
         }
@@ -1063,6 +1075,10 @@ impl Reader {
         if best.form == 0 {
             best.score *= BY_NAME;
         }
+        best.named = spoken.called.iter().any(|(stem, worth)| {
+            let hits = phrase.hits.get(stem).into_iter().flatten();
+            *worth >= CALLED_BY_NAME && hits.into_iter().any(|(_, counts)| *counts >= 1.0)
+        });
         let called = self.called_score(phrase, spoken, &best);
         if called > best.score {
             best.score = called;

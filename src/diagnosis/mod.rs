@@ -23,6 +23,7 @@ pub use crate::words::ReadBy;
 pub use answer::{
     AccountsFor, Behind, Chain, Diagnosis, NextLook, RankedCause, Standing, WouldChange,
 };
+pub use body::complaints;
 pub use cases::{CaseVerdict, run_cases};
 pub use checkup::{Answer, CheckUp};
 pub use diagnose::{

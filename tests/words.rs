@@ -441,6 +441,7 @@ mod nothing_is_lost {
             if let Some(Asked {
                 observations,
                 heard: told,
+                complaints,
                 ..
             }) = read(&base, &reader, &text)
             {
@@ -454,7 +455,7 @@ mod nothing_is_lost {
                         .iter()
                         .any(|one| clause.contains(one) || one.contains(clause));
                     let of_body = body.read(&text);
-                    let mut of_body = of_body.there.iter().chain(&of_body.denied);
+                    let mut of_body = complaints.there.iter().chain(&of_body.denied);
                     let hurts = of_body.any(|c| c.span.start < at.end && at.start < c.span.end);
                     let again = note.telling.contains(at);
                     prop_assert!(there || hurts || again, "{clause:?} of {text:?} is lost");

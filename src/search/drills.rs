@@ -386,7 +386,7 @@ impl DrillIndex {
             scores.fold(0.0, f64::max)
         };
         let best = best_of(&hits, &mut Counts::new(&self.facts));
-        let only_word = words.len() == 1 && typed.is_empty();
+        let only_word = query.words.split_whitespace().nth(1).is_none();
         hits.retain(|(_, meaning, text, _)| {
             let share = if *meaning > 0.0 && sure >= SURE {
                 FITS

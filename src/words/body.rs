@@ -299,6 +299,9 @@ impl<'a> BodyReader<'a> {
         let small = [
             BodyRole::Denial,
             BodyRole::WeakDenial,
+            BodyRole::NoDenial,
+            BodyRole::ReachesOn,
+            BodyRole::Except,
             BodyRole::Over,
             BodyRole::UsedTo,
             BodyRole::Again,

@@ -91,7 +91,7 @@ pub(super) const ANSWERED: f64 = 0.5;
 /// What is left of a score that rests on one word of several, where all ways of saying the entry together
 /// give fewer votes than this.
 const BY_ONE_WORD: f64 = 0.7;
-const FEW_FOR_ONE_WORD: f64 = 0.2;
+const FEW_FOR_ONE_WORD: f64 = 0.5;
 /// What is left of the score of an idea when the phrase speaks of none: coaches mostly report what
 /// they see.
 pub(super) const UNTHOUGHT: f64 = 0.93;

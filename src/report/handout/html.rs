@@ -96,7 +96,7 @@ pub(super) fn content(sheet: &Handout) -> String {
 pub(super) fn style() -> String {
     let (ink, paper, shade, small) = (INK.css(), PAPER.css(), SHADE.css(), SMALL_PRINT.css());
     format!(
-        "@page {{ margin: 11mm 14mm; }}
+        "@page {{ margin: 10mm 12mm; }}
 body {{ margin: 1rem auto; max-width: 46rem; padding: 0 0.5rem; background: {paper}; color: {ink}; font: 1rem/1.35 \"Liberation Sans\", Arial, Helvetica, sans-serif; }}
 h1 {{ font-size: 1.4em; margin: 0 0 0.2em; }}
 h2 {{ font-size: 1.1em; margin: 0.6em 0 0.15em; border-bottom: 2px solid {ink}; break-after: avoid; }}
@@ -109,7 +109,7 @@ section {{ break-inside: avoid; }}
 .line {{ height: 1.5em; border-bottom: 1px solid {ink}; }}
 .first {{ background: {shade}; border: 3px solid {ink}; padding: 0.4em; }}
 footer {{ margin-top: 0.6em; font-size: 0.85em; color: {small}; }}
-@media print {{ body {{ margin: 0; max-width: none; padding: 0; font-size: 9.5pt; line-height: 1.22; }} }}
+@media print {{ body {{ margin: 0; max-width: none; padding: 0; font-size: 9pt; line-height: 1.2; }} main {{ columns: 2; column-gap: 7mm; }} h1, .head, .first {{ column-span: all; }} }}
 "
     )
 }

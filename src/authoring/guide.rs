@@ -76,7 +76,7 @@ impl<'b> Guide<'b> {
         guide
     }
 
-    /// Each answer as it stands in a form, in the order of [`fields`]: [`Self::put`] reads it back.
+    /// Each answer as it stands in a form, in the order of the fields: [`Self::put`] reads it back.
     #[must_use]
     pub fn in_a_form(&self) -> Vec<(&'static str, String)> {
         let all = questions(self.kind).iter().zip(&self.answers);

@@ -302,6 +302,9 @@ fn numbers_in_a_note_are_measurements() {
     );
     assert_eq!(said("RH, path 5 left"), ["path-out-to-in measured -5"]);
     assert_eq!(said("lefty, path 5 left"), ["path-in-to-out measured 5"]);
+    // Yards to a side are about where the ball went; how far it went is another matter.
+    let lost = |one: &String| one.starts_with("loss-of-distance");
+    assert!(!said("RH, starts 20 yards left").iter().any(lost));
     assert_eq!(
         said("path out to in by 6.5 degrees"),
         ["path-out-to-in measured -6.5"]

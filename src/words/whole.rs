@@ -11,8 +11,9 @@ use super::reader::{ReadBy, Reader, Reading};
 use super::spans::Span;
 use super::statement::means;
 use super::tables::Effect;
+use super::term::Term;
 use crate::knowledge::{ConditionKey, Denies};
-use crate::lesson::Lesson;
+use crate::lesson::{Handed, Lesson};
 
 /// How near a clause must come to one entry, and how far others must stay behind.
 struct Near {
@@ -83,7 +84,7 @@ impl Reader {
         aside: &[bool],
         found: &[Span],
     ) -> Option<Span> {
-        if clause.occasion || believes(clause) {
+        if clause.occasion || believes(clause) || goes_to_a_side(clause) {
             return None;
         }
         let told = !clause.facts.is_empty() || !clause.numbers.is_empty() || clause.count.is_some();
@@ -229,6 +230,17 @@ fn denied(clause: &Clause, aside: &[bool], belongs: bool) -> bool {
     let (behind, ahead): (Vec<_>, Vec<_>) = here.into_iter().partition(behind);
     let once = ahead.is_empty() && elsewhere.is_empty() && !behind.is_empty();
     ahead.len() % 2 == 1 || once
+}
+
+/// Whether a clause gives a number and a side: `starts 20 yards left` is about where the ball went, and what
+/// is said alike of lost yards is not.
+fn goes_to_a_side(clause: &Clause) -> bool {
+    let number = |term: &Term| {
+        term.word
+            .starts_with(|letter: char| letter.is_ascii_digit())
+    };
+    let side = |term: &Term| super::flight::side(&term.word, Handed::Right).is_some();
+    clause.terms.iter().any(number) && clause.terms.iter().any(side)
 }
 
 fn believes(clause: &Clause) -> bool {

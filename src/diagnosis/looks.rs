@@ -19,12 +19,12 @@ const SEEN_WHEN_THERE: f64 = 0.97;
 
 /// What the bits that a look is expected to bring count for beside the chance that it is the start. A
 /// look that finds the start ends the search; one that only tells others apart leaves the finding for
-/// later. In a prototype on three sets of lessons, after four looks, this found a start in 64, 49 and
-/// 41 % of them, bits alone in 55, 49 and 33 %.
-const BITS_COUNT: f64 = 0.5;
+/// later. On 85 lessons of teachers, after two looks, the teacher's start led in 58 % with none of the
+/// bits, 60 % with a quarter, 56 % with half or all; after six in 72, 73 and 72 %.
+const BITS_COUNT: f64 = 0.25;
 
 /// The best looks, best first. With every start in proportion to its worth, a look at L scores the chance
-/// that L is the start, plus half the expected drop in bits, where
+/// that L is the start, plus a quarter of the expected drop in bits, where
 ///
 /// ```text
 /// P(L seen | start C) = 1 - (1 - b_L) (1 - row_L(C) b_L / o_C)        0.97 for L = C

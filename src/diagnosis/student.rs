@@ -9,6 +9,7 @@
 //! | share of an entry filed under other shots only | 0 | a putt does not start with the driver; one's own share stays, since it was seen |
 //! | times of a fact | the library's | how many times as common the cause is among students of whom it is said |
 //! | share of what was not seen | 0 | nobody works on what is not there |
+//! | share of the opposite of what was seen | 0 | a hold that is too strong is not too weak; both seen are asked about |
 //! | seen, and acts (`when_seen: acts`) | `s / (s + (1 - s) b)` | it is there, where in others it is with its commonness b |
 //! | own share of what is asked about (`when_seen: asks`) | [`OWN_WHEN_ASKED`] | who reports an early rise knows of it and asks what is behind it |
 //! | the same when the tool asked for it | 1 | nobody was asking; it was found |
@@ -99,6 +100,8 @@ pub(super) struct Student<'a> {
     times: Vec<f64>,
     /// What was seen and acts from where it stands.
     acting: Vec<ConditionKey>,
+    /// What cannot be there because its opposite was seen, sorted.
+    shut_out: Vec<ConditionKey>,
 }
 
 impl<'a> Student<'a> {
@@ -128,12 +131,15 @@ impl<'a> Student<'a> {
                 _ => {}
             }
         }
+        let shut_out = shut_out(base, found);
+        shut_out.iter().for_each(|key| times[key.0] = 0.0);
         Self {
             base,
             shots,
             played,
             times,
             acting,
+            shut_out,
         }
     }
 
@@ -142,9 +148,10 @@ impl<'a> Student<'a> {
         self.shots.admit(self.base, key)
     }
 
-    /// Whether it is worth a look: it applies to the shot that the ball was hit with.
+    /// Whether it is worth a look: it applies to the shot that the ball was hit with, and its opposite was
+    /// not seen.
     pub(super) fn may_be_looked_for(&self, key: ConditionKey) -> bool {
-        self.played.admit(self.base, key)
+        self.played.admit(self.base, key) && self.shut_out.binary_search(&key).is_err()
     }
 
     /// The row of a condition for this student, unknown rest and all; `state` is what was reported of the
@@ -195,6 +202,23 @@ impl<'a> Student<'a> {
         }
         row
     }
+}
+
+/// The opposites of what was seen without doubt, as far as nothing was reported of them, sorted.
+fn shut_out(base: &KnowledgeBase, found: &[Observation]) -> Vec<ConditionKey> {
+    let reported = |key: &ConditionKey| found.iter().any(|o| o.meanings().any(|m| m.0 == *key));
+    let sure =
+        |o: &&Observation| matches!(o.state, State::Seen | State::Found) && o.perhaps.is_empty();
+    let mut keys: Vec<ConditionKey> = found
+        .iter()
+        .filter(sure)
+        .flat_map(|o| &base.condition(o.condition).opposites)
+        .filter(|key| !reported(key))
+        .copied()
+        .collect();
+    keys.sort_unstable();
+    keys.dedup();
+    keys
 }
 
 /// What the ball did, of all that was found.

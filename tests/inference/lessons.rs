@@ -356,6 +356,24 @@ fn opposites_are_told_and_not_averaged() {
     assert!(clears(&base, &both, weak) > 0.2 && clears(&base, &both, strong) > 0.2);
 }
 
+/// What was seen shuts out its opposite, as a start and as a look.
+#[test]
+fn the_opposite_of_what_was_seen_is_not_a_start() {
+    let base = load(&[shipped()], Strictness::ErrorsOnly)
+        .expect("sound")
+        .base;
+    let strong = answer(
+        &base,
+        &[("slice", State::Seen), ("grip-too-strong", State::Seen)],
+    );
+    let weak = base.find("grip-too-weak").expect("ships");
+    assert!(strong.at_odds.is_empty());
+    assert!(strong.causes.iter().all(|cause| cause.condition != weak));
+    assert!(strong.next_looks.iter().all(|look| look.condition != weak));
+    let alone = answer(&base, &[("slice", State::Seen)]);
+    assert!(alone.causes.iter().any(|cause| cause.condition == weak));
+}
+
 /// A library whose every link asks for more than there is still answers with chances.
 #[test]
 fn links_past_the_whole_are_brought_down_in_proportion() {

@@ -5,6 +5,7 @@ use fairwhy::knowledge::{
     report_problems, shipped,
 };
 use std::collections::BTreeSet;
+use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -122,6 +123,7 @@ const ELSEWHERE: &[&str] = &[
     "not-utf-8",
     "too-many-problems",
     "too-many-values",
+    "too-many-warnings",
     "unreadable-entry",
 ];
 
@@ -428,6 +430,37 @@ fn beyond_a_thousand_problems_the_rest_are_counted() {
     let last = found.last().expect("there are some");
     assert_eq!((found.len(), last.code), (1_001, "too-many-problems"));
     assert!(last.message.starts_with("5000 more"), "{}", last.message);
+}
+
+#[test]
+fn no_heap_of_warnings_hides_an_error_or_stops_a_lesson() {
+    let mut text = String::from("faults:\n");
+    for number in 0..1_500 {
+        let _ = writeln!(
+            text,
+            "- {{id: f-{number}, name: F {number}, stage: top, aliases: }}"
+        );
+    }
+    let whole = [layer("many", &text)];
+    let loaded = load(&whole, Strictness::ErrorsOnly).expect("only warnings");
+    let last = loaded.warnings.last().expect("there are some");
+    assert_eq!(last.code, "too-many-warnings");
+    text.push_str("- {id: f-0, name: Again, stage: top}\n");
+    let found = problems(&[layer("many", &text)]);
+    let errors = found.iter().filter(|p| p.severity == Severity::Error);
+    let errors: Vec<&str> = errors.map(|problem| problem.code).collect();
+    assert_eq!(errors, ["id-twice"]);
+}
+
+#[test]
+fn a_library_that_ships_and_comes_again_is_taken_once() {
+    let mut again = shipped();
+    again.name = "again".to_owned();
+    let loaded = load(&[shipped(), again], Strictness::ErrorsOnly).expect("no contradiction");
+    let messages = loaded.warnings.iter().map(|warning| &warning.message);
+    let messages: Vec<&String> = messages.collect();
+    assert_eq!(messages.len(), 1, "{messages:?}");
+    assert!(messages[0].contains("entries stand word for word in shipped too"));
 }
 
 #[test]

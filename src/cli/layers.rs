@@ -66,11 +66,13 @@ pub(crate) fn texts_with(
     Ok((stack.layers, unread.collect()))
 }
 
-/// The layers as a checked library.
+/// The layers as a checked library. What keeps it from loading is said without the warnings, which never
+/// stop a lesson and are for `check`.
 pub(crate) fn loaded(stack: &mut Stack) -> Result<Loaded, Failure> {
-    stack
-        .load()
-        .map_err(|problems| Failure::broken(problems, &stack.layers))
+    stack.load().map_err(|mut problems| {
+        problems.retain(|problem| problem.severity == Severity::Error);
+        Failure::broken(problems, &stack.layers)
+    })
 }
 
 /// The most slips of one file that are named.

@@ -277,8 +277,13 @@ pub const CODES: &[(&str, Severity, &str)] = &[
         Error,
         "lists and keys too deep inside one another",
     ),
-    ("too-many-problems", Error, "more problems than are listed"),
+    ("too-many-problems", Error, "more errors than are listed"),
     ("too-many-values", Error, "a file above the limit on values"),
+    (
+        "too-many-warnings",
+        Warning,
+        "more warnings than are listed",
+    ),
     (
         "treats-and-aggravates",
         Error,

@@ -4,11 +4,15 @@
 use super::layer::LayerText;
 use super::problem::{Problem, Severity};
 use annotate_snippets::{AnnotationKind, Group, Level, Origin, Renderer, Snippet};
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
+use std::fmt::Write as _;
 use std::ops::Range;
 
 /// The width that the page keeps to, in columns.
 const WIDTH: usize = 80;
+
+/// So many warnings of one sort are shown, each with its line; the rest are counted.
+const MOST_ALIKE: usize = 20;
 
 /// Longer source lines are named, not shown: nobody wrote them by hand.
 const LONGEST_LINE: usize = 1_000;
@@ -24,7 +28,8 @@ pub enum Paint {
 }
 
 /// All problems in the order given, each with its line where `layers` hold it, and a last line that
-/// counts them. An empty list gives `no problems`.
+/// counts them. Of warnings of one sort the first twenty are shown, and the rest counted. An empty list
+/// gives `no problems`.
 ///
 /// Text from files and folder names cannot steer a terminal: control characters are shown as a sign.
 #[must_use]
@@ -36,9 +41,25 @@ pub fn report_problems(problems: &[Problem], layers: &[LayerText], paint: Paint)
     let renderer = renderer.term_width(WIDTH);
     let mut sources = Sources::new(layers);
     let mut page = String::new();
+    let mut alike: BTreeMap<&str, usize> = BTreeMap::new();
     for problem in problems {
+        if problem.severity == Severity::Warning {
+            let count = alike.entry(problem.code).or_default();
+            *count += 1;
+            if *count > MOST_ALIKE {
+                continue;
+            }
+        }
         page.push_str(&renderer.render(&[group(problem, &mut sources)]));
         page.push_str("\n\n");
+    }
+    let more = alike.iter().filter(|(_, count)| **count > MOST_ALIKE);
+    for (code, count) in more {
+        let more = count - MOST_ALIKE;
+        let _ = writeln!(
+            page,
+            "{more} more of the sort warning[{code}]; fairwhy check --format json lists them"
+        );
     }
     page.push_str(&count_line(problems));
     page.push('\n');
@@ -213,6 +234,35 @@ mod tests {
         assert_eq!(marked("look:", 1), "look");
         assert_eq!(marked("x", 9), "");
         assert_eq!(marked("öl: ä, b", 5), "ä");
+    }
+
+    #[test]
+    fn many_warnings_of_one_sort_are_counted() {
+        let problem = |severity, code, line| Problem {
+            layer: "mine".to_owned(),
+            file: "a.yaml".to_owned(),
+            line,
+            column: 1,
+            severity,
+            code,
+            message: format!("entry {line}"),
+            help: None,
+        };
+        let mut problems: Vec<Problem> = (1..=50)
+            .map(|line| problem(Severity::Warning, "no-remedy", line))
+            .collect();
+        problems.extend((1..=50).map(|line| problem(Severity::Error, "unknown-id", line)));
+        let page = report_problems(&problems, &[], Paint::Plain);
+        assert_eq!(
+            page.matches("warning[no-remedy]: entry").count(),
+            MOST_ALIKE
+        );
+        assert_eq!(page.matches("error[unknown-id]: entry").count(), 50);
+        assert!(
+            page.contains("30 more of the sort warning[no-remedy]"),
+            "{page}"
+        );
+        assert!(page.ends_with("50 errors, 50 warnings\n"), "{page}");
     }
 
     #[test]

@@ -188,11 +188,11 @@ fn unique<T: PartialEq>(
             }
             Slot::Occupied(slot) => {
                 let (standing, spot) = (slot.get(), entry.head());
-                let first = problems.words(standing.start(), spot);
                 if standing.start().layer != spot.layer && standing.text == entry.text {
-                    taken_once(noun, slot.key(), &first, spot, problems);
+                    problems.taken_once(noun, slot.key(), standing.start(), spot);
                     continue;
                 }
+                let first = problems.words(standing.start(), spot);
                 let message = format!(
                     "there is already a {noun} `{}`, in {first}",
                     clip(slot.key())
@@ -206,7 +206,7 @@ fn unique<T: PartialEq>(
 
 /// A fact, or body words, may be named once in each layer; a later layer adds to what earlier ones say.
 #[allow(clippy::vec_box, reason = "entries come boxed, like all others")]
-fn added_to<T>(
+fn added_to<T: PartialEq>(
     entries: Vec<Box<Entry<T>>>,
     id: impl Fn(&T) -> &String,
     noun: &str,
@@ -225,6 +225,10 @@ fn added_to<T>(
                 clip(id(&entry.text))
             );
             problems.error(spot, "id-twice", message, "put its ways of saying together");
+            continue;
+        }
+        if let Some(first) = said.iter().find(|other| other.text == entry.text) {
+            problems.taken_once(noun, id(&entry.text), first.start(), entry.head());
             continue;
         }
         said.push(entry);
@@ -247,28 +251,14 @@ fn links(
             .map(|at| &standing[*at])
             .filter(|first| first.start().layer != entry.start().layer && first.text == entry.text);
         if let Some(first) = same {
-            let first = problems.words(first.start(), entry.start());
             let id = format!("{} -> {}", ends.0, ends.1);
-            taken_once("link", &id, &first, entry.start(), problems);
+            problems.taken_once("link", &id, first.start(), entry.start());
             continue;
         }
         places.entry(ends).or_insert(standing.len());
         standing.push(entry);
     }
     standing
-}
-
-/// Two layers that say the same word for word are no contradiction: a file may come by two ways.
-fn taken_once(noun: &str, id: &str, first: &str, spot: Spot, problems: &mut Problems<'_>) {
-    problems.warning(
-        spot,
-        "same-twice",
-        format!(
-            "the {noun} `{}` stands word for word in {first} too, and is taken once",
-            clip(id)
-        ),
-        "take one of the two out, so that a change to the other is not overlooked",
-    );
 }
 
 fn check_replaces_nothing(thing: &Thing, problems: &mut Problems<'_>) {
@@ -350,7 +340,7 @@ fn may_replace(before: &Thing, thing: &Thing, problems: &mut Problems<'_>) -> bo
             true
         }
         None if before.start().layer != thing.start().layer && before.same(thing) => {
-            taken_once(thing.noun(), thing.id(), &first, spot, problems);
+            problems.taken_once(thing.noun(), thing.id(), before.start(), spot);
             false
         }
         None => {
@@ -499,7 +489,12 @@ mod tests {
             .warnings
             .iter()
             .filter(|warning| warning.code == "same-twice");
-        assert_eq!(same.count(), 5);
+        let messages: Vec<&str> = same.map(|warning| warning.message.as_str()).collect();
+        let summed = "5 entries stand word for word in one too, and are taken once; the first: ";
+        assert!(
+            messages.len() == 1 && messages[0].starts_with(summed),
+            "{messages:?}"
+        );
         assert_eq!(loaded.base.drills[0].origin.layer, 0);
         // Other words are a contradiction, and so is the same thing twice in one layer.
         let other = layer("two", &text.replace("name: D", "name: E"));

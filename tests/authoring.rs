@@ -573,18 +573,23 @@ fn an_editor_changes_an_own_entry_and_copies_one_that_ships() {
     edit("no-such-entry", "p")
         .code(2)
         .stderr(contains("no entry"));
-    // What has no place among the entries is said to be what it is, with the file to open.
+    // Sources and cases of one's own are changed like entries.
     let more = "\
 sources: [{id: own-notes, cite: Own lesson notes}]
 cases: [{id: own-case, seen: [thud], ranks: {first: 3, any_of: [hangs-back]}}]
 drills: [{id: more, name: More, treats: [{id: hangs-back}], sources: [own-notes], steps: [Go]}]
 ";
     desk.add("drill", more).success();
-    for (id, sort) in [("own-notes", "is a source"), ("own-case", "is a case")] {
-        edit(id, "p")
-            .code(2)
-            .stderr(contains(sort).and(contains("drills/more.yaml")));
-    }
+    edit("own-notes", "s/lesson/winter/").success();
+    edit("own-case", "s/thud/thin/")
+        .code(1)
+        .stderr(contains("no entry has the id `thin`"));
+    edit("own-case", "s/own-case/own-test/").success();
+    let text = fs::read_to_string(desk.library().join("drills/more.yaml")).expect("there");
+    assert!(
+        text.contains("Own winter notes") && text.contains("own-test"),
+        "{text}"
+    );
     desk.fairwhy(&["edit", "hangs-back"])
         .assert()
         .code(1)
@@ -784,7 +789,9 @@ fn what_does_not_go_with_what_is_there_is_left_out_and_said() {
                 .and(contains("nmae"))
                 .and(contains("Nothing was saved")),
         );
-    desk.fairwhy(&["library", "receive", "/dev/zero"])
+    let large = desk.home.path().join("large.yaml");
+    fs::write(&large, "#".repeat((1 << 20) + 1)).expect("written");
+    desk.fairwhy(&["library", "receive", &large.display().to_string()])
         .assert()
         .code(1)
         .stderr(contains("larger than 1 MiB"));
@@ -947,6 +954,85 @@ fn an_own_entry_is_taken_out_again() {
         .assert()
         .code(2)
         .stderr(contains("towel-under-trail-heel"));
+}
+
+/// What comes along with an entry is taken out by its name too, once nothing names it.
+#[test]
+fn own_sources_and_cases_are_taken_out_again() {
+    let desk = Desk::new();
+    let more = "\
+sources:
+  - {id: own-notes, cite: Own lesson notes}
+cases:
+  # The Tuesday group.
+  - {id: own-case, seen: [thud], ranks: {first: 3, any_of: [hangs-back]}}
+drills:
+  - id: more
+    name: More
+    treats: [{id: hangs-back}]
+    sources: [own-notes]
+    steps: [Go]
+";
+    desk.add("drill", more).success();
+    let file = desk.library().join("drills/more.yaml");
+    desk.fairwhy(&["remove", "own-notes"])
+        .assert()
+        .code(1)
+        .stderr(contains("own-notes").and(contains("first take out what names it")));
+    desk.fairwhy(&["remove", "own-case"]).assert().success();
+    desk.fairwhy(&["retire", "own-notes", "--for", "more"])
+        .assert()
+        .code(1)
+        .stderr(contains("`own-notes` is a source"));
+    desk.fairwhy(&["edit", "more"])
+        .env("EDITOR", "sed -i /sources:.\\[/d")
+        .assert()
+        .success();
+    desk.fairwhy(&["remove", "own-notes"]).assert().success();
+    let left = fs::read_to_string(&file).expect("there");
+    assert!(
+        !left.contains("own-") && left.contains("id: more"),
+        "{left}"
+    );
+    desk.fairwhy(&["remove", "own-case"]).assert().code(2);
+}
+
+/// What a file was is kept beside it, and does not pile up.
+#[test]
+fn the_last_five_of_a_file_are_kept() {
+    let desk = Desk::new();
+    desk.add("drill", DRILL).success();
+    let file = desk.library().join("drills/towel-under-trail-heel.yaml");
+    for number in 1..=8 {
+        desk.fairwhy(&["edit", "towel-under-trail-heel"])
+            .env("EDITOR", format!("sed -i 1i#{number}"))
+            .assert()
+            .success()
+            .stdout(contains(format!("before-{number}")));
+    }
+    let kept = |number: u32| file.with_extension(format!("yaml.before-{number}"));
+    let there: Vec<u32> = (1..=9).filter(|number| kept(*number).exists()).collect();
+    assert_eq!(there, [4, 5, 6, 7, 8]);
+    let last = fs::read_to_string(kept(8)).expect("there");
+    assert!(last.starts_with("#7\n#6\n"), "{last}");
+}
+
+/// What is no file is called what it is.
+#[cfg(unix)]
+#[test]
+fn folders_and_devices_are_no_files() {
+    let desk = Desk::new();
+    for (args, said) in [
+        (["library", "receive", "/dev/full"], "it is a device"),
+        (["library", "receive", "."], "it is a folder"),
+        (["add", "drill", "/dev/zero"], "it is a device"),
+        (["add", "drill", "."], "it is a folder"),
+    ] {
+        desk.fairwhy(&args)
+            .assert()
+            .code(1)
+            .stderr(contains(said).and(contains("Nothing was saved.")));
+    }
 }
 
 #[cfg(unix)]

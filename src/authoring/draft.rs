@@ -312,10 +312,9 @@ fn form(text: &str, first: usize) -> Form {
     }
     if let Some(inner) = start.strip_prefix('{') {
         let inner = inner.trim_start();
-        return if EntryKind::ALL
+        return if EntryKind::FOUND
             .iter()
             .map(|kind| kind.list())
-            .chain(["sources", "cases"])
             .any(|list| inner.trim_start_matches(['"', '\'']).starts_with(list))
         {
             Form::File
@@ -377,7 +376,7 @@ fn conditions(file: &LibraryFile, kind: EntryKind) -> &[ConditionText] {
         EntryKind::Outcome => &file.outcomes,
         EntryKind::Fault => &file.faults,
         EntryKind::Cause => &file.causes,
-        EntryKind::Drill | EntryKind::Link => &[],
+        EntryKind::Drill | EntryKind::Link | EntryKind::Source | EntryKind::Case => &[],
     }
 }
 
@@ -390,6 +389,8 @@ pub(super) fn names_of(file: &LibraryFile, kind: EntryKind) -> Vec<String> {
                 .map(|link| format!("{}-to-{}", link.cause, link.effect))
                 .collect()
         }
+        EntryKind::Source => file.sources.iter().map(|own| own.id.clone()).collect(),
+        EntryKind::Case => file.cases.iter().map(|own| own.id.clone()).collect(),
         _ => conditions(file, kind)
             .iter()
             .map(|entry| entry.id.clone())
@@ -403,17 +404,20 @@ pub fn names_in(file: &FileText) -> Vec<String> {
     let Ok(read) = library_file(&file.text) else {
         return Vec::new();
     };
-    let kinds = EntryKind::ALL.iter();
+    let kinds = EntryKind::FOUND.iter();
     kinds.flat_map(|kind| names_of(&read, *kind)).collect()
 }
 
-/// What an id names in a file, and that entry alone as a file of its own; for a link the id is
-/// `cause-to-effect`.
+/// What an id names in a file among `kinds`, and that entry alone as a file of its own; for a link the id
+/// is `cause-to-effect`.
 #[must_use]
-pub fn find_entry(file: &LibraryFile, id: &str) -> Option<(EntryKind, LibraryFile)> {
-    let kinds = EntryKind::ALL.iter();
+pub fn find_entry(
+    file: &LibraryFile,
+    id: &str,
+    kinds: &[EntryKind],
+) -> Option<(EntryKind, LibraryFile)> {
     let kind = *kinds
-        .into_iter()
+        .iter()
         .find(|kind| names_of(file, **kind).iter().any(|own| own == id))?;
     let pick = |list: &[ConditionText]| {
         list.iter()
@@ -433,6 +437,13 @@ pub fn find_entry(file: &LibraryFile, id: &str) -> Option<(EntryKind, LibraryFil
             let links = file.links.iter();
             let links = links.filter(|link| format!("{}-to-{}", link.cause, link.effect) == id);
             alone.links = links.cloned().collect();
+        }
+        EntryKind::Source => {
+            let sources = file.sources.iter().filter(|own| own.id == id);
+            alone.sources = sources.cloned().collect();
+        }
+        EntryKind::Case => {
+            alone.cases = file.cases.iter().filter(|c| c.id == id).cloned().collect();
         }
     }
     Some((kind, alone))
@@ -462,6 +473,8 @@ pub(super) fn with_entry(
         EntryKind::Link => put(&mut file.links, &entry.links, |link| {
             format!("{}-to-{}", link.cause, link.effect) == id
         }),
+        EntryKind::Source => put(&mut file.sources, &entry.sources, |own| own.id == id),
+        EntryKind::Case => put(&mut file.cases, &entry.cases, |own| own.id == id),
     }
     file
 }
@@ -477,6 +490,8 @@ pub(super) fn without_entry(file: &LibraryFile, kind: EntryKind, id: &str) -> Li
         EntryKind::Link => rest
             .links
             .retain(|link| format!("{}-to-{}", link.cause, link.effect) != id),
+        EntryKind::Source => rest.sources.retain(|source| source.id != id),
+        EntryKind::Case => rest.cases.retain(|case| case.id != id),
     }
     rest
 }
@@ -487,7 +502,7 @@ pub(super) fn without_entry(file: &LibraryFile, kind: EntryKind, id: &str) -> Li
 pub fn holds_id(text: &str, id: &str) -> Option<EntryKind> {
     let mut list = None;
     for line in text.lines() {
-        let found = EntryKind::ALL
+        let found = EntryKind::FOUND
             .iter()
             .find(|kind| line.starts_with(kind.list()));
         list = found.copied().or(list);

@@ -15,10 +15,14 @@ pub enum EntryKind {
     Outcome,
     /// One entry bringing about another.
     Link,
+    /// A publication that entries lean on.
+    Source,
+    /// A test of the library's own.
+    Case,
 }
 
 impl EntryKind {
-    /// Every sort, the one added most often first.
+    /// Every sort that is added by itself, the one added most often first.
     pub const ALL: &'static [EntryKind] = &[
         EntryKind::Drill,
         EntryKind::Fault,
@@ -27,7 +31,19 @@ impl EntryKind {
         EntryKind::Link,
     ];
 
-    /// `drill`, `fault`, `cause`, `outcome` or `link`.
+    /// Every sort that is found by its name, changed and taken out: sources and cases come with what they
+    /// are about, in one file.
+    pub const FOUND: &'static [EntryKind] = &[
+        EntryKind::Drill,
+        EntryKind::Fault,
+        EntryKind::Cause,
+        EntryKind::Outcome,
+        EntryKind::Link,
+        EntryKind::Source,
+        EntryKind::Case,
+    ];
+
+    /// `drill`, `fault`, `cause`, `outcome`, `link`, `source` or `case`.
     #[must_use]
     pub fn as_str(self) -> &'static str {
         match self {
@@ -36,6 +52,8 @@ impl EntryKind {
             EntryKind::Cause => "cause",
             EntryKind::Outcome => "outcome",
             EntryKind::Link => "link",
+            EntryKind::Source => "source",
+            EntryKind::Case => "case",
         }
     }
 
@@ -48,6 +66,8 @@ impl EntryKind {
             EntryKind::Cause => "causes",
             EntryKind::Outcome => "outcomes",
             EntryKind::Link => "links",
+            EntryKind::Source => "sources",
+            EntryKind::Case => "cases",
         }
     }
 }

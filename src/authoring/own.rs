@@ -96,10 +96,12 @@ pub enum PlaceError {
         /// Its successor.
         heir: String,
     },
-    /// A link that an entry of another layer is written with.
-    #[error("`{id}` stands in {file} of {layer}, and cannot be replaced from here")]
+    /// A link, source or case of another layer.
+    #[error("the {} `{id}` stands in {file} of {layer}, and cannot be replaced from here", kind.as_str())]
     NotAlone {
-        /// The link.
+        /// What it is.
+        kind: EntryKind,
+        /// Its name.
         id: String,
         /// The file.
         file: String,
@@ -131,20 +133,28 @@ impl OwnLibrary {
         &self.stack.layers[self.at]
     }
 
-    /// The entry that stands for an id: the own one first, then the uppermost below it.
+    /// The entry that stands for an id: the own one first, then the uppermost below it. A source or a case
+    /// may have the id of another entry, which goes before it.
     #[must_use]
     pub fn find(&self, id: &str) -> Option<Found> {
         let others = (0..self.stack.layers.len())
             .rev()
             .filter(|at| *at != self.at);
-        std::iter::once(self.at)
-            .chain(others)
-            .find_map(|at| self.find_in(at, id))
+        let mut layers = std::iter::once(self.at).chain(others);
+        layers
+            .clone()
+            .find_map(|at| self.find_among(at, id, EntryKind::ALL))
+            .or_else(|| layers.find_map(|at| self.find_among(at, id, EntryKind::FOUND)))
     }
 
-    /// The entry with an id in one layer, also when its file cannot be read.
+    /// The same in one layer, also when its file cannot be read.
     #[must_use]
     pub fn find_in(&self, at: usize, id: &str) -> Option<Found> {
+        self.find_among(at, id, EntryKind::ALL)
+            .or_else(|| self.find_among(at, id, EntryKind::FOUND))
+    }
+
+    fn find_among(&self, at: usize, id: &str, kinds: &[EntryKind]) -> Option<Found> {
         let broken = self.stack.broken.iter().filter(|_| at == self.at);
         let holding = self.stack.layers[at].files.iter().chain(broken);
         // Names of links are made up of two ids, so their text holds only the parts.
@@ -153,10 +163,13 @@ impl OwnLibrary {
         holding.find_map(|file| {
             let (kind, read) = match library_file(&file.text) {
                 Ok(read) => {
-                    let (kind, alone) = find_entry(&read, id)?;
+                    let (kind, alone) = find_entry(&read, id, kinds)?;
                     (kind, Some((read, alone)))
                 }
-                Err(_) => (holds_id(&file.text, id)?, None),
+                Err(_) => {
+                    let kind = holds_id(&file.text, id).filter(|kind| kinds.contains(kind))?;
+                    (kind, None)
+                }
             };
             Some(Found {
                 kind,
@@ -182,6 +195,7 @@ impl OwnLibrary {
         let draft = alone.and_then(|alone| Draft::from_file(found.kind, alone).ok());
         let Some(mut draft) = draft.filter(|draft| !draft.entries().is_empty()) else {
             return Err(PlaceError::NotAlone {
+                kind: found.kind,
                 id: id.to_owned(),
                 file: found.file.path.clone(),
                 layer: self.stack.layers[found.layer].name.clone(),
@@ -242,8 +256,9 @@ impl OwnLibrary {
         }
         let mut standing: Option<Found> = None;
         for (kind, id) in &ids {
-            let Some(found) = self.find_in(self.at, id) else {
-                let below = (0..self.at).rev().find_map(|at| self.find_in(at, id));
+            let in_layer = |at| self.find_among(at, id, EntryKind::ALL);
+            let Some(found) = in_layer(self.at) else {
+                let below = (0..self.at).rev().find_map(in_layer);
                 if replace && *kind != EntryKind::Link && below.is_some() {
                     draft.set_replaces(id);
                 }
@@ -278,9 +293,8 @@ impl OwnLibrary {
         keeps_all(&found, draft)?;
         // What the old one stood in the place of, the new one must too, and is asked for no twice.
         for (_, id) in draft.entries() {
-            if self.find_in(self.at, &id).is_some()
-                && (0..self.at).any(|at| self.find_in(at, &id).is_some())
-            {
+            let in_layer = |at| self.find_among(at, &id, EntryKind::ALL).is_some();
+            if in_layer(self.at) && (0..self.at).any(in_layer) {
                 draft.set_replaces(&id);
             }
         }

@@ -383,12 +383,13 @@ pub fn fields(kind: EntryKind) -> Vec<Field> {
     .collect()
 }
 
-/// The questions for a sort of entry.
+/// The questions for a sort of entry; none for sources and cases, which are written in a file.
 pub(super) fn questions(kind: EntryKind) -> &'static [Question] {
     match kind {
         EntryKind::Drill => DRILL,
         EntryKind::Link => LINK,
         EntryKind::Fault | EntryKind::Cause | EntryKind::Outcome => CONDITION,
+        EntryKind::Source | EntryKind::Case => &[],
     }
 }
 

@@ -241,6 +241,7 @@ impl Library {
                     _ => failed(error.error),
                 })?;
         }
+        forget_the_oldest(&place);
         // From here on it is saved. Some systems cannot bring a folder to the disk, and then a power cut
         // in the next seconds may undo the save; to call it undone now would be worse.
         let _ = before(Step::SyncFolder).and_then(|()| sync_folder(folder));
@@ -271,6 +272,7 @@ impl Library {
             let _ = fs::remove_file(&beside);
             return Err(error);
         }
+        forget_the_oldest(&place);
         let _ = sync_folder(place.parent().unwrap_or(&self.folder));
         Ok(Saved {
             path: place,
@@ -385,6 +387,7 @@ pub fn put_file(path: &Path, text: &str, replace: bool) -> Result<Saved, SaveErr
         },
         _ => failed(error.error),
     })?;
+    forget_the_oldest(path);
     let _ = sync_folder(folder);
     Ok(Saved {
         path: path.to_owned(),
@@ -422,13 +425,35 @@ fn same_mode(place: &Path, new: &NamedTempFile) -> io::Result<()> {
         .set_permissions(fs::metadata(place)?.permissions())
 }
 
-/// Puts a copy beside a file, under the first name that is free: `a.yaml.before-1`.
+/// So many copies of what a file was before are kept beside it, the latest.
+const MOST_KEPT: usize = 5;
+
+/// What is kept of a file beside it, by number: `a.yaml.before-1`.
+fn kept(place: &Path) -> Vec<(u32, PathBuf)> {
+    let name = place.file_name().unwrap_or_default().to_string_lossy();
+    let folder = place.parent().filter(|path| !path.as_os_str().is_empty());
+    let entries = fs::read_dir(folder.unwrap_or(Path::new(".")));
+    let numbered = entries.into_iter().flatten().flatten().filter_map(|entry| {
+        let own = entry.file_name();
+        let number = own
+            .to_str()?
+            .strip_prefix(&*name)?
+            .strip_prefix(".before-")?;
+        Some((number.parse().ok()?, entry.path()))
+    });
+    let mut numbered: Vec<(u32, PathBuf)> = numbered.collect();
+    numbered.sort();
+    numbered
+}
+
+/// Puts a copy beside a file, under the number above the last: `a.yaml.before-1`.
 fn keep(place: &Path, bytes: &[u8]) -> io::Result<PathBuf> {
     let folder = place.parent().unwrap_or(place);
     let mut copy = in_the_making(folder)?;
     copy.write_all(bytes)?;
     copy.as_file().sync_all()?;
-    for number in 1_u32.. {
+    let last = kept(place).last().map_or(0, |(number, _)| *number);
+    for number in last.saturating_add(1).. {
         let mut name = place.as_os_str().to_owned();
         name.push(format!(".before-{number}"));
         let beside = PathBuf::from(name);
@@ -439,6 +464,16 @@ fn keep(place: &Path, bytes: &[u8]) -> io::Result<PathBuf> {
         }
     }
     Err(io::Error::other("every number for a kept file is taken"))
+}
+
+/// Once something is saved, the oldest copies beside it go, so that they do not pile up in the folder.
+fn forget_the_oldest(place: &Path) {
+    let kept = kept(place);
+    let most = kept.len().saturating_sub(MOST_KEPT);
+    for (_, path) in &kept[..most] {
+        // One that stays does no harm.
+        let _ = fs::remove_file(path);
+    }
 }
 
 fn sync_folder(folder: &Path) -> io::Result<()> {

@@ -3,7 +3,8 @@
 use super::EntryKind;
 
 /// A commented entry of the sort, to be changed; it would pass the check as it stands, but is not taken
-/// ([`Draft::is_template`](super::Draft::is_template)).
+/// ([`Draft::is_template`](super::Draft::is_template)). Empty for sources and cases, which come with what
+/// they are about.
 #[must_use]
 pub fn template(kind: EntryKind) -> &'static str {
     match kind {
@@ -12,6 +13,7 @@ pub fn template(kind: EntryKind) -> &'static str {
         EntryKind::Cause => CAUSE,
         EntryKind::Outcome => OUTCOME,
         EntryKind::Link => LINK,
+        EntryKind::Source | EntryKind::Case => "",
     }
 }
 

@@ -160,7 +160,7 @@ pub(crate) fn read(file: &Path) -> Result<(Vec<u8>, String), Failure> {
     };
     read.map_err(|error| {
         Failure::NotDone(format!(
-            "error: {name} cannot be read: {error}\n  help: name a file in the library's format, or - for standard input"
+            "error: {name} cannot be read: {error}\n  help: name a file in the library's format, or - for standard input\n{NOT_SAVED}"
         ))
     })?;
     Ok((bytes, name))

@@ -105,6 +105,7 @@ pub(crate) fn notice(text: &str, globals: &Globals) {
 
 /// The words of an error, its help and any more errors behind it, each by itself.
 fn as_value(text: &str) -> Value {
+    let text = without_numbers(text);
     let mut each = text.trim_end().split("\nerror: ").map(|text| {
         let heads = ["error: ", "warning: ", "note: "];
         let text = heads
@@ -140,8 +141,22 @@ pub(crate) fn harmless(text: &str) -> String {
     text.chars().map(sign).collect()
 }
 
+/// The text without the numbers that the system gives to its errors, which help nobody.
+fn without_numbers(text: &str) -> String {
+    let mut parts = text.split(" (os error ");
+    let mut plain = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let digits = part.trim_start_matches(|c: char| c.is_ascii_digit());
+        match digits.strip_prefix(')') {
+            Some(rest) => plain.push_str(rest),
+            None => plain.extend([" (os error ", part]),
+        }
+    }
+    plain
+}
+
 fn say(text: &str, width: usize) {
-    let mut text = harmless(text.trim_end());
+    let mut text = harmless(without_numbers(text).trim_end());
     if std::io::stderr().is_terminal() {
         let lines = text.lines().map(|line| wrapped(line, width));
         text = lines.collect::<Vec<_>>().join("\n");
@@ -157,6 +172,13 @@ fn line(text: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_the_system_says_comes_without_its_numbers() {
+        let text = "error: a: not there (os error 2)\n  help: (os error or not) b (os error 13)";
+        let plain = "error: a: not there\n  help: (os error or not) b";
+        assert_eq!(without_numbers(text), plain);
+    }
 
     #[test]
     fn errors_are_taken_apart_for_a_program() {

@@ -93,21 +93,27 @@ pub(crate) fn wrapped(line: &str, width: usize) -> String {
     )
 }
 
-/// Opens a file that somebody named. A named pipe is refused, since nobody may ever write to it; what the
-/// shell puts in a file's place (`<(...)`) is a link to a pipe that is written to, and is read.
+/// Opens a file that somebody named. A named pipe is refused, since nobody may ever write to it, and a
+/// device, which may never end; what the shell puts in a file's place (`<(...)`) is a link to a pipe that is
+/// written to, and is read.
 pub(crate) fn open_named(path: &std::path::Path) -> std::io::Result<std::fs::File> {
+    let refused = |why: &str| Err(std::io::Error::other(why));
     #[cfg(unix)]
     {
         use std::os::unix::fs::FileTypeExt;
         if std::fs::symlink_metadata(path).is_ok_and(|about| about.file_type().is_fifo()) {
-            return Err(std::io::Error::other(
+            return refused(
                 "it is a named pipe; send what it holds to standard input, and write - here",
-            ));
+            );
+        }
+        let sort = std::fs::metadata(path)?.file_type();
+        if sort.is_char_device() || sort.is_block_device() {
+            return refused("it is a device, and no file");
         }
     }
     let file = std::fs::File::open(path)?;
     if file.metadata()?.is_dir() {
-        return Err(std::io::Error::other("it is a folder; name a file in it"));
+        return refused("it is a folder, and no file");
     }
     Ok(file)
 }

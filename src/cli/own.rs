@@ -8,7 +8,7 @@ use crate::authoring::{
     Checked, Dialogue, Draft, DraftError, EntryKind, OwnError, OwnLibrary, PlaceError, SaveError,
     Saved, names_in,
 };
-use crate::knowledge::{self, LayerText, Problem, Status, library_file};
+use crate::knowledge::{self, LayerText, Problem, Status};
 use crate::report::{Page, change_json, change_page};
 use clap::Args;
 use serde_json::{Value, json};
@@ -200,6 +200,9 @@ pub(crate) fn no_place(error: &PlaceError, own: &OwnLibrary) -> Failure {
         PlaceError::TwoFiles { .. } => "add them one by one".to_owned(),
         PlaceError::Loses { .. } => "fairwhy edit changes one entry of a file".to_owned(),
         PlaceError::Retired { .. } => "give the new entry an id of its own".to_owned(),
+        PlaceError::NotAlone { kind, .. } if *kind != EntryKind::Link => {
+            format!("write a {} of your own under another id", kind.as_str())
+        }
         PlaceError::NotAlone { .. } => {
             "a link is changed by replacing the entry it leads to: fairwhy edit, with the id of that entry".to_owned()
         }
@@ -259,35 +262,8 @@ pub(crate) fn unreadable(error: DraftError, kind: EntryKind, name: &str, text: &
     Failure::NotDone(text)
 }
 
-/// Nothing has that id: the nearest that are there, or the file to open when it is a source or a case.
+/// Nothing has that id: the nearest that are there.
 pub(crate) fn no_entry(own: &OwnLibrary, id: &str) -> Failure {
-    for (layer, folder) in own.stack.layers.iter().zip(&own.stack.folders) {
-        let holding = layer.files.iter().filter(|file| file.text.contains(id));
-        for file in holding {
-            let Ok(read) = library_file(&file.text) else {
-                continue;
-            };
-            let sort = if read.sources.iter().any(|source| source.id == id) {
-                "source"
-            } else if read.cases.iter().any(|case| case.id == id) {
-                "case"
-            } else {
-                continue;
-            };
-            let help = match folder {
-                Some(folder) => format!(
-                    "open {} yourself, then run fairwhy check",
-                    folder.join(&file.path).display()
-                ),
-                None => {
-                    format!("it ships with fairwhy; write a {sort} of your own under another id")
-                }
-            };
-            return Failure::NotUnderstood(format!(
-                "error: `{id}` is a {sort}, and only drills, faults, causes, outcomes and links are changed from here\n  help: {help}"
-            ));
-        }
-    }
     let ids: Vec<String> = own
         .stack
         .layers

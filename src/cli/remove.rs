@@ -4,13 +4,13 @@ use super::add::left;
 use super::output::Output;
 use super::own::{Change, NOT_SAVED, ToArgs, no_entry, not_saved, open, unreadable};
 use super::{Failure, Globals, layers};
-use crate::authoring::without;
+use crate::authoring::{EntryKind, without};
 use clap::Args;
 use std::io::Write;
 
 #[derive(Debug, Args)]
 pub(crate) struct RemoveArgs {
-    /// The entry of your own; a link is named as CAUSE-to-EFFECT
+    /// The entry of your own, a source or a case too; a link is named as CAUSE-to-EFFECT
     #[arg(value_name = "ID")]
     id: String,
     /// Check it and show what it would change, but remove nothing
@@ -32,18 +32,34 @@ pub(crate) fn run(
         let Some(other) = own.find(id) else {
             return Err(no_entry(&own, id));
         };
+        let help = match other.kind {
+            EntryKind::Link | EntryKind::Source | EntryKind::Case => {
+                "what another library says stays there".to_owned()
+            }
+            _ => format!(
+                "fairwhy retire {id} --for SUCCESSOR puts another in its place, fairwhy edit {id} changes it for you"
+            ),
+        };
         return Err(Failure::NotDone(format!(
-            "error: `{id}` is not your own: it stands in {} of {}\n  help: fairwhy retire {id} --for SUCCESSOR puts another in its place, fairwhy edit {id} changes it for you\n{NOT_SAVED}",
+            "error: `{id}` is not your own: it stands in {} of {}\n  help: {help}\n{NOT_SAVED}",
             other.file.path, own.stack.layers[other.layer].name
         )));
     };
     let path = found.file.path.clone();
     let rest = without(&found, id)
         .map_err(|error| unreadable(error, found.kind, &path, found.file.text.as_bytes()))?;
-    let checked = own.check_text(&path, rest.text.clone()).map_err(|problems| {
-        let help = format!("  help: first take out what names it, or keep it: fairwhy retire {id} --for SUCCESSOR");
-        Failure::broken(problems, &own.stack.layers).and(&help).and(NOT_SAVED)
-    })?;
+    let checked = own
+        .check_text(&path, rest.text.clone())
+        .map_err(|problems| {
+            let instead = match found.kind {
+                EntryKind::Source | EntryKind::Case => String::new(),
+                _ => format!(", or keep it: fairwhy retire {id} --for SUCCESSOR"),
+            };
+            let help = format!("  help: first take out what names it{instead}");
+            Failure::broken(problems, &own.stack.layers)
+                .and(&help)
+                .and(NOT_SAVED)
+        })?;
     layers::left_out(&own.stack, globals);
     let change = Change {
         names: vec![id.to_owned()],

@@ -35,9 +35,13 @@ pub(crate) fn run(
     if own.find(heir).is_none() {
         return Err(no_entry(&own, heir));
     }
-    if found.kind == EntryKind::Link {
+    if matches!(
+        found.kind,
+        EntryKind::Link | EntryKind::Source | EntryKind::Case
+    ) {
         return Err(Failure::NotDone(format!(
-            "error: `{id}` is a link, and only entries are retired\n  help: fairwhy remove {id} takes it out"
+            "error: `{id}` is a {}, and only drills, faults, causes and outcomes are retired\n  help: fairwhy remove {id} takes it out, where it is your own",
+            found.kind.as_str()
         )));
     }
     let (text, path, over) = own

@@ -53,7 +53,7 @@ pub const LARGE_LIBRARY: usize = 3_000;
 /// An index over the drills of one library. Build it once.
 pub struct DrillIndex {
     pub(super) reader: Arc<Reader>,
-    texts: Texts,
+    pub(super) texts: Texts,
     /// For each condition the drills that treat it, and how well.
     treating: Vec<Vec<(DrillKey, f64)>>,
     /// For each condition the drills that must not be done with it, and those that can make it worse.
@@ -194,7 +194,7 @@ impl DrillIndex {
             return Err(DrillQueryError::NoTime(minutes));
         }
         let body = BodyReader::new(base);
-        let (mut narrowed, filters) = self.with_filters_said(base, query);
+        let (mut narrowed, filters, guesses) = self.with_filters_said(base, query);
         if filters.is_empty() {
             return self.search_as_is(base, &body, query, likely);
         }
@@ -214,6 +214,7 @@ impl DrillIndex {
             self.search_as_is(base, &body, &narrowed, likely)?
         };
         found.filters = filters;
+        found.guesses.splice(0..0, guesses);
         Ok(found)
     }
 

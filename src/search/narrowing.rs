@@ -2,16 +2,16 @@
 
 use super::drills::{DrillIndex, works_on};
 use super::filter::{Counts, Sieve};
-use super::query::{DrillQuery, Found, Hit};
+use super::query::{DrillQuery, Found, Guess, Hit};
 use crate::causal::commonness;
 use crate::knowledge::{
     ConditionKey, DrillKey, FactKey, KnowledgeBase, Level, Place, RemedyKind, Status, Suits,
     WordUse,
 };
 use crate::lesson::AtHand;
-use crate::words::Complaints;
 use crate::words::term::{Cutter, FastMap, Term};
 use crate::words::trade::Trade;
+use crate::words::{Complaints, Reading};
 use std::collections::HashMap;
 use std::ops::Range;
 
@@ -75,8 +75,80 @@ impl DrillIndex {
     }
 
     /// The query with words such as `at home` or `seven-year-old` as filters, and what they ask for; no
-    /// words where there are no others. Words that a filter was given for already stay as they are.
+    /// words where there are no others. Words that a filter was given for already stay as they are. A word
+    /// that nothing knows and that is a slip away from a filter, such as `hom`, asks for it, and is a guess.
     pub(super) fn with_filters_said(
+        &self,
+        base: &KnowledgeBase,
+        query: &DrillQuery,
+    ) -> (DrillQuery, Vec<String>, Vec<Guess>) {
+        let (narrowed, said) = self.filters_as_written(base, query);
+        let slips = self.slips(&query.words);
+        let mut mended = query.clone();
+        for (meant, bytes) in slips.iter().rev() {
+            mended.words.replace_range(bytes.clone(), meant);
+        }
+        let (mended, meant) = self.filters_as_written(base, &mended);
+        if meant.len() <= said.len() {
+            return (narrowed, said, Vec::new());
+        }
+        let guess = |(meant, bytes): (String, Range<usize>)| Guess {
+            typed: query.words[bytes].to_owned(),
+            nearest: vec![meant],
+            taken: true,
+        };
+        (mended, meant, slips.into_iter().map(guess).collect())
+    }
+
+    /// Words that nothing in the library says and that are one slip away from a word of a filter, which
+    /// comes first; in the order of the query.
+    fn slips(&self, words: &str) -> Vec<(String, Range<usize>)> {
+        let mut known: Vec<&str> = Place::ALL.iter().map(|place| place.as_str()).collect();
+        known.extend(Suits::ALL.iter().map(|suits| suits.as_str()));
+        known.extend(Level::ALL.iter().map(|level| level.as_str()));
+        known.push("equipment");
+        known.extend(self.facts.things());
+        let terms = Cutter::new(self.reader.trade()).cut(words);
+        let slips = terms.into_iter().filter_map(|term| {
+            let letters = term.word.chars().count();
+            let at_least = letters >= SHORTEST_SLIP && term.word.chars().all(char::is_alphabetic);
+            if !at_least || self.texts.lexicon.meaning(&term).known {
+                return None;
+            }
+            let near = |known: &&&str| strsim::osa_distance(known, &term.word) == 1;
+            let mut near: Vec<&str> = known.iter().filter(near).copied().collect();
+            near.dedup();
+            let [meant] = near[..] else { return None };
+            Some((meant.to_owned(), term.from..term.to))
+        });
+        slips.collect()
+    }
+
+    /// The place that the last word of a query names, where the rest says the same without it: of
+    /// `slice home` and `slice at the range` the place, of `never comes home` none. `On the course` may be
+    /// where it was seen.
+    fn place_at_the_end(&self, query: &DrillQuery) -> Option<(Place, Range<usize>)> {
+        let words = query.words.trim_end();
+        let (rest, last) = words.rsplit_once([' ', ','])?;
+        let place = Place::parse(&last.to_lowercase())?;
+        let trade = self.reader.trade();
+        let terms = Cutter::new(trade).cut(rest);
+        let end = terms
+            .iter()
+            .rposition(|term| !trade.is_filler(&term.word))?;
+        if place == Place::Course && end + 1 < terms.len() {
+            return None;
+        }
+        let rest = &rest[..terms[end].to];
+        // The rest has to be a way of saying it as it stands.
+        let said = self.reader.read(rest, &query.lesson);
+        let with_it = self.reader.read(words, &query.lesson);
+        let same = matches!((&said, &with_it), (Reading::Clear { condition, .. }, Reading::Clear { condition: other, .. }) if condition == other);
+        let bytes = words.len() - last.len()..words.len();
+        (same && said.says_most_of(rest)).then_some((place, bytes))
+    }
+
+    fn filters_as_written(
         &self,
         base: &KnowledgeBase,
         query: &DrillQuery,
@@ -87,10 +159,13 @@ impl DrillIndex {
         let alone: Vec<(FactKey, Range<usize>)> = clauses(&query.words)
             .filter_map(|bytes| Some((base.find_fact(&query.words[bytes.clone()])?, bytes)))
             .collect();
+        let last = self.place_at_the_end(query);
+        let last = last.map(|(place, bytes)| (place.as_str(), bytes));
         let told: Vec<(&str, Range<usize>)> = told
             .map(|(told, bytes)| (told.fact, bytes))
             .chain(alone)
             .map(|(fact, bytes)| (base.fact(fact).id.as_str(), bytes))
+            .chain(last)
             .filter(|(id, _)| {
                 (Place::parse(id).is_some() && given.place.is_none())
                     || (Suits::parse(id).is_some() && given.suits.is_empty())
@@ -177,6 +252,9 @@ impl DrillIndex {
         found
     }
 }
+
+/// Shorter words are a slip away from too many others.
+const SHORTEST_SLIP: usize = 3;
 
 /// The clauses of a query, each without blanks at its ends.
 fn clauses(words: &str) -> impl Iterator<Item = Range<usize>> + '_ {

@@ -184,6 +184,27 @@ fn words_that_are_filters_act_as_filters() {
         assert!(!keys.is_empty(), "{query}");
         (keys, answer["filters"].to_string())
     };
+    for (query, filter) in [
+        ("slice home", "home"),
+        ("slice at the rnage", "range"),
+        ("slice hom", "home"),
+        ("slice at hoem", "home"),
+        ("slice, junoir", "junior"),
+        ("slice, no equipmnt", "no-equipment"),
+        ("slice no miror", "mirror"),
+    ] {
+        let (_, filters) = found(query);
+        assert!(filters.contains(filter), "{query}: {filters}");
+    }
+    // What the word is a part of stays whole, and a slip that would be no filter is searched for.
+    for query in [
+        "pushes it and it never comes home",
+        "slice on the course",
+        "slice miror",
+    ] {
+        let (_, filters) = found(query);
+        assert_eq!(filters, "[]", "{query}");
+    }
     for (query, thing) in [
         ("no mirror, slice", "mirror"),
         ("slice without a mirror", "mirror"),

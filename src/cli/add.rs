@@ -200,36 +200,9 @@ fn guided(
         return quit(&terminal);
     }
     loop {
-        let name = "your answers";
-        let text = guide.text().map_err(|error| {
-            Failure::NotDone(format!(
-                "error: {error}\n  help: answer that question too, by its number"
-            ))
-        });
-        let ready = text
-            .and_then(|text| {
-                Draft::from_text(kind, &text)
-                    .map_err(|error| unreadable(error, kind, name, text.as_bytes()))
-            })
-            .and_then(|mut draft| {
-                let (path, over, checked) = ready(&mut own, &mut draft, name, args)?;
-                Ok((draft, path, over, checked))
-            });
-        terminal.say("");
-        for (number, key, answer) in guide.answers() {
-            terminal.say(&format!("{number:>3}  {key}: {answer}"));
-        }
-        terminal.say("");
-        match &ready {
-            Err(failure) => terminal.show(failure.text()),
-            Ok((draft, _, _, checked)) => {
-                let headline = format!("What {} changes", draft.names().join(", "));
-                let page = Change::of(draft, checked).page(&headline);
-                terminal.show(page.to_text(output.width, false).trim_end());
-            }
-        }
-        terminal.say("");
-        let prompt = match &ready {
+        let drafted = drafted(&guide, kind, &mut own, args);
+        preview(&guide, &drafted, &mut terminal, output);
+        let prompt = match &drafted {
             Ok(_) if args.dry_run => "A number changes that answer, Enter ends > ",
             Ok(_) => "Enter saves it, a number changes that answer, q! leaves without saving > ",
             Err(_) => "A number changes that answer, q! leaves without saving > ",
@@ -237,18 +210,20 @@ fn guided(
         let Some(answer) = terminal.ask(prompt) else {
             return quit(&terminal);
         };
-        match (answer.trim(), ready) {
+        match (answer.trim(), drafted) {
             ("q!", _) => return quit(&terminal),
-            ("", Ok((draft, _, _, checked))) if args.dry_run => {
-                let change = Change::of(&draft, &checked);
+            ("", Ok(drafted)) if args.dry_run => {
+                let change = Change::of(&drafted.draft, &drafted.checked);
                 change.show(true, output, out)?;
                 return change.report(None, output, out);
             }
-            ("", Ok((draft, path, over, checked))) => {
-                match own.save(&draft, &path, name, &over).map_err(not_saved) {
+            ("", Ok(drafted)) => {
+                let Drafted { draft, checked, .. } = &drafted;
+                let saved = own.save(draft, &drafted.path, ANSWERS, &drafted.over);
+                match saved.map_err(not_saved) {
                     Ok(saved) => {
                         terminal.done();
-                        return Change::of(&draft, &checked).report(Some(&saved), output, out);
+                        return Change::of(draft, checked).report(Some(&saved), output, out);
                     }
                     // The answers are worth another try.
                     Err(Failure::ClosedPipe) => return Err(Failure::ClosedPipe),
@@ -264,6 +239,62 @@ fn guided(
             },
         }
     }
+}
+
+/// What the answers are called where a file would be named.
+const ANSWERS: &str = "your answers";
+
+/// What the answers come to: an entry with its place, checked against the whole library.
+struct Drafted {
+    draft: Draft,
+    path: String,
+    over: Over,
+    checked: Checked,
+}
+
+fn drafted(
+    guide: &Guide<'_>,
+    kind: EntryKind,
+    own: &mut OwnLibrary,
+    args: &AddArgs,
+) -> Result<Drafted, Failure> {
+    let text = guide.text().map_err(|error| {
+        Failure::NotDone(format!(
+            "error: {error}\n  help: answer that question too, by its number"
+        ))
+    })?;
+    let mut draft = Draft::from_text(kind, &text)
+        .map_err(|error| unreadable(error, kind, ANSWERS, text.as_bytes()))?;
+    let (path, over, checked) = ready(own, &mut draft, ANSWERS, args)?;
+    Ok(Drafted {
+        draft,
+        path,
+        over,
+        checked,
+    })
+}
+
+/// Shows every answer by its number, and what they would change or what is wrong with them.
+fn preview(
+    guide: &Guide<'_>,
+    drafted: &Result<Drafted, Failure>,
+    terminal: &mut Terminal,
+    output: &Output,
+) {
+    terminal.say("");
+    for (number, key, answer) in guide.answers() {
+        terminal.say(&format!("{number:>3}  {key}: {answer}"));
+    }
+    terminal.say("");
+    match drafted {
+        Err(failure) => terminal.show(failure.text()),
+        Ok(Drafted { draft, checked, .. }) => {
+            let headline = format!("What {} changes", draft.names().join(", "));
+            let page = Change::of(draft, checked).page(&headline);
+            terminal.show(page.to_text(output.width, false).trim_end());
+        }
+    }
+    terminal.say("");
 }
 
 pub(crate) fn left() -> Result<u8, Failure> {

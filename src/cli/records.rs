@@ -149,112 +149,126 @@ pub(crate) fn run(
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
     match &args.action {
-        RecordsAction::Backup { file } => {
-            drop(to_read()?);
-            let checked = to_write()?.backup(file).map_err(refused)?;
-            let counts = counted(&checked.counts);
-            say(
-                output,
-                out,
-                &format!(
-                    "saved: {} holds {counts}, read back and sound",
-                    file.display()
-                ),
-                json!({"saved": file, "holds": counts_value(&checked.counts)}),
-            )?;
-        }
-        RecordsAction::Restore { file } => {
-            let place = place()?;
-            let Restored { now, aside } = Store::restore(&place, file).map_err(refused)?;
-            let aside_said = aside.as_ref().map_or_else(String::new, |aside| {
-                format!("; what was there until now is kept in {}", aside.display())
-            });
-            say(
-                output,
-                out,
-                &format!(
-                    "restored: {place} holds {}{aside_said}",
-                    counted(&now.counts)
-                ),
-                json!({"restored": place.to_string(), "aside": aside, "holds": counts_value(&now.counts)}),
-            )?;
-        }
-        RecordsAction::Undo => {
-            drop(to_read()?);
-            let undone = to_write()?.undo().map_err(refused)?;
-            let line = if undone.again {
-                format!("done again: {}", undone.what)
-            } else {
-                format!(
-                    "undone: {} (fairwhy records undo again: it stands again)",
-                    undone.what
-                )
-            };
-            say(
-                output,
-                out,
-                &line,
-                json!({"undone": undone.what, "again": undone.again}),
-            )?;
-        }
-        RecordsAction::Check => {
-            let checked = to_read()?.check().map_err(refused)?;
-            let sound = checked.complaints.is_empty();
-            let value = json!({
-                "sound": sound, "complaints": checked.complaints,
-                "holds": counts_value(&checked.counts),
-            });
-            output.print(out, || checked_page(&checked), || value)?;
-            return Ok(u8::from(!sound));
-        }
-        RecordsAction::Learn { state } => {
-            if let Some(state) = state {
-                drop(to_read()?);
-                let mut store = to_write()?;
-                store.set("learning", Some(state)).map_err(refused)?;
-            }
-            let learns = to_read()?.learns().map_err(refused)?;
-            let line = if learns {
-                "on: your lessons move the order for a named student, and fairwhy show says by how much; --without-records leaves them out"
-            } else {
-                "off: the library alone orders the starts"
-            };
-            say(output, out, line, json!({"learning": learns}))?;
-        }
-        RecordsAction::Export { file, replace } => {
-            let table = is_table(file)?;
-            drop(to_read()?);
-            let mut store = to_write()?;
-            let entries = store.entries(None).map_err(refused)?;
-            let text = if table {
-                to_csv(&entries)
-            } else {
-                to_lines(&entries)
-            };
-            super::plan::write_private(file, &text, *replace)?;
-            store.remember(file).map_err(refused)?;
-            say(
-                output,
-                out,
-                &format!("wrote {} with {} records", file.display(), entries.len()),
-                json!({"wrote": file, "records": entries.len()}),
-            )?;
-        }
-        RecordsAction::Import { file } => {
-            let entries = read_entries(file)?;
-            let new = to_write()?.take_in(&entries).map_err(refused)?;
-            say(
-                output,
-                out,
-                &format!(
-                    "saved: {new} records, read back; {} were there already",
-                    entries.len() - new
-                ),
-                json!({"saved": new, "there_already": entries.len() - new}),
-            )?;
-        }
+        RecordsAction::Backup { file } => backup(file, output, out)?,
+        RecordsAction::Restore { file } => restore(file, output, out)?,
+        RecordsAction::Undo => undo(output, out)?,
+        RecordsAction::Check => return check(output, out),
+        RecordsAction::Learn { state } => learn(state.as_deref(), output, out)?,
+        RecordsAction::Export { file, replace } => export(file, *replace, output, out)?,
+        RecordsAction::Import { file } => import(file, output, out)?,
     }
     Ok(0)
+}
+
+fn backup(file: &Path, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {
+    drop(to_read()?);
+    let checked = to_write()?.backup(file).map_err(refused)?;
+    let counts = counted(&checked.counts);
+    say(
+        output,
+        out,
+        &format!(
+            "saved: {} holds {counts}, read back and sound",
+            file.display()
+        ),
+        json!({"saved": file, "holds": counts_value(&checked.counts)}),
+    )
+}
+
+fn restore(file: &Path, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {
+    let place = place()?;
+    let Restored { now, aside } = Store::restore(&place, file).map_err(refused)?;
+    let aside_said = aside.as_ref().map_or_else(String::new, |aside| {
+        format!("; what was there until now is kept in {}", aside.display())
+    });
+    say(
+        output,
+        out,
+        &format!(
+            "restored: {place} holds {}{aside_said}",
+            counted(&now.counts)
+        ),
+        json!({"restored": place.to_string(), "aside": aside, "holds": counts_value(&now.counts)}),
+    )
+}
+
+fn undo(output: &Output, out: &mut dyn Write) -> Result<(), Failure> {
+    drop(to_read()?);
+    let undone = to_write()?.undo().map_err(refused)?;
+    let line = if undone.again {
+        format!("done again: {}", undone.what)
+    } else {
+        format!(
+            "undone: {} (fairwhy records undo again: it stands again)",
+            undone.what
+        )
+    };
+    say(
+        output,
+        out,
+        &line,
+        json!({"undone": undone.what, "again": undone.again}),
+    )
+}
+
+fn check(output: &Output, out: &mut dyn Write) -> Result<u8, Failure> {
+    let checked = to_read()?.check().map_err(refused)?;
+    let sound = checked.complaints.is_empty();
+    let value = json!({
+        "sound": sound, "complaints": checked.complaints,
+        "holds": counts_value(&checked.counts),
+    });
+    output.print(out, || checked_page(&checked), || value)?;
+    Ok(u8::from(!sound))
+}
+
+fn learn(state: Option<&str>, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {
+    if let Some(state) = state {
+        drop(to_read()?);
+        let mut store = to_write()?;
+        store.set("learning", Some(state)).map_err(refused)?;
+    }
+    let learns = to_read()?.learns().map_err(refused)?;
+    let line = if learns {
+        "on: your lessons move the order for a named student, and fairwhy show says by how much; --without-records leaves them out"
+    } else {
+        "off: the library alone orders the starts"
+    };
+    say(output, out, line, json!({"learning": learns}))
+}
+
+fn export(file: &Path, replace: bool, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {
+    let table = is_table(file)?;
+    drop(to_read()?);
+    let mut store = to_write()?;
+    let entries = store.entries(None).map_err(refused)?;
+    let text = if table {
+        to_csv(&entries)
+    } else {
+        to_lines(&entries)
+    };
+    super::plan::write_private(file, &text, replace)?;
+    store.remember(file).map_err(refused)?;
+    say(
+        output,
+        out,
+        &format!("wrote {} with {} records", file.display(), entries.len()),
+        json!({"wrote": file, "records": entries.len()}),
+    )
+}
+
+fn import(file: &Path, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {
+    let entries = read_entries(file)?;
+    let new = to_write()?.take_in(&entries).map_err(refused)?;
+    say(
+        output,
+        out,
+        &format!(
+            "saved: {new} records, read back; {} were there already",
+            entries.len() - new
+        ),
+        json!({"saved": new, "there_already": entries.len() - new}),
+    )
 }
 
 fn counted(counts: &[(&'static str, i64)]) -> String {

@@ -5,8 +5,7 @@ use super::answer::{
 };
 use super::body::{hold_back, with_observed};
 use super::looks::next_looks;
-use super::observation::{Heard, Observation, State};
-use super::observe::distinct;
+use super::observation::{Heard, Observation, State, distinct};
 use super::starts::{Figures, Starts};
 use super::student::Student;
 use crate::causal::{CausalGraph, Row, Rows};

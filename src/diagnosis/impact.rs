@@ -2,7 +2,8 @@
 
 use super::ReadBy;
 use super::observation::{Observation, State};
-use super::observe::{Malformed, Trouble, measured};
+use super::pairs::measured;
+use super::refused::{Malformed, Trouble};
 use crate::inference::{Measurement, Side as Outside, chance_outside};
 use crate::knowledge::{Condition, ConditionKey, Impact, KnowledgeBase, Measure, Shot, Side};
 use crate::measure::{Club, Flight, Given, Number, Range, flight, possible, read_number};

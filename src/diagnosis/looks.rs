@@ -38,21 +38,19 @@ pub(super) fn next_looks(
 ) -> Vec<NextLook> {
     let base = model.base;
     let sum: f64 = causes.iter().map(|cause| cause.worth).sum();
-    let likely: Vec<(ConditionKey, f64, f64)> = causes
+    let likely: Vec<Likely> = causes
         .iter()
         .filter(|cause| cause.worth > 0.0)
-        .map(|cause| {
-            (
-                cause.condition,
-                cause.worth / sum,
-                starts.prior(cause.condition),
-            )
+        .map(|cause| Likely {
+            start: cause.condition,
+            share: cause.worth / sum,
+            prior: starts.prior(cause.condition),
         })
         .collect();
     if likely.is_empty() {
         return Vec::new();
     }
-    let now = likely.iter().map(|start| entropy(start.1)).sum::<f64>();
+    let now = likely.iter().map(|one| entropy(one.share)).sum::<f64>();
     let mut looks: Vec<(f64, NextLook)> = Vec::new();
     for key in base.condition_keys() {
         let condition = base.condition(key);
@@ -65,32 +63,14 @@ pub(super) fn next_looks(
             continue;
         }
         let row = student.row(&model.rows, key, None);
-        let common = commonness(base, key);
         let behind = |start: ConditionKey| {
             let at = row.binary_search_by_key(&start, |entry| entry.0);
             at.map_or(0.0, |at| row[at].1)
         };
-        let mut seen = 0.0;
-        let mut after = [0.0; 2];
-        let mut joint = Vec::with_capacity(likely.len());
-        for &(start, share, prior) in &likely {
-            let there = if start == key {
-                SEEN_WHEN_THERE
-            } else {
-                let brought = (behind(start) * common / prior).min(SEEN_WHEN_THERE);
-                1.0 - (1.0 - common) * (1.0 - brought)
-            };
-            seen += share * there;
-            joint.push([share * there, share * (1.0 - there)]);
-        }
-        for (answer, total) in [seen, 1.0 - seen].into_iter().enumerate() {
-            if total > 0.0 {
-                let left = joint.iter().map(|both| entropy(both[answer] / total));
-                after[answer] = total * left.sum::<f64>();
-            }
-        }
+        let after = bits_left(&likely, key, commonness(base, key), behind);
         let bits = (now - after[0] - after[1]).max(0.0);
-        let chance = likely.iter().find(|s| s.0 == key).map_or(0.0, |s| s.1);
+        let chance = likely.iter().find(|one| one.start == key);
+        let chance = chance.map_or(0.0, |one| one.share);
         let raises = causes
             .iter()
             .take(LEADING)
@@ -119,6 +99,45 @@ pub(super) fn next_looks(
     });
     let looks = looks.into_iter().filter(|(score, _)| *score > 0.0);
     looks.take(LOOKS).map(|(_, look)| look).collect()
+}
+
+/// A start that may be it.
+struct Likely {
+    start: ConditionKey,
+    /// Its share of the worth of all.
+    share: f64,
+    /// How common it is without anything seen.
+    prior: f64,
+}
+
+/// The bits that are left when the look at `key` shows it, and when it does not, each times its chance.
+/// `common` is how common what is looked for is, `behind` what each start has of its row.
+fn bits_left(
+    likely: &[Likely],
+    key: ConditionKey,
+    common: f64,
+    behind: impl Fn(ConditionKey) -> f64,
+) -> [f64; 2] {
+    let mut seen = 0.0;
+    let mut joint = Vec::with_capacity(likely.len());
+    for one in likely {
+        let there = if one.start == key {
+            SEEN_WHEN_THERE
+        } else {
+            let brought = (behind(one.start) * common / one.prior).min(SEEN_WHEN_THERE);
+            1.0 - (1.0 - common) * (1.0 - brought)
+        };
+        seen += one.share * there;
+        joint.push([one.share * there, one.share * (1.0 - there)]);
+    }
+    let mut after = [0.0; 2];
+    for (answer, total) in [seen, 1.0 - seen].into_iter().enumerate() {
+        if total > 0.0 {
+            let left = joint.iter().map(|both| entropy(both[answer] / total));
+            after[answer] = total * left.sum::<f64>();
+        }
+    }
+    after
 }
 
 fn entropy(p: f64) -> f64 {

@@ -9,11 +9,15 @@ mod body;
 mod cases;
 mod checkup;
 mod diagnose;
+mod hearing;
 mod impact;
 mod looks;
 mod makes_likely;
 mod observation;
 mod observe;
+mod pairs;
+mod refused;
+mod reported;
 mod rows_check;
 mod settle;
 mod starts;
@@ -34,8 +38,8 @@ pub use impact::{
 };
 pub use makes_likely::makes_likely;
 pub use observation::{Heard, Observation, Open, State};
-pub use observe::{
-    MOST_NOTE_WORDS, MOST_REPORTED, MOST_TYPED_RATIO, Malformed, Pair, Reported, Trouble, observe,
-    told_fact,
-};
+pub use observe::observe;
+pub use pairs::told_fact;
+pub use refused::{MOST_NOTE_WORDS, MOST_REPORTED, MOST_TYPED_RATIO, Malformed, Pair, Trouble};
+pub use reported::Reported;
 pub use rows_check::{Apart, RowNotes, row_notes};

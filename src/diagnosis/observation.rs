@@ -146,3 +146,23 @@ pub struct Open {
     /// Whether knowing the hand would settle it.
     pub wants_hand: bool,
 }
+
+/// One observation a condition: the first of those that say the same, seen before slight.
+pub(super) fn distinct(observations: &[Observation]) -> Vec<Observation> {
+    let mut kept: Vec<Observation> = Vec::new();
+    for observation in observations {
+        match kept
+            .iter_mut()
+            .find(|k| k.condition == observation.condition)
+        {
+            // Found counts for more than seen, and seen for more than slight.
+            Some(earlier) if observation.state == State::Found => earlier.state = State::Found,
+            Some(earlier) if observation.state == State::Seen && earlier.state == State::Slight => {
+                earlier.state = State::Seen;
+            }
+            Some(_) => {}
+            None => kept.push(observation.clone()),
+        }
+    }
+    kept
+}

@@ -169,7 +169,7 @@ fn lifts(model: &Model<'_>, lesson: &Lesson, company: &[Observation], phrase: &P
             lesson: lesson.clone(),
             ..Asked::default()
         };
-        let found = super::observe::distinct(observations);
+        let found = super::observation::distinct(observations);
         let layers = model.starts(&asked, &found).network();
         layers.and_then(|layers| layers.ln_evidence()).ok()
     };

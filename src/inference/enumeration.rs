@@ -20,47 +20,61 @@ pub(crate) struct Oracle {
     pub clears: Vec<f64>,
 }
 
-pub(crate) fn enumerate(
-    model: &Model,
-    evidence: &Evidence,
-    weights: &[(Node, f64)],
-    sets: &[Vec<usize>],
-) -> Oracle {
-    let origins = model.priors.len();
-    // Coins: one for each origin, each leak and each link.
-    let mut coins = model.priors.clone();
-    let mut leaks = Vec::new();
-    let mut links = Vec::new();
-    for (leak, sources) in &model.findings {
-        leaks.push(coins.len());
-        coins.push(*leak);
-        links.push(Vec::new());
-        for (origin, strength) in sources {
-            links.last_mut().unwrap().push((*origin, coins.len()));
-            coins.push(*strength);
-        }
-    }
-    assert!(coins.len() <= 20, "too many coins to enumerate");
-    let count = model.findings.len();
-    let mut o = Oracle {
-        evidence: 0.0,
-        posterior: vec![0.0; origins],
-        present: vec![0.0; count],
-        alone: vec![0.0; count],
-        clears: vec![0.0; sets.len()],
-    };
-    for world in 0..1u32 << coins.len() {
-        let up = |coin: usize| world >> coin & 1 == 1;
-        let there = |finding: usize, without: &[usize]| {
-            up(leaks[finding])
-                || links[finding]
-                    .iter()
-                    .any(|&(origin, link)| up(origin) && up(link) && !without.contains(&origin))
+/// The coins of a model: one for each origin, each leak and each link.
+struct Coins {
+    chances: Vec<f64>,
+    /// Per finding its leak's coin.
+    leaks: Vec<usize>,
+    /// Per finding the origins behind it, each with the link's coin.
+    links: Vec<Vec<(usize, usize)>>,
+}
+
+impl Coins {
+    fn of(model: &Model) -> Self {
+        let mut coins = Self {
+            chances: model.priors.clone(),
+            leaks: Vec::new(),
+            links: Vec::new(),
         };
-        let chance = |(coin, &p): (usize, &f64)| if up(coin) { p } else { 1.0 - p };
-        let mut weight: f64 = coins.iter().enumerate().map(chance).product();
+        for (leak, sources) in &model.findings {
+            coins.leaks.push(coins.chances.len());
+            coins.chances.push(*leak);
+            coins.links.push(Vec::new());
+            for (origin, strength) in sources {
+                let link = (*origin, coins.chances.len());
+                coins.links.last_mut().unwrap().push(link);
+                coins.chances.push(*strength);
+            }
+        }
+        assert!(coins.chances.len() <= 20, "too many coins to enumerate");
+        coins
+    }
+}
+
+/// How one set of coins fell, a bit for each.
+struct World<'a>(&'a Coins, u32);
+
+impl World<'_> {
+    fn up(&self, coin: usize) -> bool {
+        self.1 >> coin & 1 == 1
+    }
+
+    /// Whether an origin hands the finding on, were those in `without` taken away.
+    fn handed(&self, finding: usize, without: &[usize]) -> bool {
+        let mut links = self.0.links[finding].iter();
+        links.any(|&(origin, link)| self.up(origin) && self.up(link) && !without.contains(&origin))
+    }
+
+    fn there(&self, finding: usize, without: &[usize]) -> bool {
+        self.up(self.0.leaks[finding]) || self.handed(finding, without)
+    }
+
+    /// Its chance, times what the evidence says of it.
+    fn weight(&self, evidence: &Evidence) -> f64 {
+        let chance = |(coin, &p): (usize, &f64)| if self.up(coin) { p } else { 1.0 - p };
+        let mut weight: f64 = self.0.chances.iter().enumerate().map(chance).product();
         for (finding, report) in evidence.iter() {
-            let present = there(finding.0, &[]);
+            let present = self.there(finding.0, &[]);
             weight *= match report {
                 Report::Likelihood(ratio) if present => ratio,
                 Report::Likelihood(_) => 1.0,
@@ -68,26 +82,46 @@ pub(crate) fn enumerate(
                 Report::Absent => f64::from(u8::from(!present)),
             };
         }
+        weight
+    }
+}
+
+pub(crate) fn enumerate(
+    model: &Model,
+    evidence: &Evidence,
+    weights: &[(Node, f64)],
+    sets: &[Vec<usize>],
+) -> Oracle {
+    let origins = model.priors.len();
+    let count = model.findings.len();
+    let coins = Coins::of(model);
+    let mut o = Oracle {
+        evidence: 0.0,
+        posterior: vec![0.0; origins],
+        present: vec![0.0; count],
+        alone: vec![0.0; count],
+        clears: vec![0.0; sets.len()],
+    };
+    let all: Vec<usize> = (0..origins).collect();
+    for fallen in 0..1u32 << coins.chances.len() {
+        let world = World(&coins, fallen);
+        let weight = world.weight(evidence);
         if weight == 0.0 {
             continue;
         }
         o.evidence += weight;
         (0..origins)
-            .filter(|&origin| up(origin))
+            .filter(|&origin| world.up(origin))
             .for_each(|origin| o.posterior[origin] += weight);
-        let all: Vec<usize> = (0..origins).collect();
-        for finding in (0..count).filter(|&f| there(f, &[])) {
+        for finding in (0..count).filter(|&f| world.there(f, &[])) {
             o.present[finding] += weight;
-            let handed = links[finding]
-                .iter()
-                .any(|&(origin, link)| up(origin) && up(link));
-            if there(finding, &all) && !handed {
+            if world.there(finding, &all) && !world.handed(finding, &[]) {
                 o.alone[finding] += weight;
             }
         }
         for (set, clears) in sets.iter().zip(&mut o.clears) {
             for &(finding, counts) in weights {
-                if there(finding.0, &[]) && !there(finding.0, set) {
+                if world.there(finding.0, &[]) && !world.there(finding.0, set) {
                     *clears += weight * counts;
                 }
             }

@@ -251,62 +251,20 @@ pub(crate) fn read(text: &str) -> Result<Option<Node>, Flaw> {
             syntax(text, at, error.info())
         })?;
         let at = place(span);
-        let done = match event {
-            Event::Nothing | Event::StreamStart | Event::StreamEnd | Event::DocumentEnd => continue,
-            Event::DocumentStart(_) => {
-                documents += 1;
-                if documents > 1 {
-                    return Err(Flaw::new(
-                        at,
-                        "several-documents",
-                        "a second document starts here (`---`); one file holds one",
-                        "take the line `---` out, or move what follows into a file of its own",
-                    ));
-                }
-                continue;
-            }
-            Event::Alias(_) => return Err(anchored(at)),
-            Event::Scalar(text, style, anchor, tag) => {
-                refuse(at, anchor, tag.is_some())?;
-                if let Some((_, character)) = forbidden_in(&text) {
-                    return Err(forbidden(at, character));
-                }
-                Node {
+        if let Event::DocumentStart(_) = event {
+            documents += 1;
+            if documents > 1 {
+                return Err(Flaw::new(
                     at,
-                    content: Content::Text {
-                        text: text.into_owned(),
-                        plain: style == ScalarStyle::Plain,
-                    },
-                }
+                    "several-documents",
+                    "a second document starts here (`---`); one file holds one",
+                    "take the line `---` out, or move what follows into a file of its own",
+                ));
             }
-            Event::SequenceStart(anchor, tag) => {
-                refuse(at, anchor, tag.is_some())?;
-                open.push(Open::List(at, Vec::new()));
-                check_depth(at, open.len())?;
-                continue;
-            }
-            Event::MappingStart(anchor, tag) => {
-                refuse(at, anchor, tag.is_some())?;
-                open.push(Open::Map {
-                    at,
-                    entries: Vec::new(),
-                    seen: HashSet::new(),
-                    key: None,
-                });
-                check_depth(at, open.len())?;
-                continue;
-            }
-            Event::SequenceEnd | Event::MappingEnd => match open.pop() {
-                Some(Open::List(at, items)) => Node {
-                    at,
-                    content: Content::List(items),
-                },
-                Some(Open::Map { at, entries, .. }) => Node {
-                    at,
-                    content: Content::Map(entries),
-                },
-                None => continue,
-            },
+            continue;
+        }
+        let Some(done) = finished(event, at, &mut open)? else {
+            continue;
         };
         nodes += 1;
         if nodes > MOST_NODES {
@@ -320,6 +278,58 @@ pub(crate) fn read(text: &str) -> Result<Option<Node>, Flaw> {
         place_in(&mut open, &mut root, done)?;
     }
     Ok(root.filter(|node| !node.is_nothing()))
+}
+
+/// The value that an event finishes, if it does; a group that it begins is put on those that are open.
+fn finished(event: Event<'_>, at: Place, open: &mut Vec<Open>) -> Result<Option<Node>, Flaw> {
+    let closed = match event {
+        Event::Alias(_) => return Err(anchored(at)),
+        Event::Scalar(text, style, anchor, tag) => {
+            refuse(at, anchor, tag.is_some())?;
+            if let Some((_, character)) = forbidden_in(&text) {
+                return Err(forbidden(at, character));
+            }
+            let plain = style == ScalarStyle::Plain;
+            let text = text.into_owned();
+            return Ok(Some(Node {
+                at,
+                content: Content::Text { text, plain },
+            }));
+        }
+        Event::SequenceStart(anchor, tag) => {
+            refuse(at, anchor, tag.is_some())?;
+            open.push(Open::List(at, Vec::new()));
+            check_depth(at, open.len())?;
+            None
+        }
+        Event::MappingStart(anchor, tag) => {
+            refuse(at, anchor, tag.is_some())?;
+            open.push(Open::Map {
+                at,
+                entries: Vec::new(),
+                seen: HashSet::new(),
+                key: None,
+            });
+            check_depth(at, open.len())?;
+            None
+        }
+        Event::SequenceEnd | Event::MappingEnd => open.pop(),
+        Event::Nothing
+        | Event::StreamStart
+        | Event::StreamEnd
+        | Event::DocumentStart(_)
+        | Event::DocumentEnd => None,
+    };
+    Ok(closed.map(|group| match group {
+        Open::List(at, items) => Node {
+            at,
+            content: Content::List(items),
+        },
+        Open::Map { at, entries, .. } => Node {
+            at,
+            content: Content::Map(entries),
+        },
+    }))
 }
 
 /// Puts a finished value where it belongs.

@@ -258,27 +258,9 @@ fn fit_keys(
     context: Context<'_>,
     flaws: &mut Vec<Flaw>,
 ) -> bool {
-    let at = node.at;
     let noun = context.noun;
     let Content::Map(entries) = &mut node.content else {
-        let names: Vec<&str> = keys
-            .iter()
-            .filter(|key| key.required)
-            .map(|key| key.name.as_str())
-            .collect();
-        let example = match (&node.content, names.as_slice()) {
-            (Content::Text { text, .. }, ["id", rest @ ..]) => {
-                let rest: String = rest.iter().map(|name| format!(", {name}: ...")).collect();
-                format!("write `{{id: {}{rest}}}`", clip(text))
-            }
-            _ => format!("write its keys, at least: {}", names.join(", ")),
-        };
-        flaws.push(Flaw::new(
-            at,
-            "wrong-type",
-            format!("{noun} is made of keys and values, and this is not"),
-            example,
-        ));
+        flaws.push(no_keys(node, keys, noun));
         return false;
     };
     let mut seen = vec![false; keys.len()];
@@ -319,19 +301,44 @@ fn fit_keys(
             continue;
         }
         readable = false;
-        if misspelt.contains(&key.name.as_str()) {
-            continue;
+        if !misspelt.contains(&key.name.as_str()) {
+            flaws.push(missing_key(node, key, noun));
         }
-        let id = node.get("id").and_then(Node::text).map(clip);
-        let what = match (&id, noun) {
-            (Some(id), Noun::Entry(entry)) if key.name != "id" => {
-                format!("the {entry} `{id}` has no `{}`", key.name)
-            }
-            _ => format!("{noun} has no `{}`", key.name),
-        };
-        flaws.push(Flaw::new(at, "missing-key", what, example_of(key)));
     }
     readable
+}
+
+/// The flaw of a text or a list where keys and values are wanted.
+fn no_keys(node: &Node, keys: &[KeyShape], noun: Noun<'_>) -> Flaw {
+    let names: Vec<&str> = keys
+        .iter()
+        .filter(|key| key.required)
+        .map(|key| key.name.as_str())
+        .collect();
+    let example = match (&node.content, names.as_slice()) {
+        (Content::Text { text, .. }, ["id", rest @ ..]) => {
+            let rest: String = rest.iter().map(|name| format!(", {name}: ...")).collect();
+            format!("write `{{id: {}{rest}}}`", clip(text))
+        }
+        _ => format!("write its keys, at least: {}", names.join(", ")),
+    };
+    Flaw::new(
+        node.at,
+        "wrong-type",
+        format!("{noun} is made of keys and values, and this is not"),
+        example,
+    )
+}
+
+fn missing_key(node: &Node, key: &KeyShape, noun: Noun<'_>) -> Flaw {
+    let id = node.get("id").and_then(Node::text).map(clip);
+    let what = match (&id, noun) {
+        (Some(id), Noun::Entry(entry)) if key.name != "id" => {
+            format!("the {entry} `{id}` has no `{}`", key.name)
+        }
+        _ => format!("{noun} has no `{}`", key.name),
+    };
+    Flaw::new(node.at, "missing-key", what, example_of(key))
 }
 
 /// What to write for a key that is missing.

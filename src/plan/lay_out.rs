@@ -21,93 +21,92 @@ const LONGER: u32 = 15;
 impl Room<'_> {
     pub(super) fn plan(&self, options: &PlanOptions) -> Plan {
         let frame = Frame::of(options.minutes);
+        let stops = self.fit.stops();
         let referral = self.referral(&frame);
         let taken = referral.as_ref().map_or(0.0, |referral| referral.minutes);
-        let chosen = if self.fit.stops() {
+        let chosen = if stops {
             None
         } else {
             self.choose(&frame, taken)
         };
-        let steps = chosen
-            .as_ref()
-            .map_or_else(Vec::new, |chosen| self.steps(chosen, &frame));
-        let nothing = chosen.is_none().then(|| self.why_nothing());
-        let mut seen: Vec<ConditionKey> = Vec::new();
-        for key in self.diagnosis.findings() {
-            if !seen.contains(&key) {
-                seen.push(key);
-            }
-        }
+        let chosen = chosen.as_ref();
+        let steps = chosen.map_or_else(Vec::new, |chosen| self.steps(chosen, &frame));
+        let seen = self.seen();
+        let suits = &self.diagnosis.lesson.suits;
         let work: f64 = steps.iter().map(|step| step.minutes).sum();
         let beside = if steps.is_empty() {
             0.0
         } else {
             frame.beside()
         };
-        let stops = self.fit.stops();
         let free = if steps.is_empty() || self.fit.refer.is_some() {
             0.0
         } else {
             whole_minutes(f64::from(options.minutes) - beside - taken - work)
         };
+        // Drills that nobody is to do today are not named.
+        let (out_of_reach, left_out) = if stops {
+            (Vec::new(), Vec::new())
+        } else {
+            let left_out = self.left_out(chosen, &steps, &frame, taken);
+            (self.out_of_reach(chosen), left_out)
+        };
         Plan {
             minutes: options.minutes,
             used: beside + taken + work + free,
             free,
-            look_first: self.look_first(chosen.as_ref()),
+            look_first: self.look_first(chosen),
             place: self.fit.place,
             place_given: self.diagnosis.lesson.place.is_some(),
             frame,
-            priorities: chosen
-                .as_ref()
-                .map_or_else(Vec::new, |chosen| self.priorities(chosen)),
-            expected_to_clear: chosen.as_ref().map_or(0.0, |chosen| chosen.value),
+            priorities: chosen.map_or_else(Vec::new, |chosen| self.priorities(chosen)),
+            expected_to_clear: chosen.map_or(0.0, |chosen| chosen.value),
             baseline: baseline(
                 &frame,
                 self.fit.refer.is_some(),
                 self.shot == Some(Shot::Putt),
                 self.fit.place == Place::Home,
             ),
-            retest: seen
-                .iter()
-                .copied()
-                .filter(|_| !stops)
-                .filter(|key| !self.base.condition(*key).is_pain())
-                .collect(),
-            // Drills that nobody is to do today are not named.
-            out_of_reach: if stops {
-                Vec::new()
-            } else {
-                self.out_of_reach(chosen.as_ref())
-            },
-            left_out: if stops {
-                Vec::new()
-            } else {
-                self.left_out(chosen.as_ref(), &steps, &frame, taken)
-            },
-            not_before: chosen
-                .as_ref()
-                .map_or_else(Vec::new, |chosen| self.not_before(chosen, &seen)),
-            more_time: self.more_time(options, taken, chosen.as_ref()),
+            retest: self.retest(&seen),
+            out_of_reach,
+            left_out,
+            not_before: chosen.map_or_else(Vec::new, |chosen| self.not_before(chosen, &seen)),
+            more_time: self.more_time(options, taken, chosen),
             to_hand: to_hand(self.base, &steps),
-            practice: practice(
-                self.base,
-                &steps,
-                &seen,
-                &self.diagnosis.lesson.suits,
-                options,
-            ),
-            cautions: cautions(self.base, &steps, &self.diagnosis.lesson.suits),
+            practice: practice(self.base, &steps, &seen, suits, options),
+            cautions: cautions(self.base, &steps, suits),
             look_instead: if steps.is_empty() && !stops {
                 self.diagnosis.next_looks.clone()
             } else {
                 Vec::new()
             },
             refer: self.fit.refer,
+            nothing: chosen.is_none().then(|| self.why_nothing()),
             steps,
             referral,
-            nothing,
         }
+    }
+
+    /// What was found, each once.
+    fn seen(&self) -> Vec<ConditionKey> {
+        let mut seen: Vec<ConditionKey> = Vec::new();
+        for key in self.diagnosis.findings() {
+            if !seen.contains(&key) {
+                seen.push(key);
+            }
+        }
+        seen
+    }
+
+    /// What is looked at again at the end: all that was found, pain aside.
+    fn retest(&self, seen: &[ConditionKey]) -> Vec<ConditionKey> {
+        if self.fit.stops() {
+            return Vec::new();
+        }
+        let again = seen.iter().copied();
+        again
+            .filter(|key| !self.base.condition(*key).is_pain())
+            .collect()
     }
 
     /// What to look at before a second job is taken on: the leading cause that the lesson does not

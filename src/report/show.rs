@@ -5,8 +5,8 @@ use super::percent::in_ten;
 use super::titled;
 use crate::causal::{CausalGraph, Row, Rows};
 use crate::knowledge::{
-    Condition, ConditionKey, Drill, DrillKey, KnowledgeBase, Origin, Source, SourceKey, Status,
-    nearest,
+    Cause, Condition, ConditionKey, Drill, DrillKey, KnowledgeBase, Origin, Source, SourceKey,
+    Status, nearest,
 };
 use crate::words::{ReadBy, Reading};
 use serde_json::{Value, json};
@@ -118,6 +118,23 @@ fn condition_page(page: &mut Page, base: &KnowledgeBase, key: ConditionKey) {
     if let Some(caution) = &condition.caution {
         page.warning(caution.clone());
     }
+    how_known(page, condition);
+    causes(page, base, condition);
+    stands_behind(page, base, key, rows.row(key));
+    let effects = graph.effects(key);
+    if !effects.is_empty() {
+        page.heading("Brings about").bullets(
+            effects.iter().map(|(effect, strength)| {
+                format!("{} ({strength:.2})", base.condition(*effect).name)
+            }),
+        );
+    }
+    remedies(page, base, key);
+    tail(page, base, &condition.sources, &condition.origin);
+}
+
+/// How a condition is seen and measured, how common and how dear it is, and what else it is called.
+fn how_known(page: &mut Page, condition: &Condition) {
     if !condition.look_for.is_empty() {
         page.text(format!(
             "Look {}: {}",
@@ -152,57 +169,51 @@ fn condition_page(page: &mut Page, base: &KnowledgeBase, key: ConditionKey) {
     if !condition.aliases.is_empty() {
         page.text(format!("Also called: {}.", condition.aliases.join("; ")));
     }
-    if !condition.causes.is_empty() {
-        let mut causes = condition.causes.clone();
-        causes.sort_by(|a, b| {
-            b.strength
-                .get()
-                .total_cmp(&a.strength.get())
-                .then(a.cause.cmp(&b.cause))
-        });
-        page.heading("Brought about by").grid(
-            ["Cause", "Strength", "Because", "Rests on"],
-            causes
-                .iter()
-                .map(|link| {
-                    [
-                        base.condition(link.cause).name.clone(),
-                        format!("{:.2}", link.strength.get()),
-                        link.because.clone().unwrap_or_default(),
-                        link.basis.clone().unwrap_or_default(),
-                    ]
-                })
-                .collect(),
-        );
+}
+
+/// What brings a condition about, the strongest first.
+fn causes(page: &mut Page, base: &KnowledgeBase, condition: &Condition) {
+    if condition.causes.is_empty() {
+        return;
     }
-    stands_behind(page, base, key, rows.row(key));
-    let effects = graph.effects(key);
-    if !effects.is_empty() {
-        page.heading("Brings about").bullets(
-            effects.iter().map(|(effect, strength)| {
-                format!("{} ({strength:.2})", base.condition(*effect).name)
-            }),
-        );
-    }
+    let mut causes = condition.causes.clone();
+    causes.sort_by(|a, b| {
+        b.strength
+            .get()
+            .total_cmp(&a.strength.get())
+            .then(a.cause.cmp(&b.cause))
+    });
+    let row = |link: &Cause| {
+        [
+            base.condition(link.cause).name.clone(),
+            format!("{:.2}", link.strength.get()),
+            link.because.clone().unwrap_or_default(),
+            link.basis.clone().unwrap_or_default(),
+        ]
+    };
+    page.heading("Brought about by").grid(
+        ["Cause", "Strength", "Because", "Rests on"],
+        causes.iter().map(row).collect(),
+    );
+}
+
+/// What works on a condition.
+fn remedies(page: &mut Page, base: &KnowledgeBase, key: ConditionKey) {
     let remedies = base.remedies(key);
-    if !remedies.is_empty() {
-        page.heading("Remedies").grid(
-            ["Remedy", "Sort", "Rung", "Works"],
-            remedies
-                .iter()
-                .map(|(drill, effect)| {
-                    let drill = base.drill(*drill);
-                    [
-                        format!("{} ({})", titled(drill), drill.id),
-                        drill.kind.words().to_owned(),
-                        drill.rung.words().to_owned(),
-                        format!("{effect:.2}"),
-                    ]
-                })
-                .collect(),
-        );
+    if remedies.is_empty() {
+        return;
     }
-    tail(page, base, &condition.sources, &condition.origin);
+    let rows = remedies.iter().map(|(drill, effect)| {
+        let drill = base.drill(*drill);
+        [
+            format!("{} ({})", titled(drill), drill.id),
+            drill.kind.words().to_owned(),
+            drill.rung.words().to_owned(),
+            format!("{effect:.2}"),
+        ]
+    });
+    page.heading("Remedies")
+        .grid(["Remedy", "Sort", "Rung", "Works"], rows.collect());
 }
 
 fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {

@@ -8,17 +8,21 @@ mod excerpt;
 mod filter;
 mod index;
 mod kept;
+mod meant;
 mod narrowing;
 mod plain;
 mod query;
+mod ranking;
 mod scored;
 mod texts;
+mod typed;
 
-pub use drills::{DrillIndex, LARGE_LIBRARY, Question, behind_shares};
+pub use drills::{DrillIndex, LARGE_LIBRARY, Question};
 pub use excerpt::Excerpt;
 pub use filter::{DrillFilters, Facets};
 pub use index::IndexError;
 pub use kept::Kept;
+pub use meant::behind_shares;
 pub use plain::PlainIndex;
 pub use query::{
     DrillQuery, DrillQueryError, Found, Guess, Hit, MOST_QUERY_WORDS, MakesLikely, WorksOn,

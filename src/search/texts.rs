@@ -4,7 +4,7 @@ use super::index::{IndexError, StemIndex};
 use super::kept::Part;
 use super::query::MOST_QUERY_WORDS;
 use crate::knowledge::{Drill, DrillKey, KnowledgeBase, WordUse};
-use crate::words::lexicon::{Growing, Lexicon, Meaning, WordKey};
+use crate::words::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
 use crate::words::reader::CutCondition;
 use crate::words::term::{Cutter, Term, TextId};
 use crate::words::trade::Trade;
@@ -40,26 +40,7 @@ impl Texts {
         conditions: &[CutCondition],
         question: Option<&str>,
     ) -> Result<Self, IndexError> {
-        // Each stem once: how often golfers have a word for a thing says nothing about a drill.
-        let mut last_seen: Vec<usize> = Vec::new();
-        let spoken: Vec<Vec<TextId>> = conditions
-            .iter()
-            .enumerate()
-            .map(|(number, condition)| {
-                let mut distinct = Vec::new();
-                for word in condition.said() {
-                    let stem = cutter.stem_id(word) as usize;
-                    if last_seen.len() <= stem {
-                        last_seen.resize(cutter.len(), usize::MAX);
-                    }
-                    if last_seen[stem] != number {
-                        last_seen[stem] = number;
-                        distinct.push(word);
-                    }
-                }
-                distinct
-            })
-            .collect();
+        let spoken = distinct_stems(cutter, conditions);
         let mut growing = Growing::new();
         let cut: Vec<[Vec<TextId>; 4]> = base
             .drills
@@ -107,25 +88,10 @@ impl Texts {
                 ]
             }),
         )?;
-        let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
-        for key in base.drill_keys() {
-            let drill = base.drill(key);
-            if drill.retired_for.is_some() {
-                continue;
-            }
-            for name in std::iter::once(&drill.name).chain(&drill.aliases) {
-                let words = cutter.words(name);
-                let stems = words.iter().filter_map(|word| keys.get(cutter, *word));
-                let mut stems: Vec<WordKey> = stems.collect();
-                stems.sort_unstable();
-                stems.dedup();
-                names.push((key, stems));
-            }
-        }
         Ok(Self {
             lexicon,
             index,
-            names,
+            names: names(cutter, base, &keys),
         })
     }
 
@@ -173,6 +139,48 @@ impl Texts {
                 .collect(),
         })
     }
+}
+
+/// What golfers say of each condition, each stem once: how often they have a word for a thing says nothing
+/// about a drill.
+fn distinct_stems(cutter: &mut Cutter, conditions: &[CutCondition]) -> Vec<Vec<TextId>> {
+    let mut last_seen: Vec<usize> = Vec::new();
+    let mut distinct_of = |(number, condition): (usize, &CutCondition)| {
+        let mut distinct = Vec::new();
+        for word in condition.said() {
+            let stem = cutter.stem_id(word) as usize;
+            if last_seen.len() <= stem {
+                last_seen.resize(cutter.len(), usize::MAX);
+            }
+            if last_seen[stem] != number {
+                last_seen[stem] = number;
+                distinct.push(word);
+            }
+        }
+        distinct
+    };
+    let conditions = conditions.iter().enumerate();
+    conditions.map(|one| distinct_of(one)).collect()
+}
+
+/// Every name and other name of a current drill, as known stems.
+fn names(cutter: &mut Cutter, base: &KnowledgeBase, keys: &Keys) -> Vec<(DrillKey, Vec<WordKey>)> {
+    let mut names: Vec<(DrillKey, Vec<WordKey>)> = Vec::new();
+    for key in base.drill_keys() {
+        let drill = base.drill(key);
+        if drill.retired_for.is_some() {
+            continue;
+        }
+        for name in std::iter::once(&drill.name).chain(&drill.aliases) {
+            let words = cutter.words(name);
+            let stems = words.iter().filter_map(|word| keys.get(cutter, *word));
+            let mut stems: Vec<WordKey> = stems.collect();
+            stems.sort_unstable();
+            stems.dedup();
+            names.push((key, stems));
+        }
+    }
+    names
 }
 
 /// Name; other names and id; purpose; all the rest a coach may remember it by.

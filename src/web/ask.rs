@@ -165,19 +165,25 @@ impl Ask {
             list.push(value.to_owned());
             return Ok(());
         }
+        self.set(name, value)
+    }
+
+    /// Sets what is said once; `value` holds more than blanks, save for `have`.
+    fn set(&mut self, name: &str, value: &str) -> Result<(), Wrong> {
+        let context = &mut self.context;
         match name {
-            "shot" => self.context.shot = Some(listed(name, value, Shot::ALL, Shot::as_str)?),
-            "handed" => self.context.handed = Some(hand(name, value)?),
-            "level" => self.context.level = Some(listed(name, value, Level::ALL, Level::as_str)?),
-            "place" => self.context.place = Some(listed(name, value, Place::ALL, Place::as_str)?),
+            "shot" => context.shot = Some(listed(name, value, Shot::ALL, Shot::as_str)?),
+            "handed" => context.handed = Some(hand(name, value)?),
+            "level" => context.level = Some(listed(name, value, Level::ALL, Level::as_str)?),
+            "place" => context.place = Some(listed(name, value, Place::ALL, Place::as_str)?),
             "suits" => {
                 for word in things(value) {
                     let suits = listed(name, word, Suits::ALL, Suits::as_str)?;
-                    self.context.suits.push(suits);
+                    context.suits.push(suits);
                 }
             }
             "have" => {
-                let at_hand = self.context.at_hand.get_or_insert_default();
+                let at_hand = context.at_hand.get_or_insert_default();
                 at_hand.add(&things(value).collect::<Vec<_>>());
             }
             "minutes" => self.options.minutes = whole(name, value)?,
@@ -187,6 +193,26 @@ impl Ask {
                     Wrong::new(name, format!("\"{value}\" is no practice"), help)
                 })?;
             }
+            "limit" => self.limit = Some(whole(name, value)? as usize),
+            "all" => self.all = true,
+            "on" | "step" | "student" | "lesson" => self.set_kept(name, value)?,
+            beside if BESIDE.contains(&beside) => {}
+            _ => {
+                let help =
+                    "the fields are named like the options of the command, and the note is `note`";
+                return Err(Wrong::new(
+                    name,
+                    format!("there is no field `{name}`"),
+                    help,
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    /// Sets what a lesson is kept by: its day, its steps, its student and its name.
+    fn set_kept(&mut self, name: &str, value: &str) -> Result<(), Wrong> {
+        match name {
             "on" => {
                 let help = "write the day year first, such as 2026-05-04";
                 let day = value.parse().ok();
@@ -194,8 +220,6 @@ impl Ask {
                     day.ok_or_else(|| Wrong::new(name, format!("\"{value}\" is no day"), help))?,
                 );
             }
-            "limit" => self.limit = Some(whole(name, value)? as usize),
-            "all" => self.all = true,
             "step" => {
                 let step = Step::parse(value);
                 let help = "leave it out; it is written by the page itself";
@@ -210,24 +234,12 @@ impl Ask {
                 })?;
                 self.student = Some(value.to_owned());
             }
-            "lesson" => {
-                if !is_name(value) {
-                    return Err(Wrong::new(
-                        name,
-                        "that is no kept lesson",
-                        "begin a new one",
-                    ));
-                }
-                value.clone_into(&mut self.lesson);
-            }
-            beside if BESIDE.contains(&beside) => {}
+            _ if is_name(value) => value.clone_into(&mut self.lesson),
             _ => {
-                let help =
-                    "the fields are named like the options of the command, and the note is `note`";
                 return Err(Wrong::new(
                     name,
-                    format!("there is no field `{name}`"),
-                    help,
+                    "that is no kept lesson",
+                    "begin a new one",
                 ));
             }
         }

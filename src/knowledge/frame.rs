@@ -58,7 +58,7 @@ pub fn report_problems(problems: &[Problem], layers: &[LayerText], paint: Paint)
         let more = count - MOST_ALIKE;
         let _ = writeln!(
             page,
-            "{more} more of the sort warning[{code}]; fairwhy check --format json lists them"
+            "{more} more of the sort warning[{code}]; fairwhy check lists them all as JSON"
         );
     }
     page.push_str(&count_line(problems));

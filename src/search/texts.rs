@@ -145,7 +145,7 @@ impl Texts {
 /// about a drill.
 fn distinct_stems(cutter: &mut Cutter, conditions: &[CutCondition]) -> Vec<Vec<TextId>> {
     let mut last_seen: Vec<usize> = Vec::new();
-    let mut distinct_of = |(number, condition): (usize, &CutCondition)| {
+    let distinct_of = |(number, condition): (usize, &CutCondition)| {
         let mut distinct = Vec::new();
         for word in condition.said() {
             let stem = cutter.stem_id(word) as usize;
@@ -160,7 +160,7 @@ fn distinct_stems(cutter: &mut Cutter, conditions: &[CutCondition]) -> Vec<Vec<T
         distinct
     };
     let conditions = conditions.iter().enumerate();
-    conditions.map(|one| distinct_of(one)).collect()
+    conditions.map(distinct_of).collect()
 }
 
 /// Every name and other name of a current drill, as known stems.

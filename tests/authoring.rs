@@ -800,6 +800,10 @@ fn what_does_not_go_with_what_is_there_is_left_out_and_said() {
         .assert()
         .code(1)
         .stderr(contains("is no file"));
+    desk.fairwhy(&["library", "share", "/nowhere/at/all.yaml"])
+        .assert()
+        .code(1)
+        .stderr(contains("make the folder first"));
 }
 
 #[test]

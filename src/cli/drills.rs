@@ -69,14 +69,15 @@ fn ask(
 fn further(found: &Found) -> String {
     let mut further = Vec::new();
     if found.total > found.drills.len() {
-        further.push("--limit N lists more");
+        further.push("--limit N lists more.");
     }
     if found.without_filters > 1 {
-        further.push("a filter is an option, such as --place home");
+        further.push("A filter is an option, such as --place home.");
     }
-    further.push("fairwhy show ID gives a drill in full");
-    let line = further.join("; ");
-    line[..1].to_uppercase() + &line[1..] + "."
+    if !found.drills.is_empty() {
+        further.push("A drill in full: fairwhy show ID.");
+    }
+    further.join(" ")
 }
 
 pub(crate) fn run(

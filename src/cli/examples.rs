@@ -1,8 +1,9 @@
 //! Two examples for every help text, where to begin, and what is made from the commands themselves.
 
 use super::{Cli, Failure};
-use clap::{Args, Command, CommandFactory};
+use clap::{Args, Command, CommandFactory, error::ErrorKind};
 use clap_complete::Shell;
+use std::ffi::OsString;
 use std::io::Write;
 
 /// For each command two ways to use it; one that brings its own is left alone.
@@ -240,6 +241,27 @@ fn with_examples(command: Command, path: &str) -> Command {
         ),
         None => command,
     }
+}
+
+/// An example of the command that was typed, where something that it must have is missing.
+pub(crate) fn instead(kind: ErrorKind, arguments: &[OsString]) -> String {
+    if kind != ErrorKind::MissingRequiredArgument {
+        return String::new();
+    }
+    let words: Vec<&str> = arguments
+        .iter()
+        .skip(1)
+        .filter_map(|w| w.to_str())
+        .collect();
+    let typed = |path: &str| {
+        let mut words = words.iter();
+        path.split(' ').all(|part| words.any(|word| *word == part))
+    };
+    let found = EXAMPLES.iter().filter(|(path, _)| typed(path));
+    let found = found.max_by_key(|(path, _)| path.len());
+    found.map_or_else(String::new, |(_, [first, _])| {
+        format!("\nFor example: fairwhy {first}\n")
+    })
 }
 
 /// Says where to begin.

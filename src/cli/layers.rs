@@ -85,7 +85,8 @@ pub(crate) fn left_out(stack: &Stack, globals: &Globals) {
         let file = (problem.layer.as_str(), problem.file.as_str());
         files.entry(file).or_default().push(problem);
     }
-    for ((layer, file), problems) in files {
+    let last = files.len();
+    for (number, ((layer, file), problems)) in (1..).zip(files) {
         let what = if file.is_empty() {
             format!("your own library {layer} is left out")
         } else {
@@ -111,7 +112,9 @@ pub(crate) fn left_out(stack: &Stack, globals: &Globals) {
         if problems.len() > NAMED {
             lines.push(format!("  and {} more", problems.len() - NAMED));
         }
-        lines.push("  help: fairwhy check shows each line; --no-own leaves your library out without a word".to_owned());
+        if number == last {
+            lines.push("  help: fairwhy check shows each line; --no-own leaves your library out without a word".to_owned());
+        }
         notice(&lines.join("\n"), globals);
     }
 }

@@ -215,13 +215,17 @@ fn refused(error: &clap::Error, arguments: &[OsString]) -> ExitCode {
     let mut pairs = arguments.iter().zip(arguments.iter().skip(1));
     let json = pairs.any(|(option, value)| option == "--format" && value == "json")
         || arguments.iter().any(|argument| argument == "--format=json");
-    let plain = || error.render().to_string();
+    let example = examples::instead(error.kind(), arguments);
+    let plain = || error.render().to_string() + &example;
     if error.use_stderr() && (json || plain().chars().any(|c| c != '\n' && steers(c))) {
         return Failure::NotUnderstood(plain()).report(usize::MAX, json);
     }
     // `--help` and `--version` come this way too, and belong on standard output.
     match error.print() {
-        Ok(()) => ExitCode::from(code),
+        Ok(()) => {
+            let _ = std::io::stderr().write_all(example.as_bytes());
+            ExitCode::from(code)
+        }
         Err(_) => ExitCode::from(if error.use_stderr() { code } else { 0 }),
     }
 }

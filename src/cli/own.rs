@@ -12,7 +12,7 @@ use crate::knowledge::{self, LayerText, Problem, Status};
 use crate::report::{Page, change_json, change_page};
 use clap::Args;
 use serde_json::{Value, json};
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 use std::path::PathBuf;
 
 /// What is said last when nothing came of it.
@@ -181,6 +181,9 @@ pub(crate) fn not_written(error: &SaveError) -> Failure {
             "put a real folder or file in its place, or name another folder with --to DIR"
         }
         SaveError::NoFile { .. } => "name a file, or write - for standard output",
+        SaveError::System { error, .. } if error.kind() == ErrorKind::NotFound => {
+            "make the folder first, or name another place"
+        }
         SaveError::System { .. } => {
             "see that there is room on the disk and that you may write there; nothing was changed"
         }

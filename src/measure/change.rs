@@ -21,7 +21,7 @@ impl Verdict {
         match self {
             Self::Real => "a real change",
             Self::WithinError => "within the error",
-            Self::TooFew => "too few",
+            Self::TooFew => "too few to tell",
         }
     }
 }

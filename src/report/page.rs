@@ -1,5 +1,6 @@
 //! A page in blocks, laid out as text or written as Markdown.
 
+use super::sentence::small;
 use crate::knowledge::steers;
 use anstyle::{Effects, Style};
 use comfy_table::{
@@ -378,8 +379,14 @@ fn least_width(head: &[String], rows: &[Vec<String>]) -> usize {
 fn row_as_line(head: &[String], row: &[String]) -> String {
     let mut cells = head.iter().zip(row).filter(|(_, cell)| !cell.is_empty());
     let first = cells.next().map_or("", |(_, cell)| cell.as_str());
+    // A sentence becomes a part of this one.
+    let part = |cell: &str| match cell.strip_suffix('.') {
+        Some(said) => small(said),
+        None => cell.to_owned(),
+    };
     let rest: Vec<String> = cells
-        .map(|(title, cell)| format!("{} {cell}", title.to_lowercase()).trim().to_owned())
+        .map(|(title, cell)| format!("{} {}", title.to_lowercase(), part(cell)))
+        .map(|said| said.trim().to_owned())
         .collect();
     if rest.is_empty() {
         first.to_owned()
@@ -489,6 +496,16 @@ mod tests {
             assert!(!text.contains('\u{1b}'));
             assert!(text.lines().all(|line| line.width() <= width), "{text}");
         }
+    }
+
+    #[test]
+    fn a_sentence_in_a_row_goes_on_in_the_line() {
+        let head = ["Cause", "Strength", "Because", "Rests on"].map(str::to_owned);
+        let row = ["Sway", "0.28", "The hips go first.", "common practice"].map(str::to_owned);
+        assert_eq!(
+            row_as_line(&head, &row),
+            "Sway: strength 0.28, because the hips go first, rests on common practice"
+        );
     }
 
     #[test]

@@ -516,11 +516,14 @@ fn points_of(share: f64) -> String {
 fn not_before(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
     page.heading_if(!plan.not_before.is_empty(), "Not before")
         .bullets(plan.not_before.iter().map(|wait| {
+            let way = match wait.chain.len() {
+                0..=2 => String::new(),
+                _ => format!(": {}", chain(base, &wait.chain)),
+            };
             format!(
-                "{} waits for {}: {}",
+                "{} waits for {}, which can bring it about{way}",
                 name(base, wait.waits),
                 name(base, wait.until),
-                chain(base, &wait.chain)
             )
         }));
 }

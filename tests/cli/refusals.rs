@@ -313,6 +313,24 @@ fn what_is_not_understood_is_json_where_json_was_asked_for() {
     assert!(!ran.err.contains(['\u{202e}', '\u{1b}']), "{:?}", ran.err);
 }
 
+#[test]
+fn what_is_missing_comes_with_an_example() {
+    refused(
+        &["show"],
+        2,
+        &["<ID>", "For example: fairwhy show grip-too-weak"],
+    );
+    refused(
+        &["lesson", "next"],
+        2,
+        &["<HANDLE>", "For example: fairwhy lesson next heron"],
+    );
+    let ran = run(&["drills", "--format", "json"]);
+    let error: serde_json::Value = serde_json::from_str(&ran.err).expect("one JSON value");
+    let help = error["error"]["help"].as_str().expect("said");
+    assert!(help.contains("For example: fairwhy drills"), "{help}");
+}
+
 /// Nobody may ever write to a named pipe, so it is not waited for.
 #[cfg(unix)]
 #[test]

@@ -122,7 +122,7 @@ fn balls_out_of_ten() {
     };
     assert_eq!(verdict("9/10", "2/10"), "a real change");
     assert_eq!(verdict("21/30", "18/30"), "within the error");
-    assert_eq!(verdict("2/3", "0/3"), "too few");
+    assert_eq!(verdict("2/3", "0/3"), "too few to tell");
 }
 
 #[test]

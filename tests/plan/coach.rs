@@ -273,6 +273,31 @@ fn the_students_page_holds_the_plan() {
     }
 }
 
+/// A check of ten is not met in a time of eight: the page says to count on.
+#[test]
+fn a_check_of_more_than_one_time_holds_is_counted_on() {
+    let mut counted_on = 0;
+    for (case, diagnosis, plan) in plans(45) {
+        let sheet = handout(base(), &diagnosis, &plan, &Occasion::default());
+        let Some(first) = plan.practice.sessions.first() else {
+            continue;
+        };
+        for step in &plan.steps {
+            let name = &base().drill(step.drill).name;
+            let task = sheet.tasks.iter().find(|task| task.name.starts_with(name));
+            let block = first.blocks.iter().find(|block| block.drill == step.drill);
+            let (Some(task), Some(block)) = (task, block) else {
+                continue;
+            };
+            let fewer = block.sets * block.reps < step.criterion.tries;
+            let said = task.check.contains("Count on next time");
+            assert_eq!(said, fewer, "{case}, {name}: {} {}", task.dose, task.check);
+            counted_on += usize::from(said);
+        }
+    }
+    assert!(counted_on > 0);
+}
+
 /// An injury, a temper, a body: what can only be asked for is the student's own.
 #[test]
 fn what_can_only_be_asked_for_is_not_read_back() {

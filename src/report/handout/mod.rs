@@ -21,9 +21,9 @@ use super::sentence::{capital, clause, sentence};
 use super::titled;
 use super::why::story_from;
 use crate::diagnosis::Diagnosis;
-use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, View};
+use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, View};
 use crate::lesson::Handed;
-use crate::plan::{Plan, PracticeOrder, Step};
+use crate::plan::{Block, Plan, PracticeOrder, Step};
 use crate::words::to_student;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -244,31 +244,40 @@ fn task(base: &KnowledgeBase, plan: &Plan, step: &Step) -> Task {
         steps: drill.steps.clone(),
         dose: dose(plan, step.drill),
         feel: step.cues.join(" "),
-        check: if drill.check.is_empty() {
-            format!(
-                "{} good ones of {}.",
-                step.criterion.hits, step.criterion.tries
-            )
-        } else {
-            drill.check.clone()
-        },
+        check: check(plan, step, drill),
         care: drill.caution.clone().unwrap_or_default(),
         stop: "It hurts.".to_owned(),
     }
 }
 
+/// How the student knows that it works. Where one time at it holds fewer tries than the check counts, they
+/// add up.
+fn check(plan: &Plan, step: &Step, drill: &Drill) -> String {
+    let tries = step.criterion.tries;
+    let mut check = match drill.check.is_empty() {
+        true => format!("{} good ones of {tries}.", step.criterion.hits),
+        false => sentence(&drill.check),
+    };
+    if block(plan, step.drill).is_some_and(|block| block.sets * block.reps < tries) {
+        let _ = write!(check, " Count on next time, until you have {tries}.");
+    }
+    check
+}
+
+/// The drill's part of a time of practice.
+fn block(plan: &Plan, drill: DrillKey) -> Option<&Block> {
+    let first = plan.practice.sessions.first()?;
+    first.blocks.iter().find(|block| block.drill == drill)
+}
+
 fn dose(plan: &Plan, drill: DrillKey) -> String {
-    plan.practice
-        .sessions
-        .first()
-        .and_then(|session| session.blocks.iter().find(|block| block.drill == drill))
-        .map_or_else(String::new, |block| {
-            let sets = if block.sets == 1 { "set" } else { "sets" };
-            format!(
-                "{} {sets} of {}, {} minutes.",
-                block.sets, block.reps, block.minutes
-            )
-        })
+    block(plan, drill).map_or_else(String::new, |block| {
+        let sets = if block.sets == 1 { "set" } else { "sets" };
+        format!(
+            "{} {sets} of {}, {} minutes.",
+            block.sets, block.reps, block.minutes
+        )
+    })
 }
 
 fn when(base: &KnowledgeBase, plan: &Plan) -> Vec<String> {

@@ -14,6 +14,9 @@ mod node;
 #[path = "knowledge/packed.rs"]
 #[allow(dead_code, reason = "the program uses the rest")]
 mod packed;
+#[path = "knowledge/plain_values.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
+mod plain_values;
 #[path = "knowledge/spoken.rs"]
 #[allow(dead_code, reason = "the program uses the rest")]
 mod spoken;

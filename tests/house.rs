@@ -1,45 +1,27 @@
-//! What holds of the source itself: rooms that know of no door.
+//! What holds of the source itself: rooms that know of no door, files that do not go round in a circle,
+//! functions that are short.
 
-use std::path::{Path, PathBuf};
-
-/// Every Rust file below a folder.
-fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
-    for entry in std::fs::read_dir(folder).expect("a folder of the source") {
-        let path = entry.expect("an entry").path();
-        if path.is_dir() {
-            sources(&path, found);
-        } else if path.extension().is_some_and(|end| end == "rs") {
-            found.push(path);
-        }
-    }
-}
+#[path = "house/circles.rs"]
+mod circles;
+#[path = "house/lengths.rs"]
+mod lengths;
+#[path = "house/source.rs"]
+mod source;
 
 /// The files of the rooms: everything but the doors, and the two files that belong to cargo.
 fn rooms() -> Vec<(String, String)> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
-    let mut found = Vec::new();
-    sources(&root, &mut found);
-    let name = |path: &Path| {
-        let below = path.strip_prefix(&root).expect("below");
-        below.to_string_lossy().replace('\\', "/")
-    };
-    let mut rooms: Vec<(String, String)> = found
-        .iter()
-        .map(|path| (name(path), std::fs::read_to_string(path).expect("readable")))
-        .filter(|(name, _)| {
-            let door = ["cli/", "web/"].iter().any(|door| name.starts_with(door));
-            !door && name != "main.rs" && name != "build.rs"
-        })
-        .collect();
-    rooms.sort();
-    assert!(rooms.len() > 50, "{} files", rooms.len());
-    rooms
+    let files = source::files().into_iter();
+    let rooms = files.filter(|file| {
+        let door = ["cli/", "web/"];
+        let door = door.iter().any(|door| file.name.starts_with(door));
+        !door && file.name != "main.rs" && file.name != "build.rs"
+    });
+    rooms.map(|file| (file.name, file.text)).collect()
 }
 
 /// The lines that are code, and not comments or tests, with their numbers.
 fn code(text: &str) -> impl Iterator<Item = (usize, &str)> {
-    let until_tests = text.split("\n#[cfg(test)]\nmod ").next().unwrap_or(text);
-    let lines = until_tests.lines().enumerate();
+    let lines = source::before_tests(text).lines().enumerate();
     lines
         .map(|(at, line)| (at + 1, line))
         .filter(|(_, line)| !line.trim_start().starts_with("//"))

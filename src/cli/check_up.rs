@@ -163,7 +163,7 @@ fn next(
     if observations.is_empty() {
         let nothing = LessonRecord::new(whose.date());
         let since = since_last(base, history, &nothing);
-        return output.print(
+        output.print(
             out,
             || {
                 sided(
@@ -172,7 +172,8 @@ fn next(
                 )
             },
             || since_json(history, since.as_ref()),
-        );
+        )?;
+        return Ok(());
     }
     let mut asked = observations.read(base, output)?;
     let moved = visit.learn(base, &mut asked)?;

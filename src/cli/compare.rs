@@ -1,9 +1,9 @@
 //! `fairwhy compare BEFORE AFTER`: what changed, and whether it is more than chance and error.
 
 use super::day::day;
+use super::files::{free, write_file};
 use super::frame::{CameraArgs, MomentArg, Taken, ViewArg, kept_readings, read_points, setting};
 use super::output::Output;
-use super::plan::{free, write_file};
 use super::records::{place, refused};
 use super::shots::{means, name, not_understood, read_table};
 use super::timeline::{Timeline, TimelineArgs};

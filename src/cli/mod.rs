@@ -10,8 +10,10 @@ mod drills;
 mod edit;
 mod examples;
 mod failure;
+mod files;
 mod flight;
 mod frame;
+mod globals;
 mod home;
 mod layers;
 mod lesson;
@@ -22,6 +24,7 @@ mod own;
 mod plan;
 mod progress;
 mod records;
+mod remind;
 mod remove;
 mod retire;
 mod schema;
@@ -36,13 +39,13 @@ mod visit;
 mod why;
 
 pub use failure::Failure;
+pub(crate) use globals::{Format, Globals};
 
 use crate::knowledge::steers;
-use clap::{Args, ColorChoice, FromArgMatches, Parser, Subcommand, ValueEnum};
+use clap::{FromArgMatches, Parser, Subcommand};
 use output::Output;
 use std::ffi::OsString;
 use std::io::{IsTerminal, Write};
-use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// From what you saw, to why, to what to do.
@@ -107,56 +110,6 @@ enum Command {
     Completions(examples::CompletionsArgs),
     /// Print the manual as a man page
     Manual,
-}
-
-/// What every command understands.
-#[derive(Debug, Args)]
-#[command(next_help_heading = "Everywhere")]
-pub(crate) struct Globals {
-    /// A folder of knowledge on top of what ships; repeatable, later ones win where they say so
-    #[arg(
-        long,
-        global = true,
-        value_name = "DIR",
-        env = "FAIRWHY_LIBRARY",
-        value_delimiter = PATH_LIST_SEPARATOR
-    )]
-    library: Vec<PathBuf>,
-    /// Leave out what ships and use the given folders alone
-    #[arg(long, global = true)]
-    no_shipped: bool,
-    /// Leave out your own library
-    #[arg(long, global = true)]
-    no_own: bool,
-    /// How to print the answer
-    #[arg(long, global = true, value_enum, default_value_t = Format::Table)]
-    format: Format,
-    /// Whether to colour the answer
-    #[arg(long, global = true, value_enum, default_value_t = ColorChoice::Auto)]
-    color: ColorChoice,
-    /// Columns to fit into (left out: the terminal's, or COLUMNS, or 80)
-    #[arg(long, global = true, value_name = "COLUMNS", value_parser = columns)]
-    width: Option<u16>,
-}
-
-fn columns(text: &str) -> Result<u16, String> {
-    let number = text.trim().parse().ok();
-    let number = number.filter(|columns| (40..=400).contains(columns));
-    number.ok_or_else(|| "write a whole number of columns from 40 to 400".to_owned())
-}
-
-/// Several folders in one variable are parted as the platform parts a search path.
-const PATH_LIST_SEPARATOR: char = if cfg!(windows) { ';' } else { ':' };
-
-/// How an answer is printed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Format {
-    /// For a person at a terminal
-    Table,
-    /// For a document
-    Markdown,
-    /// For a program
-    Json,
 }
 
 /// Runs the command line and says how it went: 0 done; 1 it could not be done, or a check found

@@ -66,7 +66,7 @@ impl Output {
         out: &mut dyn std::io::Write,
         page: impl FnOnce() -> crate::report::Page,
         json: impl FnOnce() -> serde_json::Value,
-    ) -> Result<(), super::Failure> {
+    ) -> std::io::Result<()> {
         match self.format {
             Format::Table => out.write_all(page().to_text(self.width, self.color).as_bytes())?,
             Format::Markdown => out.write_all(page().to_markdown(2).as_bytes())?,

@@ -1,7 +1,7 @@
 //! `fairwhy progress HANDLE` and `fairwhy eval`: the months of a student, and a coach's own hit rates.
 
+use super::files::{free, write_private};
 use super::output::Output;
-use super::plan::{free, write_private};
 use super::records::{refused, to_read};
 use super::{Failure, Globals, layers};
 use crate::records::evaluate;

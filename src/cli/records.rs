@@ -247,7 +247,7 @@ fn export(file: &Path, replace: bool, output: &Output, out: &mut dyn Write) -> R
     } else {
         to_lines(&entries)
     };
-    super::plan::write_private(file, &text, replace)?;
+    super::files::write_private(file, &text, replace)?;
     store.remember(file).map_err(refused)?;
     say(
         output,

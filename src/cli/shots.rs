@@ -1,8 +1,8 @@
 //! `fairwhy shots FILE.csv`: a table of shots in, means with intervals and what follows out.
 
+use super::files::{free, write_file};
 use super::flight::ClubArg;
 use super::output::{Output, open_named};
-use super::plan::{free, write_file};
 use super::timeline::{TimelineArgs, quantity};
 use super::{Failure, Globals, layers};
 use crate::measure::{Column, MOST_BYTES, Table, TableError, summary};

@@ -2,14 +2,12 @@
 
 use super::context::{HandedArg, spelled};
 use super::day::{day, today};
-use super::failure::notice;
 use super::output::{Output, whole};
 use super::records::{place, refused, say, to_read, to_write};
+use super::remind::remind;
 use super::{Failure, Format, Globals, examples, layers};
 use crate::knowledge::{KnowledgeBase, Level, Suits, nearest};
-use crate::records::{
-    History, KEPT_MONTHS, Store, StoreError, Student, mistaken_for, shape_of_handle,
-};
+use crate::records::{History, Store, StoreError, Student, mistaken_for, shape_of_handle};
 use crate::report::{how_many, sided, student_json, student_page, students_json, students_page};
 use chrono::NaiveDate;
 use clap::{Args, Subcommand};
@@ -312,21 +310,6 @@ fn show(
     }
     remind(&history.student, history.last(), globals);
     Ok(())
-}
-
-/// Says on standard error when a record is past the time for which it is kept.
-pub(crate) fn remind(student: &Student, last: Option<NaiveDate>, globals: &Globals) {
-    let until = student.kept_until(last);
-    if until < today() {
-        let handle = &student.handle;
-        notice(
-            &format!(
-                "note: the record of {handle} was to be kept until {until}\n  help: fairwhy student forget {handle}, or keep it on with fairwhy student edit {handle} --keep {}",
-                student.keep_months + KEPT_MONTHS
-            ),
-            globals,
-        );
-    }
 }
 
 fn forget(handle: &str, yes: bool, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {

@@ -4,7 +4,7 @@ use super::context::HandedArg;
 use super::day::{day, today};
 use super::observations::{ask_hand, somebody_is_there};
 use super::records::{refused, to_read, to_write};
-use super::student::remind;
+use super::remind::remind;
 use super::{Failure, Globals};
 use crate::knowledge::KnowledgeBase;
 use crate::lesson::Handed;

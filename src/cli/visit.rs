@@ -3,7 +3,7 @@
 use super::day::{day, today};
 use super::observations::ObservationArgs;
 use super::records::{refused, to_read, to_write};
-use super::student::remind;
+use super::remind::remind;
 use super::{Failure, Globals};
 use crate::diagnosis::{Asked, CheckUp, Diagnosis};
 use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase, nearest};

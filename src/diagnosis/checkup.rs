@@ -2,7 +2,8 @@
 //! each. Every door that asks a coach to look goes through it; it knows no terminal and no page.
 
 use super::answer::{Diagnosis, NextLook};
-use super::diagnose::{Asked, DiagnosisError, diagnose};
+use super::asked::Asked;
+use super::diagnose::{DiagnosisError, diagnose};
 use super::observation::{Observation, State};
 use crate::causal::Row;
 use crate::knowledge::{ConditionKey, KnowledgeBase};

@@ -3,51 +3,21 @@
 use super::answer::{
     AccountsFor, Behind, Chain, Diagnosis, NextLook, RankedCause, Standing, WouldChange,
 };
+use super::asked::{Asked, Effort};
 use super::body::{hold_back, with_observed};
 use super::looks::next_looks;
+use super::model::Model;
 use super::observation::{Heard, Observation, State, distinct};
 use super::starts::{Figures, Starts};
 use super::student::Student;
-use crate::causal::{CausalGraph, Row, Rows};
 use crate::inference::OriginsError;
 use crate::knowledge::words::DEFAULT_EFFECT;
 use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase};
 use crate::lesson::Lesson;
-use crate::words::{Complaints, ReadBy};
+use crate::words::ReadBy;
 use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// How much of the answer is wanted.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Effort {
-    /// The order of the causes and nothing else.
-    Order,
-    /// Everything a coach reads.
-    #[default]
-    Lesson,
-    /// The same, with every fault and cause of the library among the causes.
-    All,
-}
-
-/// What was read, in the lesson that it is asked in.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Asked {
-    /// The lesson, with what was told of the student in passing.
-    pub lesson: Lesson,
-    /// What was reported.
-    pub observations: Vec<Observation>,
-    /// What was said beside the findings: facts, what was not understood, what is left open.
-    pub heard: Heard,
-    /// What was said of the body; see [`complaints`](super::complaints).
-    pub complaints: Complaints,
-    /// What a finding counts for, where it is not 1; above 0.
-    pub weights: BTreeMap<ConditionKey, f64>,
-    /// Rows that a coach's records have moved, in the place of the library's.
-    pub learned: BTreeMap<ConditionKey, Row>,
-    /// How much of the answer is wanted.
-    pub effort: Effort,
-}
 
 /// Why there is no answer.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -89,36 +59,6 @@ const EXPLAINED: usize = 15;
 
 /// What would change the order is worked out for this many looks.
 const ASKED: usize = 2;
-
-/// A library made ready to be asked.
-pub(super) struct Model<'a> {
-    pub base: &'a KnowledgeBase,
-    pub rows: Rows,
-}
-
-impl<'a> Model<'a> {
-    pub(super) fn new(base: &'a KnowledgeBase) -> Self {
-        Self {
-            base,
-            rows: Rows::new(base, &CausalGraph::new(base)),
-        }
-    }
-
-    /// The same with what a coach's records have moved.
-    pub(super) fn asked(base: &'a KnowledgeBase, asked: &Asked) -> Self {
-        let mut model = Self::new(base);
-        for (key, row) in &asked.learned {
-            model.rows.put(*key, row.clone());
-        }
-        model
-    }
-
-    pub(super) fn starts(&self, asked: &Asked, found: &[Observation]) -> Starts<'a> {
-        let student = Student::new(self.base, asked, found);
-        let weight = |key: ConditionKey| asked.weights.get(&key).copied().unwrap_or(1.0);
-        Starts::new(self.base, &self.rows, &student, found, &weight)
-    }
-}
 
 /// Ranks the root causes of what was reported.
 ///

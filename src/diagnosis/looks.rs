@@ -1,7 +1,7 @@
 //! What to look at next: where the start may be, and what tells the starts apart.
 
 use super::answer::{Behind, NextLook, RankedCause};
-use super::diagnose::Model;
+use super::model::Model;
 use super::observation::Observation;
 use super::starts::Starts;
 use super::student::Student;

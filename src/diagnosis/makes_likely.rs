@@ -1,6 +1,7 @@
 //! What findings make likely, for a search that weighs remedies by it.
 
-use super::diagnose::{Asked, Effort, diagnose};
+use super::asked::{Asked, Effort};
+use super::diagnose::diagnose;
 use super::observation::{Observation, State};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::Lesson;

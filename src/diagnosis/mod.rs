@@ -5,6 +5,7 @@
 //! links gives the chains and what lies on the way. docs/model.md has the mathematics.
 
 mod answer;
+mod asked;
 mod body;
 mod cases;
 mod checkup;
@@ -13,6 +14,7 @@ mod hearing;
 mod impact;
 mod looks;
 mod makes_likely;
+mod model;
 mod observation;
 mod observe;
 mod pairs;
@@ -27,12 +29,11 @@ pub use crate::words::ReadBy;
 pub use answer::{
     AccountsFor, Behind, Chain, Diagnosis, NextLook, RankedCause, Standing, WouldChange,
 };
+pub use asked::{Asked, Effort};
 pub use body::complaints;
 pub use cases::{CaseVerdict, run_cases};
 pub use checkup::{Answer, CheckUp};
-pub use diagnose::{
-    Asked, ClearsTogether, DiagnosisError, Effort, best_remedy, clears_together, diagnose,
-};
+pub use diagnose::{ClearsTogether, DiagnosisError, best_remedy, clears_together, diagnose};
 pub use impact::{
     ImpactFinding, ImpactFindings, impact_findings, impact_observations, quantities, shown_by,
 };

@@ -1,7 +1,7 @@
 //! From what was typed to what is reported: words read, numbers weighed, contradictions refused.
 
+use super::asked::Asked;
 use super::body::complaints;
-use super::diagnose::Asked;
 use super::hearing::{Hearing, settle_contradictions, unknown};
 use super::impact;
 use super::observation::{Heard, Observation, Open, State};

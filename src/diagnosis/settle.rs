@@ -13,7 +13,8 @@
 //! the causes are weighed, and nothing is guessed in silence: an observation says what else it may
 //! be.
 
-use super::diagnose::{Asked, Model};
+use super::asked::Asked;
+use super::model::Model;
 use super::observation::{Observation, State};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::Lesson;

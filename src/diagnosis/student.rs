@@ -14,7 +14,7 @@
 //! | own share of what is asked about (`when_seen: asks`) | [`OWN_WHEN_ASKED`] | who reports an early rise knows of it and asks what is behind it |
 //! | the same when the tool asked for it | 1 | nobody was asking; it was found |
 
-use super::diagnose::Asked;
+use super::asked::Asked;
 use super::observation::{Observation, State};
 use crate::causal::{Row, Rows, commonness};
 use crate::knowledge::{

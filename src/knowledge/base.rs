@@ -1,13 +1,12 @@
 //! The library once everything in it has been checked: every id leads somewhere, every strength is
 //! a chance, and no chain of causes comes back to where it started.
 
-use super::body_words::BodyWords;
 use super::document::{CaseText, DoseText};
 use super::probability::Probability;
 use super::spoken::{ImpliesText, Spoken};
 use super::vocabulary::{
-    FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits, View,
-    WhenSeen,
+    BodyRole, FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits,
+    View, WhenSeen,
 };
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -498,4 +497,35 @@ impl KnowledgeBase {
             .get(origin.layer)
             .map_or("", |layer| layer.name.as_str())
     }
+}
+
+/// Ways of saying one thing of the body.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BodyWords {
+    /// Kebab-case, unique among body words.
+    pub id: String,
+    /// How people say it, over all layers; see [`BodyWordsText`](super::BodyWordsText) for how they are written.
+    pub say: Vec<String>,
+    /// Whole phrases of this sort, over all layers.
+    pub alike: Vec<String>,
+    /// Whom to send a student to who says it.
+    pub refer: Option<Refer>,
+    /// What the words do to others.
+    pub role: Option<BodyRole>,
+    /// Ways of saying in which the words report nothing.
+    pub unless: Vec<String>,
+    /// Body words one of which must be said as well.
+    pub with: Vec<String>,
+    /// Whom to send the student to when it is long ago.
+    pub when_old: Option<Refer>,
+    /// Whom to send the student to when it is fresh.
+    pub when_new: Option<Refer>,
+    /// What is said of it.
+    pub caution: Option<String>,
+    /// The same for the student.
+    pub to_student: Option<String>,
+    /// The id of the pain that it is; of a library that this one is laid over, it may be missing.
+    pub pain: Option<String>,
+    /// Where it was written first.
+    pub origin: Origin,
 }

@@ -1,45 +1,14 @@
 //! Words about the body, laid together over all layers and checked: what a note is read with.
 
-use super::base::Origin;
+use super::base::BodyWords;
 use super::document::BodyWordsText;
 use super::gather::{Entry, origin};
 use super::node::{Step, clip};
 use super::problems::Problems;
 use super::settle::Settled;
-use super::vocabulary::{BodyRole, Refer};
+use super::vocabulary::BodyRole;
 use std::collections::HashSet;
 use std::mem::take;
-
-/// Ways of saying one thing of the body.
-#[derive(Clone, Debug, PartialEq)]
-pub struct BodyWords {
-    /// Kebab-case, unique among body words.
-    pub id: String,
-    /// How people say it, over all layers; see [`BodyWordsText`] for how they are written.
-    pub say: Vec<String>,
-    /// Whole phrases of this sort, over all layers.
-    pub alike: Vec<String>,
-    /// Whom to send a student to who says it.
-    pub refer: Option<Refer>,
-    /// What the words do to others.
-    pub role: Option<BodyRole>,
-    /// Ways of saying in which the words report nothing.
-    pub unless: Vec<String>,
-    /// Body words one of which must be said as well.
-    pub with: Vec<String>,
-    /// Whom to send the student to when it is long ago.
-    pub when_old: Option<Refer>,
-    /// Whom to send the student to when it is fresh.
-    pub when_new: Option<Refer>,
-    /// What is said of it.
-    pub caution: Option<String>,
-    /// The same for the student.
-    pub to_student: Option<String>,
-    /// The id of the pain that it is; of a library that this one is laid over, it may be missing.
-    pub pain: Option<String>,
-    /// Where it was written first.
-    pub origin: Origin,
-}
 
 /// Every way of saying that a way of saying names, in order.
 pub(super) fn named(says: &str) -> impl Iterator<Item = &str> {

@@ -3,6 +3,7 @@
 //! These structs mirror the YAML one to one (see `docs/format.md`); the editor schema is generated
 //! from them. Unknown keys are refused, so that a misspelt key cannot silently do nothing.
 
+use super::plain_values::{id, text};
 use super::spoken::{
     ClubText, DenialText, FlightText, ImpliesText, NumberText, OppositeText, SayText, SayingText,
     ShorthandText, TopicText, WordListText,
@@ -16,9 +17,6 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{Deserializer, Visitor};
 use serde::{Deserialize, Serialize};
 use std::fmt;
-
-/// The longest id; longer ones no longer fit a line of a table.
-pub(super) const LONGEST_ID: usize = 80;
 
 /// A chance written as a word of a scale or as a number.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -94,19 +92,6 @@ fn commonness(_: &mut SchemaGenerator) -> Schema {
 
 fn leak(_: &mut SchemaGenerator) -> Schema {
     graded(words::LEAK_WORDS)
-}
-
-/// What `is_kebab` takes, as an editor needs to know it.
-pub(super) fn id(_: &mut SchemaGenerator) -> Schema {
-    json_schema!({
-        "type": "string",
-        "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$",
-        "maxLength": LONGEST_ID,
-    })
-}
-
-pub(super) fn text(_: &mut SchemaGenerator) -> Schema {
-    json_schema!({ "type": "string", "minLength": 1 })
 }
 
 fn share(_: &mut SchemaGenerator) -> Schema {

@@ -23,6 +23,7 @@ mod names;
 mod nearest;
 mod node;
 mod packed;
+mod plain_values;
 mod probability;
 mod problem;
 mod problems;
@@ -39,10 +40,9 @@ mod wording;
 pub mod words;
 
 pub use base::{
-    Behind, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Fact, FactKey,
-    Impact, KnowledgeBase, LayerInfo, Measure, Origin, Source, SourceKey, Told, Treats,
+    Behind, BodyWords, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Fact,
+    FactKey, Impact, KnowledgeBase, LayerInfo, Measure, Origin, Source, SourceKey, Told, Treats,
 };
-pub use body_words::BodyWords;
 pub use codes::CODES;
 pub use document::{
     BehindText, BodyWordsText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded,

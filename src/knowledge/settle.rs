@@ -2,10 +2,11 @@
 
 use super::base::ConditionKind;
 use super::document::{
-    BodyWordsText, CaseText, ConditionText, DrillText, FactText, LONGEST_ID, LinkText, SourceText,
+    BodyWordsText, CaseText, ConditionText, DrillText, FactText, LinkText, SourceText,
 };
 use super::gather::{Entry, Gathered, SpokenEntries};
 use super::node::clip;
+use super::plain_values::LONGEST_ID;
 use super::problems::{Problems, Spot};
 use super::vocabulary::{Stage, WhenSeen};
 use std::collections::btree_map::{BTreeMap, Entry as Slot};

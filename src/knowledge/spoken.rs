@@ -3,7 +3,7 @@
 //! Every list of a later layer adds to what is there, so that a coach can add a way of saying
 //! something without copying anything. A library that brings none is read with the shipped ones.
 
-use super::document::{id, text};
+use super::plain_values::{id, text};
 use super::vocabulary::{Shot, Stage};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

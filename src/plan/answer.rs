@@ -1,8 +1,7 @@
 //! What a plan says: one type, which every room that shows it reads.
 
 use super::frame::Frame;
-use super::practice::Practice;
-use super::rules::Criterion;
+use super::rules::{Criterion, PracticeOrder};
 use crate::diagnosis::NextLook;
 use crate::knowledge::{ConditionKey, DrillKey, Place, Refer};
 
@@ -206,4 +205,73 @@ impl Nothing {
             }
         }
     }
+}
+
+/// One task in one session.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Block {
+    /// The drill.
+    pub drill: DrillKey,
+    /// Minutes.
+    pub minutes: f64,
+    /// Sets; at least 1.
+    pub sets: u32,
+    /// Repetitions a set.
+    pub reps: u32,
+    /// Balls for all of it; 0 for a task without balls.
+    pub balls: u32,
+}
+
+/// One session.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Session {
+    /// The week, from 1.
+    pub week: u32,
+    /// The day of that week, from 1.
+    pub day: u32,
+    /// How the tasks are mixed.
+    pub order: PracticeOrder,
+    /// Minutes of warm-up before the first task.
+    pub warm_up: f64,
+    /// The tasks, in order.
+    pub blocks: Vec<Block>,
+    /// Minutes of target shots, or full rehearsals, at the end.
+    pub close: f64,
+}
+
+impl Session {
+    /// Minutes of all of it.
+    #[must_use]
+    pub fn minutes(&self) -> f64 {
+        self.warm_up + self.blocks.iter().map(|block| block.minutes).sum::<f64>() + self.close
+    }
+
+    /// Balls of all of it.
+    #[must_use]
+    pub fn balls(&self) -> u32 {
+        self.blocks.iter().map(|block| block.balls).sum()
+    }
+}
+
+/// Practice until the next lesson.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Practice {
+    /// Weeks until the next lesson.
+    pub weeks: u32,
+    /// Minutes that each session was to take.
+    pub minutes: u32,
+    /// What the student does, at most three drills of the lesson, in order.
+    pub tasks: Vec<DrillKey>,
+    /// Every session, first week first.
+    pub sessions: Vec<Session>,
+    /// Seconds between balls.
+    pub rest_seconds: u32,
+    /// When to stop.
+    pub stop_rules: Vec<&'static str>,
+    /// What to film for the next lesson.
+    pub film: Vec<&'static str>,
+    /// What else to look at or ask about at the next lesson, in the library's words.
+    pub bring: Vec<String>,
+    /// Whether the next lesson comes too early to judge the change.
+    pub too_early_to_judge: bool,
 }

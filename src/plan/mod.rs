@@ -35,13 +35,13 @@ mod value;
 
 pub use crate::measure::wilson;
 pub use answer::{
-    LeftOut, MoreTime, NotBefore, Nothing, OutOfReach, Plan, Priority, Referral, Step,
+    Block, LeftOut, MoreTime, NotBefore, Nothing, OutOfReach, Plan, Practice, Priority, Referral,
+    Session, Step,
 };
 pub use fit::Unfit;
 pub use frame::Frame;
 pub use make::{FIELD, SECOND_ADDS, make_plan};
 pub use options::{LONGEST_LESSON, PlanError, PlanOptions, SHORTEST_LESSON, Sessions};
 pub use order::lesson_order;
-pub use practice::{Block, Practice, Session};
 pub use rules::{Criterion, PracticeOrder, RULES, Rule};
 pub use value::FURTHER_RUNG;

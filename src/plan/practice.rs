@@ -1,9 +1,9 @@
 //! Practice on one's own until the next lesson.
 
-use super::answer::Step;
+use super::answer::{Block, Practice, Session, Step};
 use super::fit::needs_warm_body;
 use super::options::PlanOptions;
-use super::rules::{self, PracticeOrder};
+use super::rules;
 use crate::knowledge::{ConditionKey, DrillKey, KnowledgeBase, RemedyKind, Suits, View};
 
 /// At most this many tasks go home with a student.
@@ -12,75 +12,6 @@ const MOST_TASKS: usize = 3;
 const SHORTEST_TASK: f64 = 3.0;
 /// Minutes for target shots at the end of a session.
 const CLOSE: f64 = 2.0;
-
-/// One task in one session.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Block {
-    /// The drill.
-    pub drill: DrillKey,
-    /// Minutes.
-    pub minutes: f64,
-    /// Sets; at least 1.
-    pub sets: u32,
-    /// Repetitions a set.
-    pub reps: u32,
-    /// Balls for all of it; 0 for a task without balls.
-    pub balls: u32,
-}
-
-/// One session.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Session {
-    /// The week, from 1.
-    pub week: u32,
-    /// The day of that week, from 1.
-    pub day: u32,
-    /// How the tasks are mixed.
-    pub order: PracticeOrder,
-    /// Minutes of warm-up before the first task.
-    pub warm_up: f64,
-    /// The tasks, in order.
-    pub blocks: Vec<Block>,
-    /// Minutes of target shots, or full rehearsals, at the end.
-    pub close: f64,
-}
-
-impl Session {
-    /// Minutes of all of it.
-    #[must_use]
-    pub fn minutes(&self) -> f64 {
-        self.warm_up + self.blocks.iter().map(|block| block.minutes).sum::<f64>() + self.close
-    }
-
-    /// Balls of all of it.
-    #[must_use]
-    pub fn balls(&self) -> u32 {
-        self.blocks.iter().map(|block| block.balls).sum()
-    }
-}
-
-/// Practice until the next lesson.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Practice {
-    /// Weeks until the next lesson.
-    pub weeks: u32,
-    /// Minutes that each session was to take.
-    pub minutes: u32,
-    /// What the student does, at most three drills of the lesson, in order.
-    pub tasks: Vec<DrillKey>,
-    /// Every session, first week first.
-    pub sessions: Vec<Session>,
-    /// Seconds between balls.
-    pub rest_seconds: u32,
-    /// When to stop.
-    pub stop_rules: Vec<&'static str>,
-    /// What to film for the next lesson.
-    pub film: Vec<&'static str>,
-    /// What else to look at or ask about at the next lesson, in the library's words.
-    pub bring: Vec<String>,
-    /// Whether the next lesson comes too early to judge the change.
-    pub too_early_to_judge: bool,
-}
 
 /// The practice that follows from a lesson.
 pub(crate) fn practice(

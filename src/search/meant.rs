@@ -1,6 +1,6 @@
 //! What the words of a query mean: readings, what they say of the body, and what they make likely.
 
-use super::drills::DrillIndex;
+use super::drill_index::DrillIndex;
 use super::query::{DrillQuery, MakesLikely, WorksOn};
 use crate::knowledge::{ConditionKey, Drill, KnowledgeBase, Refer, SHIPPED_LAYER};
 use crate::words::{BodyReader, Complaint, Complaints, ReadAs, alike, any_pain, on_record};

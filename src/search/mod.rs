@@ -3,6 +3,7 @@
 //! [`DrillIndex`] finds drills by what their text says and by what the words mean (as
 //! [`crate::words`] reads them), and shows both. This room computes no chances.
 
+mod drill_index;
 mod drills;
 mod excerpt;
 mod filter;
@@ -17,7 +18,8 @@ mod scored;
 mod texts;
 mod typed;
 
-pub use drills::{DrillIndex, LARGE_LIBRARY, Question};
+pub use drill_index::{DrillIndex, LARGE_LIBRARY};
+pub use drills::Question;
 pub use excerpt::Excerpt;
 pub use filter::{DrillFilters, Facets};
 pub use index::IndexError;

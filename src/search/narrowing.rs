@@ -1,6 +1,6 @@
 //! Words of a query that ask for a place, a student or nothing at hand, and queries of nothing else.
 
-use super::drills::DrillIndex;
+use super::drill_index::DrillIndex;
 use super::filter::{Counts, Sieve};
 use super::meant::works_on;
 use super::query::{DrillQuery, Found, Guess, Hit};

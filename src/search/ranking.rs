@@ -1,6 +1,6 @@
 //! How drills are scored: by their text, by their name and by what they do for what is meant.
 
-use super::drills::DrillIndex;
+use super::drill_index::DrillIndex;
 use super::filter::{Counts, Sieve};
 use super::index::{Alternatives, IndexError};
 use super::meant::{Meant, SURE};

@@ -1,7 +1,7 @@
 //! The words of a query as they were typed: what can be looked for, what was guessed, and what of them a
 //! drill says.
 
-use super::drills::DrillIndex;
+use super::drill_index::DrillIndex;
 use super::query::{DrillQuery, DrillQueryError, Guess, MOST_QUERY_WORDS};
 use crate::words::lexicon::{Meaning, WordKey};
 use crate::words::term::{Cutter, FastMap, Term, TextId};

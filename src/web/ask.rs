@@ -2,8 +2,8 @@
 
 use super::fields::{Fields, Wrong, query};
 use super::kept::is_name;
+use super::on_record::OnRecord;
 use super::room::Room;
-use super::students::OnRecord;
 use super::trouble;
 use crate::diagnosis::{Answer, CheckUp, Effort, Reported, State, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, Shot, Suits};

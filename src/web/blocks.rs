@@ -1,5 +1,6 @@
-//! A page of the report room as HTML.
+//! A page of the report room as HTML, and what several pages have.
 
+use super::room::Room;
 use crate::report::{Block, Page};
 use maud::{Markup, html};
 
@@ -40,6 +41,43 @@ fn grid(head: &[String], rows: &[Vec<String>], has_narrow: bool) -> Markup {
             table {
                 thead { tr { @for title in head { th scope="col" { (title) } } } }
                 tbody { @for row in rows { tr { @for cell in row { td { (cell) } } } } }
+            }
+        }
+    }
+}
+
+/// A choice of one, with a first that says nothing.
+pub(super) fn select<'a>(
+    name: &str,
+    title: &str,
+    none: &str,
+    values: impl Iterator<Item = (&'a str, &'a str, bool)>,
+) -> Markup {
+    html! {
+        label { (title)
+            select name=(name) {
+                option value="" { (none) }
+                @for (value, words, chosen) in values {
+                    option value=(value) selected[chosen] { (words) }
+                }
+            }
+        }
+    }
+}
+
+/// Why the answers are those of the library as it was before.
+pub(super) fn stale(room: &Room) -> Markup {
+    let problems = room.stale();
+    html! {
+        @if !problems.is_empty() {
+            section class="caution" aria-labelledby="stale" {
+                h2 id="stale" { "The library was changed, and cannot be read" }
+                p { "These pages go on with what was there before." }
+                ul {
+                    @for problem in problems.iter().take(5) {
+                        li { (problem.file) ", line " (problem.line) ": " (problem.message) }
+                    }
+                }
             }
         }
     }

@@ -1,9 +1,9 @@
 //! Single entries, and drills by words.
 
+use super::app::App;
 use super::blocks::blocks;
 use super::library::way_to_change;
 use super::room::Room;
-use super::serve::App;
 use super::shell::{self, Here};
 use super::trouble::NotGiven;
 use crate::knowledge::SHIPPED_LAYER;

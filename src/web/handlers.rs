@@ -1,18 +1,19 @@
 //! One handler a page: fields in, a room asked, a page or JSON out.
 
+use super::app::App;
 use super::ask::Ask;
 use super::drills::{self, DrillAsk};
 use super::entries;
 use super::fields::Fields;
-use super::guard::refused;
+use super::gate::refused;
 use super::lesson::{self, Unclear, work_out};
 use super::lesson_view::{self, View};
 use super::library::{self, Came, Filled};
+use super::on_record::OnRecord;
 use super::plan::{self, Planned};
 use super::room::Room;
-use super::serve::App;
 use super::shell;
-use super::students::{self, OnRecord};
+use super::students;
 use super::trouble::NotGiven;
 use crate::authoring::EntryKind;
 use crate::records::{Store, Summary};

@@ -1,12 +1,13 @@
 //! The lesson: a note read, put right, looks answered, the order moving with each.
 
+use super::app::App;
 use super::ask::{Ask, Step};
 use super::fields::{Fields, Wrong, query};
 use super::guard::secret;
 use super::kept::Draft;
+use super::on_record::OnRecord;
 use super::room::Room;
-use super::serve::App;
-use super::students::{OnRecord, said_of};
+use super::students::said_of;
 use super::trouble::NotGiven;
 use crate::diagnosis::{Asked, CheckUp, Diagnosis, diagnose};
 use crate::knowledge::{ConditionKey, KnowledgeBase};

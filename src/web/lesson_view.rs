@@ -1,11 +1,12 @@
 //! The lesson as a page.
 
 use super::ask::{Ask, Stands, Step};
+use super::blocks::{select, stale};
 use super::kept::Draft;
 use super::lesson::{Unclear, Worked, may_mean};
+use super::on_record::OnRecord;
 use super::room::Room;
 use super::shell::{self, Here};
-use super::students::OnRecord;
 use crate::diagnosis::{
     AccountsFor, Answer, Behind, Diagnosis, NextLook, Observation, RankedCause, Standing, State,
 };
@@ -91,25 +92,6 @@ fn radio(name: &str, value: &str, words: &str, chosen: bool) -> Markup {
     }
 }
 
-/// A choice of one, with a first that says nothing.
-pub(super) fn select<'a>(
-    name: &str,
-    title: &str,
-    none: &str,
-    values: impl Iterator<Item = (&'a str, &'a str, bool)>,
-) -> Markup {
-    html! {
-        label { (title)
-            select name=(name) {
-                option value="" { (none) }
-                @for (value, words, chosen) in values {
-                    option value=(value) selected[chosen] { (words) }
-                }
-            }
-        }
-    }
-}
-
 /// What of the coach's own library the answers do without.
 fn left_out(room: &Room) -> Markup {
     html! {
@@ -118,24 +100,6 @@ fn left_out(room: &Room) -> Markup {
                 h2 id="left-out" { "Not read from your own library" }
                 ul {
                     @for problem in room.left_out.iter().take(5) {
-                        li { (problem.file) ", line " (problem.line) ": " (problem.message) }
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// Why the answers are those of the library as it was before.
-pub(super) fn stale(room: &Room) -> Markup {
-    let problems = room.stale();
-    html! {
-        @if !problems.is_empty() {
-            section class="caution" aria-labelledby="stale" {
-                h2 id="stale" { "The library was changed, and cannot be read" }
-                p { "These pages go on with what was there before." }
-                ul {
-                    @for problem in problems.iter().take(5) {
                         li { (problem.file) ", line " (problem.line) ": " (problem.message) }
                     }
                 }

@@ -1,9 +1,8 @@
 //! The layers of the library, and own entries by a form.
 
-use super::blocks::blocks;
+use super::app::App;
+use super::blocks::{blocks, stale};
 use super::fields::Fields;
-use super::lesson_view::stale;
-use super::serve::App;
 use super::shell::{self, Here};
 use super::trouble::NotGiven;
 use crate::authoring::{

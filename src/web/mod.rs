@@ -6,17 +6,20 @@
 //! Every page can be had as the command's own JSON under the same address with `.json`. Nothing is
 //! computed here.
 
+mod app;
 mod ask;
 mod blocks;
 mod drills;
 mod entries;
 mod fields;
+mod gate;
 mod guard;
 mod handlers;
 mod kept;
 mod lesson;
 mod lesson_view;
 mod library;
+mod on_record;
 mod plan;
 mod room;
 mod serve;
@@ -24,5 +27,6 @@ mod shell;
 mod students;
 mod trouble;
 
+pub use app::{App, Setup};
 pub use room::{Library, LibraryError};
-pub use serve::{App, Server, Setup, router};
+pub use serve::{Server, router};

@@ -1,15 +1,15 @@
 //! The plan of a lesson: what it has to fit into, the lesson in order, the drills in full, the student's
 //! page.
 
+use super::app::App;
 use super::ask::Ask;
-use super::blocks::blocks;
+use super::blocks::{blocks, select};
 use super::fields::Wrong;
 use super::lesson::{Worked, work_out};
-use super::lesson_view::select;
+use super::on_record::OnRecord;
 use super::room::Room;
-use super::serve::App;
 use super::shell::{self, Here};
-use super::students::{OnRecord, today};
+use super::students::today;
 use super::trouble::{self, NotGiven};
 use crate::diagnosis::clears_together;
 use crate::knowledge::{Level, Place, Suits};

@@ -1,22 +1,18 @@
 //! The server: one thread, one address, bounds on everything that comes in.
 
-use super::guard::{self, Guard, LARGEST_BODY};
+use super::app::App;
+use super::gate::{self, LARGEST_BODY};
 use super::handlers;
-use super::kept::Drafts;
-use super::room::Library;
-use crate::records::Place;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
-use std::collections::VecDeque;
 use std::net::{SocketAddr, TcpListener};
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::TcpStream;
-use tokio::sync::{Mutex, Semaphore};
+use tokio::sync::Semaphore;
 
 /// So many connections are open at once; more wait their turn.
 const MOST_CONNECTIONS: usize = 256;
@@ -36,80 +32,11 @@ const BLOCKING: usize = 2;
 /// Between two tries to take a connection when the system has none to give.
 const BREATH: Duration = Duration::from_millis(50);
 
-/// What a server is set up with.
-pub struct Setup {
-    /// The library.
-    pub library: Library,
-    /// The folder of what is the coach's own.
-    pub home: PathBuf,
-    /// Where records are.
-    pub records: Place,
-    /// Who writes records; empty when that is not said.
-    pub coach: String,
-    /// Whether nothing is written.
-    pub read_only: bool,
-}
-
-/// Everything that a page is made from.
-pub struct App {
-    guard: Guard,
-    /// The library, which a save replaces.
-    pub(super) library: Library,
-    /// Lessons as they were last seen.
-    pub(super) drafts: Drafts,
-    pub(super) records: Place,
-    pub(super) coach: String,
-    pub(super) read_only: bool,
-    /// Lessons kept on a record last in this run, oldest first: what they ask, and where that led.
-    pub(super) saved: Mutex<VecDeque<(String, String)>>,
-    /// A request that takes longer, body and all, is given up.
-    pub(super) patience: Duration,
-}
-
-/// How long a request may take where nothing else is said.
-const PATIENCE: Duration = Duration::from_secs(10);
-
-impl App {
-    /// An app for a server at this address.
-    ///
-    /// # Errors
-    ///
-    /// When the system has no random numbers for the link's key.
-    pub fn new(address: SocketAddr, setup: Setup) -> std::io::Result<Self> {
-        Ok(Self {
-            guard: Guard::new(address)?,
-            library: setup.library,
-            drafts: Drafts::new(setup.home.join("lessons")),
-            records: setup.records,
-            coach: setup.coach,
-            read_only: setup.read_only,
-            saved: Mutex::default(),
-            patience: PATIENCE,
-        })
-    }
-
-    /// The same with another bound on how long a request may take, body and all.
-    #[must_use]
-    pub fn give_up_after(self, patience: Duration) -> Self {
-        Self { patience, ..self }
-    }
-
-    /// The address that lets one browser in, with its one-use key.
-    #[must_use]
-    pub fn link(&self) -> String {
-        self.guard.link()
-    }
-
-    pub(super) fn guard(&self) -> &Guard {
-        &self.guard
-    }
-}
-
 /// Every page behind the guard.
 pub fn router(app: Arc<App>) -> Router {
     handlers::routes()
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
-        .layer(from_fn_with_state(Arc::clone(&app), guard::keep))
+        .layer(from_fn_with_state(Arc::clone(&app), gate::keep))
         .with_state(app)
 }
 

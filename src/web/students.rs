@@ -3,10 +3,10 @@
 //! The records block while they are read or written, so every question to them is put from a thread of
 //! its own.
 
-use super::blocks::blocks;
+use super::app::App;
+use super::blocks::{blocks, select};
 use super::fields::{Fields, Wrong};
-use super::lesson_view::select;
-use super::serve::App;
+use super::on_record::OnRecord;
 use super::shell::{self, Here};
 use super::trouble::NotGiven;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Suits};
@@ -80,16 +80,6 @@ fn not_given(error: StoreError) -> NotGiven {
         StoreError::HandleShape { write, .. } => Wrong::new("handle", message, write).into(),
         _ => NotGiven::NotDone(message),
     }
-}
-
-/// What is on record of the student of a lesson.
-pub(super) struct OnRecord {
-    /// Who it is, with every lesson.
-    pub(super) history: History,
-    /// What was said of the body.
-    pub(super) limits: Option<String>,
-    /// Whether the records may move the order.
-    pub(super) learns: bool,
 }
 
 /// What the records say of findings, and of drills by id.

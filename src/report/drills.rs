@@ -73,11 +73,14 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
         }));
     }
     if found.total > found.drills.len() {
-        page.text(format!(
-            "{} of {} drills that fit.",
-            found.drills.len(),
-            found.total
-        ));
+        let others = found.total - found.fit;
+        let say = match others {
+            0 => String::new(),
+            1 => "; 1 more says the word".to_owned(),
+            _ => format!("; {others} more say the word"),
+        };
+        let listed = found.drills.len().min(found.fit);
+        page.text(format!("{listed} of {} drills that fit{say}.", found.fit));
     }
     let narrower: Vec<String> = narrowing(found)
         .into_iter()

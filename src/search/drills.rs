@@ -90,6 +90,8 @@ impl DrillIndex {
         let mut counts = Counts::new(&self.facts);
         ranked.retain(|one| sieve.pass(one.drill, &mut counts));
         let total = ranked.len();
+        let fits = |one: &&Ranked| one.fits(best, meant.sure(), false);
+        let fit = ranked.iter().filter(fits).count();
         ranked.sort_by(Ranked::before);
         ranked.truncate(query.limit);
         Ok(Found {
@@ -97,6 +99,7 @@ impl DrillIndex {
             drills: self.hits(base, &ranked, &meant, &words, &mut cutter),
             read_as: meant.read_as,
             total,
+            fit,
             without_filters,
             facets: counts.facets(&self.facts),
             complaints: meant.complaints,

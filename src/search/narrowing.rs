@@ -66,6 +66,7 @@ impl DrillIndex {
             read_as: Vec::new(),
             drills: hits,
             total,
+            fit: total,
             without_filters,
             facets: counts.facets(&self.facts),
             guesses: Vec::new(),

@@ -111,6 +111,8 @@ pub struct Found {
     /// quarter of the best (half, where nothing was surely read); of a library of thousands, among the best 2,000, or among the
     /// best 10,000 when there are filters.
     pub total: usize,
+    /// How many of them fit by what they do; the others only say the one word that was typed.
+    pub fit: usize,
     /// How many would fit without the filters.
     pub without_filters: usize,
     /// How the drills that fit fall under each filter.

@@ -159,6 +159,24 @@ fn a_drill_asked_for_by_its_name_comes_first_and_few_fit_by_a_word() {
     assert!(ids(&["slice", "--have", ""]).0.len() >= 3);
 }
 
+/// A drill that only says the word is found, and not counted among those that fit.
+#[test]
+fn what_fits_is_told_from_what_only_says_the_word() {
+    let answer = |arguments: &[&str]| {
+        let output = fairwhy(arguments).assert().success().get_output().clone();
+        String::from_utf8(output.stdout).expect("text")
+    };
+    let page = answer(&["drills", "slice"]);
+    let line = page.lines().find(|line| line.contains("drills that fit;"));
+    let line = line.unwrap_or_else(|| panic!("{page}"));
+    assert!(line.ends_with("more say the word."), "{line}");
+    let fit = line.split(' ').nth(2).and_then(|fit| fit.parse().ok());
+    assert!(
+        fit.is_some_and(|fit: usize| (8..100).contains(&fit)),
+        "{line}"
+    );
+}
+
 /// What a query says is not at hand, how long there is, and who and where, are filters, and say so.
 #[test]
 fn words_that_are_filters_act_as_filters() {

@@ -25,12 +25,12 @@ const EXCERPTS: usize = 50;
 
 impl DrillIndex {
     /// Finds drills. `likely` says what the readings make likely, each condition with a number from 0
-    /// to 1, the readings themselves included; [`behind_shares`] is the plain way, a diagnosis the
+    /// to 1, the readings themselves included; [`behind_shares`](super::behind_shares) is the plain way, a diagnosis the
     /// better one.
     ///
     /// # Errors
     ///
-    /// When there is no word in the query, when there are more than [`MOST_QUERY_WORDS`], or when a
+    /// When there is no word in the query, when there are more than [`MOST_QUERY_WORDS`](super::MOST_QUERY_WORDS), or when a
     /// filter names something unknown.
     pub fn search(
         &self,

@@ -26,13 +26,17 @@ mod vocabulary;
 #[path = "knowledge/words.rs"]
 #[allow(dead_code, reason = "the program uses the rest")]
 mod words;
+#[path = "knowledge/yaml.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
+mod yaml;
 
-use node::{Content, Node, Place, read};
+use node::{Content, Node, Place};
 use packed::Packed;
 use std::fmt::Write as _;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
+use yaml::read;
 
 /// Every list of a library file, in the order in which [`Packed::places`] goes through them.
 const LISTS: [&str; 21] = [

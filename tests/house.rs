@@ -5,6 +5,8 @@
 mod circles;
 #[path = "house/lengths.rs"]
 mod lengths;
+#[path = "house/names.rs"]
+mod names;
 #[path = "house/source.rs"]
 mod source;
 

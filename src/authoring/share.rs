@@ -221,15 +221,15 @@ const ONE_OF_AN_ID: &[&str] = &[
 ];
 
 /// An entry as it stands in a layer.
-struct Standing {
+struct EntryThere {
     layer: usize,
     file: String,
     value: Value,
 }
 
 /// Every entry of the layers by list and id.
-fn standing(layers: &[LayerText]) -> HashMap<(String, String), Vec<Standing>> {
-    let mut standing: HashMap<_, Vec<Standing>> = HashMap::new();
+fn standing(layers: &[LayerText]) -> HashMap<(String, String), Vec<EntryThere>> {
+    let mut standing: HashMap<_, Vec<EntryThere>> = HashMap::new();
     for (layer, text) in layers.iter().enumerate() {
         for file in &text.files {
             let Ok(read) = library_file(&file.text) else {
@@ -237,7 +237,7 @@ fn standing(layers: &[LayerText]) -> HashMap<(String, String), Vec<Standing>> {
             };
             for Item { list, id, value } in items(&read) {
                 let file = file.path.clone();
-                let entry = Standing { layer, file, value };
+                let entry = EntryThere { layer, file, value };
                 standing.entry((list, id)).or_default().push(entry);
             }
         }

@@ -67,7 +67,7 @@ pub fn read_within(folder: &Path, limits: Limits) -> Result<LayerText, Vec<Probl
 /// have refused the folder for.
 #[must_use]
 pub fn read_what_can_be(folder: &Path, limits: Limits) -> (LayerText, Vec<Problem>) {
-    let mut reading = Reading {
+    let mut reading = FolderReading {
         limits,
         layer: LayerText {
             name: folder.display().to_string(),
@@ -109,7 +109,7 @@ pub fn read_what_can_be(folder: &Path, limits: Limits) -> (LayerText, Vec<Proble
     (reading.layer, reading.errors)
 }
 
-struct Reading {
+struct FolderReading {
     limits: Limits,
     layer: LayerText,
     errors: Vec<Problem>,
@@ -117,7 +117,7 @@ struct Reading {
     bytes: u64,
 }
 
-impl Reading {
+impl FolderReading {
     fn problem(&self, file: &str, code: &'static str, message: String, help: &str) -> Problem {
         Problem {
             layer: self.layer.name.clone(),

@@ -27,7 +27,7 @@ const MOST_VALUES: usize = 4_000_000;
 #[derive(Clone, Debug)]
 pub(super) struct Entry<T> {
     pub(super) text: T,
-    written: Written,
+    written: EntrySource,
     at: Place,
     layer: usize,
     file: usize,
@@ -40,7 +40,7 @@ pub(super) struct Entry<T> {
 
 /// An entry as it was written, which tells where each of its words stands.
 #[derive(Clone, Debug)]
-enum Written {
+enum EntrySource {
     Parsed(Node),
     /// In a file that ships, by its place among them; with the places of its `caused_by`.
     Shipped(usize, Box<[Place]>),
@@ -56,8 +56,8 @@ impl<T> Entry<T> {
     /// The entry as it was written.
     pub(super) fn node(&self) -> &Node {
         match &self.written {
-            Written::Parsed(node) => node,
-            Written::Shipped(place, _) => layer::tree(*place)
+            EntrySource::Parsed(node) => node,
+            EntrySource::Shipped(place, _) => layer::tree(*place)
                 .and_then(|root| root.item_at(self.at))
                 .unwrap_or(&NOWHERE),
         }
@@ -81,8 +81,10 @@ impl<T> Entry<T> {
     /// Where an item of its `caused_by` starts.
     pub(super) fn cause_start(&self, item: usize) -> Spot {
         match &self.written {
-            Written::Parsed(_) => self.spot(&["caused_by".into(), item.into()]),
-            Written::Shipped(_, places) => self.here(places.get(item).copied().unwrap_or(self.at)),
+            EntrySource::Parsed(_) => self.spot(&["caused_by".into(), item.into()]),
+            EntrySource::Shipped(_, places) => {
+                self.here(places.get(item).copied().unwrap_or(self.at))
+            }
         }
     }
 
@@ -226,7 +228,7 @@ pub(super) fn gather(trusting: bool, problems: &mut Problems<'_>) -> Gathered {
                 take(packed, spot, place, &mut gathered);
                 continue;
             }
-            match super::node::read(&source.text) {
+            match super::yaml::read(&source.text) {
                 Err(flaw) => {
                     gathered.unreadable.extend(ids_in(&source.text));
                     problems.flaw(spot, Severity::Error, flaw);
@@ -333,7 +335,7 @@ impl Unpacked {
             Box::new(Entry {
                 text,
                 at,
-                written: Written::Shipped(self.file, links),
+                written: EntrySource::Shipped(self.file, links),
                 layer: self.spot.layer,
                 file: self.spot.file,
                 whole: true,
@@ -566,7 +568,7 @@ fn entry<T: DeserializeOwned>(
         Ok(text) => Ok(Box::new(Entry {
             text,
             at: node.at,
-            written: Written::Parsed(node),
+            written: EntrySource::Parsed(node),
             layer: from.spot.layer,
             file: from.spot.file,
             whole,

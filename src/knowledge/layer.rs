@@ -1,8 +1,9 @@
 //! A layer: one folder of knowledge as text, or what ships inside the program.
 
-use super::node::{Node, read};
+use super::node::Node;
 use super::packed::{self, Packed};
 use super::problem::Problem;
+use super::yaml::read;
 use std::borrow::Cow;
 use std::sync::{LazyLock, OnceLock};
 

@@ -38,6 +38,7 @@ mod stack;
 mod vocabulary;
 mod wording;
 pub mod words;
+mod yaml;
 
 pub use base::{
     Behind, BodyWords, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Fact,
@@ -55,7 +56,6 @@ pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
 pub use likeness::{NEAR_COPY, near_copies};
 pub use load::{Loaded, Strictness, load};
 pub use nearest::nearest;
-pub use node::same_place;
 pub use probability::{NotAProbability, Probability};
 pub use problem::{Problem, Severity};
 pub use schema::schema;
@@ -69,3 +69,4 @@ pub use vocabulary::{
     BodyRole, FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits,
     View, WhenSeen,
 };
+pub use yaml::same_place;

@@ -538,7 +538,7 @@ fn slipped(text: &str) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::super::document::LibraryFile;
-    use super::super::node::read;
+    use super::super::yaml::read;
     use super::*;
 
     fn library_shape() -> Shape {

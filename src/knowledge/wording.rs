@@ -98,8 +98,10 @@ pub(super) fn check(node: &Node, file: Spot, problems: &mut Problems<'_>) {
             && let Some(finding) = sided(text)
         {
             let help = match finding.sort {
-                Sort::Part => "write lead or trail, so that it holds for left-handed players too",
-                Sort::Direction => {
+                SideSort::Part => {
+                    "write lead or trail, so that it holds for left-handed players too"
+                }
+                SideSort::Direction => {
                     "write toward the lead or trail side, or in and out, so that it holds for left-handed players too"
                 }
             };
@@ -147,7 +149,7 @@ fn visit(node: &Node, key: &str, look: &mut impl FnMut(&str, Place, &str)) {
 }
 
 #[derive(Debug, PartialEq, Eq)]
-enum Sort {
+enum SideSort {
     Part,
     Direction,
 }
@@ -155,7 +157,7 @@ enum Sort {
 #[derive(Debug, PartialEq, Eq)]
 struct Sided {
     words: String,
-    sort: Sort,
+    sort: SideSort,
 }
 
 /// The first left or right that names a side of the player or a direction of the ball.
@@ -183,10 +185,10 @@ fn sided(text: &str) -> Option<Sided> {
         let (next, over_next) = (word(Some(i + 1)), word(Some(i + 2)));
         let (last, before_last) = (word(i.checked_sub(1)), word(i.checked_sub(2)));
         if is_part(next) {
-            return Some(found(&[side, next], Sort::Part));
+            return Some(found(&[side, next], SideSort::Part));
         }
         if BETWEEN.contains(&next) && is_part(over_next) {
-            return Some(found(&[side, next, over_next], Sort::Part));
+            return Some(found(&[side, next, over_next], SideSort::Part));
         }
         let ends = next == "." || ENDS_DIRECTION.contains(&next);
         let to_the =
@@ -194,13 +196,13 @@ fn sided(text: &str) -> Option<Sided> {
         let remains =
             matches!(last, "is" | "are" | "was" | "what's" | "." | "what") && *side == "left";
         if ends && to_the {
-            return Some(found(&[before_last, last, side], Sort::Direction));
+            return Some(found(&[before_last, last, side], SideSort::Direction));
         }
         if ends && MOVES.contains(&last) {
-            return Some(found(&[last, side], Sort::Direction));
+            return Some(found(&[last, side], SideSort::Direction));
         }
         if next == "of" && matches!(over_next, "the" | "target" | "it" | "where") && !remains {
-            return Some(found(&[side, next, over_next], Sort::Direction));
+            return Some(found(&[side, next, over_next], SideSort::Direction));
         }
     }
     None
@@ -213,7 +215,7 @@ fn is_part(word: &str) -> bool {
             .is_some_and(|one| PARTS.contains(&one))
 }
 
-fn found(words: &[&str], sort: Sort) -> Sided {
+fn found(words: &[&str], sort: SideSort) -> Sided {
     Sided {
         words: words.join(" "),
         sort,

@@ -11,6 +11,7 @@ pub mod impact;
 mod number;
 mod range;
 mod skeleton;
+mod strike;
 mod table;
 mod wilson;
 
@@ -18,7 +19,7 @@ pub use change::{
     Change, Count, Summary, Verdict, balls_needed, count_change, fisher, mean_change,
     reading_change, share_difference, summary,
 };
-pub use flight::{Club, Contradiction, Curve, Flight, FlightError, Given, Note, Spot, flight};
+pub use flight::flight;
 pub use frame::{
     BY_EYE, Frame, FrameClub, FrameError, FrameReading, Lead, Moment, Setting, Shift, View, frame,
     joint_error, line_error, shifts,
@@ -26,5 +27,6 @@ pub use frame::{
 pub use number::{Number, possible, read_number};
 pub use range::Range;
 pub use skeleton::{NAMES, POINTS, Point, PointsError, Skeleton};
+pub use strike::{Club, Contradiction, Curve, Flight, FlightError, Given, Note, Spot};
 pub use table::{Column, MOST_BYTES, Table, TableError};
 pub use wilson::wilson;

@@ -15,6 +15,7 @@ mod page;
 mod percent;
 mod picture;
 mod plan;
+mod plan_json;
 mod progress;
 mod sentence;
 mod show;
@@ -46,7 +47,8 @@ pub use json::why_json;
 pub use page::{Block, Page};
 pub use percent::{in_ten, percent};
 pub use picture::picture;
-pub use plan::{plan_json, plan_page};
+pub use plan::plan_page;
+pub use plan_json::plan_json;
 pub use progress::{eval_json, eval_page, progress_json, progress_page, progress_picture};
 pub use show::{Entry, LEAST, dose, drill_json, show_json, show_page};
 pub use since::{

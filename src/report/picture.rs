@@ -33,31 +33,31 @@ const KEY: f64 = 92.0;
 
 /// What a box stands for; the first that applies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Part {
+enum BoxSort {
     WorkedOn,
     Seen,
     Likely,
 }
 
-impl Part {
+impl BoxSort {
     fn label(self) -> &'static str {
         match self {
-            Part::WorkedOn => "WORK ON",
-            Part::Seen => "SEEN",
-            Part::Likely => "LIKELY",
+            BoxSort::WorkedOn => "WORK ON",
+            BoxSort::Seen => "SEEN",
+            BoxSort::Likely => "LIKELY",
         }
     }
 }
 
-struct Node {
+struct PictureNode {
     key: ConditionKey,
-    part: Part,
+    part: BoxSort,
     lines: Vec<String>,
     x: f64,
     y: f64,
 }
 
-impl Node {
+impl PictureNode {
     fn height(&self) -> f64 {
         self.lines.len() as f64 * LINE + 2.0 * PAD
     }
@@ -101,7 +101,7 @@ fn nodes(
     diagnosis: &Diagnosis,
     plan: &Plan,
     links: &BTreeSet<(ConditionKey, ConditionKey)>,
-) -> Vec<Node> {
+) -> Vec<PictureNode> {
     let worked: BTreeSet<ConditionKey> = plan.priorities.iter().map(|p| p.condition).collect();
     let seen: BTreeSet<ConditionKey> = diagnosis
         .observations
@@ -123,14 +123,14 @@ fn nodes(
     all.into_iter()
         .map(|key| {
             let part = if worked.contains(&key) {
-                Part::WorkedOn
+                BoxSort::WorkedOn
             } else if seen.contains(&key) {
-                Part::Seen
+                BoxSort::Seen
             } else {
-                Part::Likely
+                BoxSort::Likely
             };
             let mut label = part.label().to_owned();
-            if part == Part::WorkedOn && seen.contains(&key) {
+            if part == BoxSort::WorkedOn && seen.contains(&key) {
                 label.push_str(", SEEN");
             } else if let (false, Some(chance)) = (seen.contains(&key), chance.get(&key)) {
                 let _ = write!(label, ", {}", percent(*chance));
@@ -142,7 +142,7 @@ fn nodes(
                     .into_iter()
                     .map(std::borrow::Cow::into_owned),
             );
-            Node {
+            PictureNode {
                 key,
                 part,
                 lines,
@@ -154,7 +154,7 @@ fn nodes(
 }
 
 /// Places the centre of every box and every point that a link passes.
-fn lay_out(nodes: &mut [Node], links: &BTreeSet<(ConditionKey, ConditionKey)>) -> Drawing {
+fn lay_out(nodes: &mut [PictureNode], links: &BTreeSet<(ConditionKey, ConditionKey)>) -> Drawing {
     let index: BTreeMap<ConditionKey, u32> = nodes.iter().map(|node| node.key).zip(0..).collect();
     let mut sizes: Vec<(f64, f64)> = nodes.iter().map(|node| (WIDE, node.height())).collect();
     let straight: Vec<Vec<u32>> = links
@@ -246,7 +246,7 @@ fn placed(sizes: &[(f64, f64)], routes: &[Vec<u32>]) -> (Vec<(f64, f64)>, (f64, 
 
 fn draw(
     base: &KnowledgeBase,
-    nodes: &[Node],
+    nodes: &[PictureNode],
     links: &BTreeSet<(ConditionKey, ConditionKey)>,
     drawing: &Drawing,
 ) -> String {
@@ -256,20 +256,21 @@ fn draw(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width:.0}\" height=\"{height:.0}\" viewBox=\"0 0 {width:.0} {height:.0}\" role=\"img\" aria-labelledby=\"title desc\" font-family=\"Liberation Sans, Arial, Helvetica, sans-serif\" font-size=\"14\">\n<title id=\"title\">Where it starts, and what it leads to</title>\n<desc id=\"desc\">{}</desc>\n<defs><marker id=\"arrow\" viewBox=\"0 0 10 10\" refX=\"9\" refY=\"5\" markerWidth=\"8\" markerHeight=\"8\" orient=\"auto-start-reverse\"><path d=\"M0 0L10 5L0 10z\" fill=\"{ink}\"/></marker></defs>\n<rect width=\"100%\" height=\"100%\" fill=\"{paper}\"/>\n",
         escaped(&described(base, nodes, links))
     );
-    for (at, part) in [Part::WorkedOn, Part::Seen, Part::Likely]
+    for (at, part) in [BoxSort::WorkedOn, BoxSort::Seen, BoxSort::Likely]
         .into_iter()
         .enumerate()
     {
         let x = EDGE + WIDE / 2.0 + at as f64 * (WIDE + SPACE / 2.0);
         let says = match part {
-            Part::WorkedOn => "the lesson works on it",
-            Part::Seen => "it was seen",
-            Part::Likely => "not seen; how likely",
+            BoxSort::WorkedOn => "the lesson works on it",
+            BoxSort::Seen => "it was seen",
+            BoxSort::Likely => "not seen; how likely",
         };
         let lines = [part.label().to_owned(), says.to_owned()];
         boxed(&mut out, part, &lines, x, EDGE / 2.0 + 29.0);
     }
-    let place: BTreeMap<ConditionKey, &Node> = nodes.iter().map(|node| (node.key, node)).collect();
+    let place: BTreeMap<ConditionKey, &PictureNode> =
+        nodes.iter().map(|node| (node.key, node)).collect();
     for ((from, to), through) in links.iter().zip(&drawing.through) {
         let (from, to) = (place[from], place[to]);
         let mut points = vec![(from.x, from.y + from.height() / 2.0)];
@@ -307,7 +308,7 @@ fn curve(points: &[(f64, f64)]) -> String {
 }
 
 /// A box with its lines, about its centre.
-fn boxed(out: &mut String, part: Part, lines: &[String], x: f64, y: f64) {
+fn boxed(out: &mut String, part: BoxSort, lines: &[String], x: f64, y: f64) {
     let (ink, paper, shade) = (INK.css(), PAPER.css(), SHADE.css());
     let height = if lines.len() == 2 && lines[1].starts_with(char::is_lowercase) {
         // The key's boxes are flat.
@@ -317,7 +318,7 @@ fn boxed(out: &mut String, part: Part, lines: &[String], x: f64, y: f64) {
     };
     let (left, top) = (x - WIDE / 2.0, y - height / 2.0);
     match part {
-        Part::WorkedOn => {
+        BoxSort::WorkedOn => {
             for (inset, fill) in [(0.0, &shade), (4.0, &shade)] {
                 let (l, r) = (left + inset, left + WIDE - inset);
                 let (t, b) = (top + inset, top + height - inset);
@@ -332,13 +333,13 @@ fn boxed(out: &mut String, part: Part, lines: &[String], x: f64, y: f64) {
                 );
             }
         }
-        Part::Seen => {
+        BoxSort::Seen => {
             let _ = writeln!(
                 out,
                 "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{WIDE}\" height=\"{height:.1}\" fill=\"{paper}\" stroke=\"{ink}\" stroke-width=\"3.5\"/>"
             );
         }
-        Part::Likely => {
+        BoxSort::Likely => {
             let _ = writeln!(
                 out,
                 "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{WIDE}\" height=\"{height:.1}\" rx=\"20\" fill=\"{paper}\" stroke=\"{ink}\" stroke-width=\"1.5\" stroke-dasharray=\"6 4\"/>"
@@ -364,11 +365,11 @@ fn boxed(out: &mut String, part: Part, lines: &[String], x: f64, y: f64) {
 /// The picture in words.
 fn described(
     base: &KnowledgeBase,
-    nodes: &[Node],
+    nodes: &[PictureNode],
     links: &BTreeSet<(ConditionKey, ConditionKey)>,
 ) -> String {
     let name = |key: &ConditionKey| base.condition(*key).name.as_str();
-    let of = |part: Part| {
+    let of = |part: BoxSort| {
         nodes
             .iter()
             .filter(|node| node.part == part)
@@ -378,9 +379,9 @@ fn described(
     };
     let mut said = String::new();
     for (part, title) in [
-        (Part::WorkedOn, "The lesson works on"),
-        (Part::Seen, "Seen"),
-        (Part::Likely, "Likely"),
+        (BoxSort::WorkedOn, "The lesson works on"),
+        (BoxSort::Seen, "Seen"),
+        (BoxSort::Likely, "Likely"),
     ] {
         let list = of(part);
         if !list.is_empty() {

@@ -6,7 +6,7 @@ use super::filter::{Counts, Sieve};
 use super::index::IndexError;
 use super::meant::{Meant, works_on};
 use super::query::{DrillQuery, DrillQueryError, Found, Hit, MakesLikely};
-use super::ranking::{self, Ranked};
+use super::ranking::{self, RankedDrill};
 use super::texts::{Texts, words_of};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Status};
 use crate::words::lexicon::Meaning;
@@ -90,9 +90,9 @@ impl DrillIndex {
         let mut counts = Counts::new(&self.facts);
         ranked.retain(|one| sieve.pass(one.drill, &mut counts));
         let total = ranked.len();
-        let fits = |one: &&Ranked| one.fits(best, meant.sure(), false);
+        let fits = |one: &&RankedDrill| one.fits(best, meant.sure(), false);
         let fit = ranked.iter().filter(fits).count();
-        ranked.sort_by(Ranked::before);
+        ranked.sort_by(RankedDrill::before);
         ranked.truncate(query.limit);
         Ok(Found {
             guesses: self.guesses(&words),
@@ -112,14 +112,14 @@ impl DrillIndex {
     fn hits(
         &self,
         base: &KnowledgeBase,
-        ranked: &[Ranked],
+        ranked: &[RankedDrill],
         meant: &Meant,
         words: &[(Term, Meaning)],
         cutter: &mut Cutter,
     ) -> Vec<Hit> {
         let likely: HashMap<ConditionKey, f64> = meant.likely.iter().copied().collect();
         let mut telling = self.telling(words);
-        let hit = |(place, one): (usize, &Ranked)| {
+        let hit = |(place, one): (usize, &RankedDrill)| {
             let drill = base.drill(one.drill);
             let typed = meant.typed.iter().map(|(condition, _)| *condition);
             Hit {

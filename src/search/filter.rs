@@ -83,7 +83,7 @@ fn thing(cutter: &mut Cutter, text: &str) -> String {
 /// What filters ask of every drill, in a few bytes side by side: thousands are looked at for one
 /// query, and reaching for the drills themselves would take most of its time.
 pub(super) struct Facts {
-    rows: Vec<Row>,
+    rows: Vec<DrillRow>,
     /// Kinds of equipment by number, all drills one behind the other, each kind once a drill.
     equipment: Vec<u32>,
     /// The text of each kind, and the word that names the thing.
@@ -91,7 +91,7 @@ pub(super) struct Facts {
 }
 
 #[derive(Clone, Copy)]
-struct Row {
+struct DrillRow {
     minutes: f64,
     /// Where its equipment starts, and how many kinds there are.
     equipment: u32,
@@ -127,7 +127,9 @@ impl Facts {
                 }
             }
             let kinds = facts.equipment.len() - start;
-            facts.rows.push(Row::of(drill, start as u32, kinds as u32));
+            facts
+                .rows
+                .push(DrillRow::of(drill, start as u32, kinds as u32));
         }
         facts
     }
@@ -152,7 +154,7 @@ impl Facts {
     }
 }
 
-impl Row {
+impl DrillRow {
     fn of(drill: &Drill, equipment: u32, kinds: u32) -> Self {
         let levels: &[Level] = if drill.levels.is_empty() {
             Level::ALL
@@ -228,7 +230,7 @@ impl<'a> Sieve<'a> {
     }
 
     /// The filters that a drill does not pass, as bits.
-    fn failed(&self, row: &Row, equipment: &[u32]) -> u8 {
+    fn failed(&self, row: &DrillRow, equipment: &[u32]) -> u8 {
         let none_of = |asked: Option<Bits>, own: Bits| asked.is_some_and(|asked| asked & own == 0);
         let lacks = |have: &Vec<bool>| equipment.iter().any(|kind| !have[*kind as usize]);
         // Who is hurt is sent to a professional at any age.

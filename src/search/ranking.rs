@@ -32,7 +32,7 @@ const FITS_BY_TEXT: f64 = 0.5;
 const SAME_COUNTS: f64 = 0.6;
 
 /// A drill with the parts of its score.
-pub(super) struct Ranked {
+pub(super) struct RankedDrill {
     pub(super) drill: DrillKey,
     pub(super) by_meaning: f64,
     pub(super) by_text: f64,
@@ -41,7 +41,7 @@ pub(super) struct Ranked {
     named: f64,
 }
 
-impl Ranked {
+impl RankedDrill {
     pub(super) fn score(&self) -> f64 {
         self.by_meaning + self.by_text
     }
@@ -65,9 +65,9 @@ impl Ranked {
 }
 
 /// The best score among those that pass the filters.
-pub(super) fn best_passing(ranked: &[Ranked], sieve: &Sieve<'_>, counts: &mut Counts) -> f64 {
+pub(super) fn best_passing(ranked: &[RankedDrill], sieve: &Sieve<'_>, counts: &mut Counts) -> f64 {
     let passing = ranked.iter().filter(|one| sieve.pass(one.drill, counts));
-    passing.map(Ranked::score).fold(0.0, f64::max)
+    passing.map(RankedDrill::score).fold(0.0, f64::max)
 }
 
 impl DrillIndex {
@@ -79,7 +79,7 @@ impl DrillIndex {
         words: &[(Term, Meaning)],
         meant: &Meant,
         most: usize,
-    ) -> Result<Vec<Ranked>, IndexError> {
+    ) -> Result<Vec<RankedDrill>, IndexError> {
         let text = self.by_text(words, most.min(base.drills.len().max(1)))?;
         let named = self.by_name(words);
         let mut scored = self.by_meaning(&meant.likely);
@@ -115,7 +115,7 @@ impl DrillIndex {
             } else {
                 (1.0 - share) * text * held_down
             };
-            Ranked {
+            RankedDrill {
                 drill,
                 by_meaning,
                 by_text,

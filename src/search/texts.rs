@@ -23,13 +23,13 @@ pub(super) struct Texts {
 
 /// [`Texts`] but for the index, as they are kept.
 #[derive(Serialize, Deserialize)]
-struct Tables {
+struct KeptTables {
     words: Vec<String>,
     documents: Vec<u32>,
     names: Vec<(usize, Vec<WordKey>)>,
 }
 
-/// The part of a kept index that is [`Tables`]; the others are the engine's files.
+/// The part of a kept index that is [`KeptTables`]; the others are the engine's files.
 const TABLES: &str = "tables";
 
 impl Texts {
@@ -97,7 +97,7 @@ impl Texts {
 
     /// Everything as bytes.
     pub(super) fn parts(&self) -> Option<Vec<Part>> {
-        let tables = Tables {
+        let tables = KeptTables {
             words: self.lexicon.words().map(str::to_owned).collect(),
             documents: self.lexicon.documents().to_vec(),
             names: self
@@ -120,7 +120,7 @@ impl Texts {
         let drills = base.drills.len();
         let (mut tables, files): (Vec<Part>, Vec<Part>) =
             parts.into_iter().partition(|(name, _)| name == TABLES);
-        let tables: Tables = serde_json::from_slice(&tables.pop()?.1).ok()?;
+        let tables: KeptTables = serde_json::from_slice(&tables.pop()?.1).ok()?;
         let count = u32::try_from(drills).ok()?;
         let lexicon = Growing::again(cutter, &tables.words, tables.documents, count)?;
         let fits = |(drill, stems): &(usize, Vec<WordKey>)| {

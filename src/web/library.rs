@@ -96,7 +96,7 @@ fn can_add(app: &App) -> bool {
 #[derive(Default)]
 pub(super) struct Filled {
     /// The entry that is changed, with its file as it was then.
-    of: Option<Standing>,
+    of: Option<StandsFor>,
     answers: BTreeMap<&'static str, String>,
     wrong: BTreeMap<&'static str, String>,
     /// What is wrong with the whole, each with what to do.
@@ -121,7 +121,7 @@ impl Filled {
 }
 
 /// An entry that a form changes.
-struct Standing {
+struct StandsFor {
     id: String,
     /// Tells the file as it was when the form was opened from any other.
     mark: String,
@@ -140,7 +140,7 @@ pub(super) fn opened(
     let (found, alone) = there(&own, kind, id)?;
     let answers = Guide::over(kind, base, &alone).in_a_form();
     Ok(Filled {
-        of: Some(Standing {
+        of: Some(StandsFor {
             id: id.to_owned(),
             mark: sha256(found.file.text.as_bytes()),
             own: found.layer == own.at,
@@ -202,7 +202,7 @@ pub(super) fn take(
         None => Guide::new(kind, base),
     };
     if let (Some(id), Some((found, _))) = (given.one("of"), &standing) {
-        filled.of = Some(Standing {
+        filled.of = Some(StandsFor {
             id: id.to_owned(),
             mark: given.one("mark").unwrap_or_default().to_owned(),
             own: found.layer == own.at,

@@ -20,7 +20,7 @@
 /// ```
 #[must_use]
 pub fn reading_grade(text: &str) -> Option<f64> {
-    let mut counts = Counts::default();
+    let mut counts = WordCounts::default();
     for line in text.lines() {
         for sentence in line.split(['.', '?', '!']) {
             counts.add(sentence);
@@ -30,13 +30,13 @@ pub fn reading_grade(text: &str) -> Option<f64> {
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-struct Counts {
+struct WordCounts {
     sentences: u32,
     words: u32,
     syllables: u32,
 }
 
-impl Counts {
+impl WordCounts {
     fn add(&mut self, sentence: &str) {
         let mut words = 0;
         for word in sentence.split(|c: char| !(c.is_alphanumeric() || c == '\'' || c == '’')) {

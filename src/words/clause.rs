@@ -85,6 +85,7 @@ impl Reader {
             }
         }
         self.cut_behind_praise(terms, &mut cuts);
+        self.join_empty(terms, &mut cuts);
         let mut whole: Vec<(Range<usize>, bool)> = Vec::new();
         for (number, (from, occasion)) in cuts.iter().enumerate() {
             let end = cuts.get(number + 1).map_or(terms.len(), |next| next.0);
@@ -110,6 +111,22 @@ impl Reader {
                 Mark::Comma
             };
             clauses.push(self.clause_of(start..end.max(start), own, mark, *occasion));
+        }
+    }
+
+    /// `hips turn plenty though`: a word that parts, with nothing behind it, parts nothing.
+    fn join_empty(&self, terms: &[Term], cuts: &mut Vec<(usize, bool)>) {
+        let parts = self.tables.parts.all(&self.trade, terms);
+        let parting = |at: usize| parts.iter().any(|part| (part.from..part.to).contains(&at));
+        let empty = |at: usize| parting(at) || self.trade.is_filler(&terms[at].word);
+        let mut end = terms.len();
+        for number in (1..cuts.len()).rev() {
+            let from = cuts[number].0;
+            if (from..end).all(empty) {
+                cuts.remove(number);
+            } else {
+                end = from;
+            }
         }
     }
 

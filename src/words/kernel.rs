@@ -14,10 +14,18 @@ use std::ops::Range;
 /// Letters in a group; words are cut singly, with a blank before and behind.
 const GROUPS: [usize; 2] = [3, 4];
 /// Groups are kept by their hash, of so many bits: some twelve thousand different ones.
-const BITS: u32 = 17;
+const BITS: u32 = 18;
 /// How steeply a saying's vote grows with its likeness. Of the first of
 /// those sets, by votes alone, 2 met 56 of 100, 2.5 met 60, 3 met 63, 5 met 59.
 const STEEP: i32 = 3;
+
+/// What is added to how many sayings of an entry have a group, so that one that none has does not shut the
+/// entry out (Lidstone).
+const UNSEEN: f64 = 0.3;
+/// How the evidence of the groups counts, averaged over a phrase as the groups are no independent
+/// witnesses, and how the share of the votes counts beside it.
+const BY_GROUPS: f64 = 4.0;
+const BY_SHARE: f64 = 0.6;
 
 /// What of a text votes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,6 +51,10 @@ pub(super) struct Kernel {
     /// For each saying what it means.
     means: Vec<usize>,
     meanings: usize,
+    /// For each meaning how many groups its sayings have in all.
+    sizes: Vec<f64>,
+    /// How many different groups there are.
+    different: f64,
 }
 
 impl Kernel {
@@ -62,6 +74,16 @@ impl Kernel {
         let weight = |count: u32| ((1.0 + means.len() as f32) / (1.0 + count as f32)).ln() + 1.0;
         let most = groups.counts.iter().max().copied().unwrap_or_default();
         let weights: Vec<f32> = (0..=most).map(weight).collect();
+        let mut sizes = vec![0.0; meanings];
+        let mut start = 0;
+        for (end, meaning) in groups.ends.iter().zip(&means) {
+            #[allow(clippy::cast_precision_loss, reason = "counts of groups")]
+            let size = (end - start) as f64;
+            sizes[*meaning] += size;
+            start = *end;
+        }
+        #[allow(clippy::cast_precision_loss, reason = "counts of groups")]
+        let different = groups.counts.iter().filter(|count| **count > 0).count() as f64;
         let (from, filed) = groups.filed();
         // Group by group, so that each saying's sum is in the order of its groups.
         let mut scale = vec![0.0_f32; means.len()];
@@ -85,11 +107,59 @@ impl Kernel {
             scale,
             means,
             meanings,
+            sizes,
+            different,
         }
     }
 
-    /// The votes for each meaning; 0 or more, not brought to a sum.
-    pub(super) fn votes(&self, phrase: &str) -> Vec<f64> {
+    /// The votes for each meaning, shared out anew by all that its sayings have in common: multinomial naive
+    /// Bayes over the same groups, each counted by its inverse document frequency, joined with the shares of
+    /// the votes. Of five sets of phrases written without sight of the sayings (dev, A to D in
+    /// docs/search.md) the votes alone met 95, 83, 67, 87 and 61 of 100, this way 92, 89, 75, 89 and 72.
+    /// The sum of the votes stays, as it says how near the phrase comes to anything.
+    pub(super) fn weighed(&self, phrase: &str) -> Vec<f64> {
+        let mut votes = self.votes(phrase);
+        let sum: f64 = votes.iter().sum();
+        if sum <= 0.0 {
+            return votes;
+        }
+        let mut evidence = vec![0.0; self.meanings];
+        let mut having = vec![0_u32; self.meanings];
+        let mut whole = 0.0;
+        for group in self.groups(phrase) {
+            let sayings = self.having(group);
+            let weight = f64::from(self.weights[sayings.len()]);
+            whole += weight;
+            for saying in sayings {
+                having[self.means[*saying as usize]] += 1;
+            }
+            for saying in sayings {
+                let meaning = self.means[*saying as usize];
+                let count = std::mem::take(&mut having[meaning]);
+                if count > 0 {
+                    evidence[meaning] += weight * (f64::from(count) / UNSEEN).ln_1p();
+                }
+            }
+        }
+        let scores: Vec<f64> = (0..self.meanings)
+            .map(|meaning| {
+                let base = UNSEEN / (self.sizes[meaning] + UNSEEN * self.different);
+                let groups = evidence[meaning] / whole + libm::log(base);
+                let share = libm::log((votes[meaning] + 1e-6) / (sum + 1e-3));
+                BY_GROUPS * groups + BY_SHARE * share
+            })
+            .collect();
+        let most = scores.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let odds: Vec<f64> = scores.iter().map(|score| libm::exp(score - most)).collect();
+        let all: f64 = odds.iter().sum();
+        for (vote, odds) in votes.iter_mut().zip(odds) {
+            *vote = sum * odds / all;
+        }
+        votes
+    }
+
+    /// The groups of a phrase, each once.
+    fn groups(&self, phrase: &str) -> Vec<usize> {
         let mut groups = Vec::new();
         groups_of(phrase, &mut groups);
         if self.by == Votes::LettersAndPairs {
@@ -97,11 +167,20 @@ impl Kernel {
             groups.sort_unstable();
             groups.dedup();
         }
+        groups.into_iter().map(|group| group as usize).collect()
+    }
+
+    /// The sayings that have a group.
+    fn having(&self, group: usize) -> &[u32] {
+        &self.sayings[self.from[group] as usize..self.from[group + 1] as usize]
+    }
+
+    /// The votes for each meaning; 0 or more, not brought to a sum.
+    pub(super) fn votes(&self, phrase: &str) -> Vec<f64> {
         let mut products = vec![0.0_f32; self.means.len()];
         let mut square = 0.0;
-        for group in groups {
-            let group = group as usize;
-            let having = &self.sayings[self.from[group] as usize..self.from[group + 1] as usize];
+        for group in self.groups(phrase) {
+            let having = self.having(group);
             let weight = self.weights[having.len()].powi(2);
             square += weight;
             for saying in having {

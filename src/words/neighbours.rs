@@ -1,10 +1,11 @@
 //! What clauses say of those beside them: `looks up early? no`, `no casting, slide or sway`.
 
 use super::clause::{Clause, Part};
-use super::note::Said;
+use super::note::{Finding, Said};
 use super::number::Count;
 use super::pieces::Mark;
-use super::reader::Reader;
+use super::reader::{Reader, is_of_the_motion};
+use super::statement::means;
 use super::tables::Effect;
 use crate::knowledge::{Denies, WordUse};
 use crate::lesson::Lesson;
@@ -58,6 +59,16 @@ impl Reader {
     /// `grip, stance, posture: all fine`: what the topics before praise rule out.
     fn praised(&self, clauses: &mut [Clause], at: usize, circumstances: &Lesson) -> bool {
         let mut heard = false;
+        // `stands tall, no problem`: what was seen of the motion is called none.
+        let of_motion = |finding: &Finding| {
+            let key = means(&finding.reading);
+            key.is_some_and(|key| is_of_the_motion(self.spoken[key.0].stage))
+        };
+        let before = &mut clauses[at - 1].findings;
+        if !before.is_empty() && before.iter().all(of_motion) {
+            before.iter_mut().for_each(|f| f.said = Said::NotSeen);
+            return true;
+        }
         for clause in clauses[..at].iter_mut().rev() {
             if clause.mark == Mark::Stop || !clause.findings.is_empty() || clause.topics.is_empty()
             {

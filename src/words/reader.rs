@@ -457,9 +457,9 @@ impl Reader {
                 let forms = spoken.forms.iter();
                 forms.map(move |form| (form.text.as_str(), key))
             });
-            Kernel::new(sayings, self.spoken.len(), Votes::Letters)
+            Kernel::new(sayings, self.spoken.len(), Votes::LettersAndPairs)
         });
-        kernel.votes(phrase)
+        kernel.weighed(phrase)
     }
 
     /// The words that it reads by.

@@ -6,6 +6,7 @@
 //! (dynamic programming over its words).
 
 use super::kernel::joined;
+use super::lexicon::WordKey;
 use super::reader::{
     ANSWERED, BESIDE, BY_NAME, CALLED_BY_NAME, CLEARLY_BEHIND, CONTRARY, Candidate, ELSEWHERE,
     FAR_BEHIND, FILLERS_BELOW, Form, HALF_FILLERS_BELOW, IN_LOOK, ITS_STAGE, NEAR, OFFERED,
@@ -27,6 +28,8 @@ const LONGEST: usize = 14;
 const NOT_UNSAID: f64 = 0.72;
 /// And what free words keep that say `not` of it: it may deny something else.
 const NOT_OWN_WORDS: f64 = 0.92;
+/// What a way of saying keeps of which only the one telling word is there.
+const NOT_ITS_WORDS: f64 = 0.6;
 /// What each finding costs, so that one long reading beats two short ones that say as much.
 const A_SPAN: f64 = 0.22;
 /// From this score on a finding is worth something.
@@ -356,6 +359,12 @@ impl Reader {
             if !any || whole <= 0.0 {
                 continue;
             }
+            // `leaning back` is no `lean on it`, of which all but a small word is `lean`.
+            let heavy = |stem: &&WordKey| self.lexicon.weight(**stem) > HALF_FILLERS_BELOW;
+            let lone = number > 0
+                && form.stems.len() > 1
+                && form.text.split_whitespace().count() > 2
+                && form.stems.iter().filter(heavy).count() == 1;
             let edge = |at: usize| {
                 !around.set_aside[at]
                     && (!phrase.negations.contains(&at) || here[at] > 0.0)
@@ -399,6 +408,9 @@ impl Reader {
                         continue;
                     }
                     score *= self.against(phrase, form, spoken.forms[0].stems.as_slice(), from..to);
+                    if lone && hits.iter().any(|(_, list)| list.is_empty()) {
+                        score *= NOT_ITS_WORDS;
+                    }
                     if form.negated
                         && (from..to).any(|at| phrase.negations.contains(&at) && here[at] > 0.0)
                     {

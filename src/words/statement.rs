@@ -7,7 +7,7 @@
 use super::clause::{Clause, Part};
 use super::note::{Finding, Override, Said};
 use super::number::Numeric;
-use super::phrases::Found;
+use super::phrases::{Found, number_of};
 use super::reader::{Candidate, ReadBy, Reader, Reading, hinted_shots, is_short};
 use super::spans::{Span, Surroundings};
 use super::tables::Effect;
@@ -166,6 +166,8 @@ impl Reader {
             self.spans(cutter, &clause.terms, &around)
         };
         let (mut found, mut weights) = around(&statement.aside, cutter);
+        let says = self.says_something(clause, &statement.aside);
+        found.retain(|span| says || span.score >= 1.0);
         // Praise inside a name or alias is none.
         let covered = |mark: &Found<Effect>| {
             found
@@ -176,7 +178,7 @@ impl Reader {
         // `a good three inches` praises nothing.
         let measures = |mark: &Found<Effect>| {
             let next = clause.terms.get(mark.to);
-            next.is_some_and(|term| term.word.starts_with(|c: char| c.is_ascii_digit()))
+            next.is_some_and(|term| number_of(term).is_some())
         };
         let marks = clause.effects.iter().filter(|mark| mark.what == sound);
         statement.praised = marks
@@ -188,14 +190,18 @@ impl Reader {
                 statement.aside[mark.from..mark.to].fill(true);
             }
             (found, weights) = around(&statement.aside, cutter);
+            found.retain(|span| says || span.score >= 1.0);
         }
-        if statement.spans.is_empty()
+        let says = self.says_something(clause, &statement.aside);
+        if says
+            && statement.spans.is_empty()
             && statement.stated.is_empty()
             && let Some(span) = self.as_one_phrase(given, clause, circumstances, &found)
         {
             found = vec![span];
         }
-        if statement.spans.is_empty()
+        if says
+            && statement.spans.is_empty()
             && statement.stated.is_empty()
             && statement.praised.is_empty()
             && let Some(span) = self.whole(text, clause, circumstances, &statement.aside, &found)
@@ -208,6 +214,17 @@ impl Reader {
         statement.weights = weights;
         statement.spans.extend(found);
         statement.spans.sort_by_key(|span| span.from);
+    }
+
+    /// Whether a clause has a word of its own, beside small words and those of denial and doubt.
+    fn says_something(&self, clause: &Clause, aside: &[bool]) -> bool {
+        let own = |(at, term): (usize, &Term)| {
+            let small = self.trade.is_filler(&term.word)
+                || self.trade.is(WordUse::Negation, &term.word)
+                || self.trade.is(WordUse::Subject, &term.word);
+            !small && !aside[at]
+        };
+        clause.terms.iter().enumerate().any(own)
     }
 
     /// `12 of 20 to the right`: the side that the ball went, and nothing else.
@@ -381,6 +398,12 @@ impl Reader {
         let span = &statement.spans[number];
         let mut count = usize::from(span.denied);
         let mut unclear = false;
+        // `since he was a kid` says nothing of what stands before it.
+        let past = |from: usize| {
+            let at = |effect: &&Found<Effect>| effect.from == from;
+            let effect = clause.effects.iter().find(at);
+            effect.is_some_and(|effect| effect.what == Effect::Denies(Denies::Past))
+        };
         for (from, to) in denials {
             if (span.from..span.to).contains(from) {
                 count += 1;
@@ -390,7 +413,10 @@ impl Reader {
                     Scope::Unclear => unclear = true,
                     Scope::Stands => {}
                 }
-            } else if number + 1 == statement.spans.len() && !self.tells_more(statement, *to) {
+            } else if !past(*from)
+                && number + 1 == statement.spans.len()
+                && !self.tells_more(statement, *to)
+            {
                 // `the slice he has not`: with nothing behind it, it denies what stands before.
                 count += 1;
             }
@@ -398,7 +424,8 @@ impl Reader {
         let behind = clause.effects.iter().any(|effect| {
             effect.what == Effect::Denies(Denies::Behind) && !statement.inside(effect.from)
         });
-        count += usize::from(behind);
+        // `not behind it any more, we fixed that`: said twice is not taken back.
+        count += usize::from(behind && count % 2 == 0);
         match (count % 2 == 1, unclear) {
             (true, _) => Scope::Denied,
             (false, true) => Scope::Unclear,

@@ -7,12 +7,13 @@
 //! others is that entry, unless its windows are named word for word.
 
 use super::clause::Clause;
+use super::phrases::Found;
 use super::reader::{ReadBy, Reader, Reading};
 use super::spans::Span;
 use super::statement::means;
 use super::tables::Effect;
 use super::term::Term;
-use crate::knowledge::{ConditionKey, Denies};
+use crate::knowledge::{ConditionKey, Denies, WordUse};
 use crate::lesson::{Handed, Lesson};
 
 /// How near a clause must come to one entry, and how far others must stay behind.
@@ -35,7 +36,7 @@ const BESIDE_A_FACT: Near = Near {
 };
 /// Where the window is another shot's than the lesson's.
 const FOR_ANOTHER_SHOT: Near = Near {
-    votes: 0.2,
+    votes: 0.1,
     ahead: 0.5,
 };
 /// Where one window was read by free words: of 490 phrases of others, 92 in 100 that came so near meant
@@ -51,8 +52,8 @@ const FOR_SEVERAL: Near = Near {
 };
 /// Where one window is an entry's own words, and the clause says more than that: 98 in 100.
 const FOR_OWN_WORDS: Near = Near {
-    votes: 0.8,
-    ahead: 0.75,
+    votes: 0.5,
+    ahead: 0.8,
 };
 
 /// Words of so many letters are compared, by their first ones.
@@ -112,6 +113,9 @@ impl Reader {
         {
             return None;
         }
+        if self.only_denied(whole.key, clause) {
+            return None;
+        }
         let form = &self.spoken[whole.key.0].forms[0].text;
         Some(Span {
             from: 0,
@@ -123,7 +127,7 @@ impl Reader {
                 near: Vec::new(),
             },
             score: 0.99,
-            denied: denied(clause, aside, whole.denial_belongs),
+            denied: self.denied_in(clause, aside, whole.denial_belongs),
             adjective: false,
         })
     }
@@ -138,8 +142,11 @@ impl Reader {
                 ) && (effect.from..effect.to).contains(&at)
             })
         };
+        // `though not off the toe`: the word that parted it from the clause before is no part of it.
+        let parting = self.tables.parts.at(&self.trade, &clause.terms, 0);
+        let begins = parting.map_or(0, |part| part.to);
         let words = |with: bool| {
-            let terms = clause.terms.iter().enumerate();
+            let terms = clause.terms.iter().enumerate().skip(begins);
             let kept = terms.filter(|(at, _)| with || !denial(*at));
             let kept: Vec<&str> = kept.map(|(_, term)| &text[term.from..term.to]).collect();
             kept.join(" ")
@@ -187,6 +194,68 @@ impl Reader {
         })
     }
 
+    /// Whether what a clause says is in this entry only said to be missing: `face is open` is no blade that
+    /// `is not open`.
+    fn only_denied(&self, key: ConditionKey, clause: &Clause) -> bool {
+        let denies = |effect: &Found<Effect>| {
+            matches!(effect.what, Effect::Denies(Denies::Ahead | Denies::Behind))
+        };
+        if clause.effects.iter().any(denies) {
+            return false;
+        }
+        let starts: Vec<String> = clause
+            .terms
+            .iter()
+            .filter(|term| !self.trade.is_filler(&term.word))
+            .filter(|term| term.word.chars().count() >= ALIKE_FROM)
+            .map(|term| term.word.chars().take(ALIKE_FROM).collect())
+            .collect();
+        let (mut plain, mut negated) = (0, 0);
+        for form in &self.spoken[key.0].forms {
+            let text = form.text.to_lowercase();
+            let words = || text.split(|c: char| !c.is_alphanumeric());
+            let met = |start: &&String| words().any(|word| word.starts_with(start.as_str()));
+            let met = starts.iter().filter(met).count();
+            let most = if form.negated {
+                &mut negated
+            } else {
+                &mut plain
+            };
+            *most = met.max(*most);
+        }
+        negated > plain
+    }
+
+    /// What a finding that takes a whole clause says of its denials itself, those set aside being counted by
+    /// whoever weighs it: all of them, or none where they belong to how the entry is said.
+    fn denied_in(&self, clause: &Clause, aside: &[bool], belongs: bool) -> bool {
+        let denials = clause.effects.iter().filter(|effect| {
+            matches!(
+                effect.what,
+                Effect::Denies(Denies::Ahead | Denies::Past | Denies::Behind)
+            )
+        });
+        let counted = |effect: &&Found<Effect>| {
+            aside[effect.from] && effect.what != Effect::Denies(Denies::Behind)
+        };
+        let (elsewhere, here): (Vec<_>, Vec<_>) = denials.partition(counted);
+        if belongs {
+            return elsewhere.len() % 2 == 1;
+        }
+        // `not any more` denies once, and so does `not this and not that`.
+        let behind = |effect: &&Found<Effect>| effect.what == Effect::Denies(Denies::Behind);
+        let (behind, ahead): (Vec<_>, Vec<_>) = here.into_iter().partition(behind);
+        let once = ahead.is_empty() && elsewhere.is_empty() && !behind.is_empty();
+        let apart = ahead.windows(2).any(|two| {
+            let between = &clause.terms[two[0].to.min(two[1].from)..two[1].from];
+            between.iter().any(|term| {
+                self.trade.is(WordUse::Ends, &term.word)
+                    || self.trade.is(WordUse::ReachesOn, &term.word)
+            })
+        });
+        ahead.len() % 2 == 1 || once || apart && elsewhere.is_empty()
+    }
+
     fn most_of(&self, votes: &[f64], circumstances: &Lesson) -> Option<Whole> {
         let keys = (0..votes.len()).map(ConditionKey);
         let (mut first, mut second) = ((0.0, None), 0.0);
@@ -206,30 +275,6 @@ impl Reader {
             denial_belongs: false,
         })
     }
-}
-
-/// What a finding that takes a whole clause says of its denials itself, those set aside being counted by
-/// whoever weighs it: all of them, or none where they belong to how the entry is said.
-fn denied(clause: &Clause, aside: &[bool], belongs: bool) -> bool {
-    let denials = clause.effects.iter().filter(|effect| {
-        matches!(
-            effect.what,
-            Effect::Denies(Denies::Ahead | Denies::Past | Denies::Behind)
-        )
-    });
-    let counted = |effect: &&super::phrases::Found<Effect>| {
-        aside[effect.from] && effect.what != Effect::Denies(Denies::Behind)
-    };
-    let (elsewhere, here): (Vec<_>, Vec<_>) = denials.partition(counted);
-    if belongs {
-        return elsewhere.len() % 2 == 1;
-    }
-    // `not any more` denies once.
-    let behind =
-        |effect: &&super::phrases::Found<Effect>| effect.what == Effect::Denies(Denies::Behind);
-    let (behind, ahead): (Vec<_>, Vec<_>) = here.into_iter().partition(behind);
-    let once = ahead.is_empty() && elsewhere.is_empty() && !behind.is_empty();
-    ahead.len() % 2 == 1 || once
 }
 
 /// Whether a clause gives a number and a side: `starts 20 yards left` is about where the ball went, and what

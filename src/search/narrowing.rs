@@ -12,7 +12,7 @@ use crate::knowledge::{
 use crate::lesson::AtHand;
 use crate::words::term::{Cutter, FastMap, Term};
 use crate::words::trade::Trade;
-use crate::words::{Complaints, Reading};
+use crate::words::{Complaints, ReadBy, Reading};
 use std::collections::HashMap;
 use std::ops::Range;
 
@@ -145,7 +145,15 @@ impl DrillIndex {
         // The rest has to be a way of saying it as it stands.
         let said = self.reader.read(rest, &query.lesson);
         let with_it = self.reader.read(words, &query.lesson);
-        let same = matches!((&said, &with_it), (Reading::Clear { condition, .. }, Reading::Clear { condition: other, .. }) if condition == other);
+        let same = match (&said, &with_it) {
+            (
+                Reading::Clear { condition, by, .. },
+                Reading::Clear {
+                    condition: other, ..
+                },
+            ) => condition == other || matches!(by, ReadBy::Id | ReadBy::Name | ReadBy::Alias),
+            _ => false,
+        };
         let bytes = words.len() - last.len()..words.len();
         (same && said.says_most_of(rest)).then_some((place, bytes))
     }

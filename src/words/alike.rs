@@ -7,7 +7,7 @@
 //! heard. Over three sets of hard phrases, each read by the two others, three in five became 83 of 100,
 //! with 4 in 100 of the talk of golf in those sets heard wrongly.
 
-use super::kernel::{Kernel, Votes};
+use super::kernel::Kernel;
 use crate::knowledge::{BodyRole, BodyWords, KnowledgeBase, Refer};
 
 /// The share of its likeness with which a clause is heard as one about the body: more of it where the
@@ -54,7 +54,7 @@ impl Alike {
         });
         let names = names.map(|text| (text.as_str(), name));
         Self {
-            kernel: Kernel::new(said.chain(names), name + 1, Votes::LettersAndPairs),
+            kernel: Kernel::new(said.chain(names), name + 1),
             entries,
         }
     }

@@ -11,9 +11,11 @@ use super::term::FastMap;
 use crate::knowledge::ConditionKey;
 use std::ops::Range;
 
-/// Letters in a group; words are cut singly, with a blank before and behind.
+/// Letters in a group; words are cut singly, with a blank before and behind. Pairs of words that stand
+/// together, and with one word between, are groups too: `back is sore` shares letters with `back nine`, and
+/// a pair only with what is said alike.
 const GROUPS: [usize; 2] = [3, 4];
-/// Groups are kept by their hash, of so many bits: some twelve thousand different ones.
+/// Groups are kept by their hash, of so many bits: some twelve thousand of letters, and seventy of pairs.
 const BITS: u32 = 18;
 /// How steeply a saying's vote grows with its likeness. Of the first of
 /// those sets, by votes alone, 2 met 56 of 100, 2.5 met 60, 3 met 63, 5 met 59.
@@ -27,19 +29,8 @@ const UNSEEN: f64 = 0.3;
 const BY_GROUPS: f64 = 4.0;
 const BY_SHARE: f64 = 0.6;
 
-/// What of a text votes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Votes {
-    /// Groups of letters.
-    Letters,
-    /// Groups of letters, pairs of words that stand together and pairs with one word between: `back is
-    /// sore` shares letters with `back nine`, and a pair only with what is said alike.
-    LettersAndPairs,
-}
-
 /// The sayings of a library, ready to vote.
 pub(super) struct Kernel {
-    by: Votes,
     /// Where the sayings with each group begin in `sayings`.
     from: Vec<u32>,
     /// The sayings of each group, one group after the other.
@@ -62,12 +53,11 @@ impl Kernel {
     pub(super) fn new<'a>(
         sayings: impl Iterator<Item = (&'a str, usize)>,
         meanings: usize,
-        by: Votes,
     ) -> Self {
         let mut means = Vec::new();
         let mut groups = GroupsOfTexts::new();
         for (text, meaning) in sayings {
-            groups.add(text, by);
+            groups.add(text);
             means.push(meaning);
         }
         #[allow(clippy::cast_precision_loss, reason = "counts of sayings")]
@@ -100,7 +90,6 @@ impl Kernel {
             }
         }
         Self {
-            by,
             from,
             sayings: filed,
             weights,
@@ -162,11 +151,9 @@ impl Kernel {
     fn groups(&self, phrase: &str) -> Vec<usize> {
         let mut groups = Vec::new();
         groups_of(phrase, &mut groups);
-        if self.by == Votes::LettersAndPairs {
-            pairs_of(phrase, |pair| groups.push(pair));
-            groups.sort_unstable();
-            groups.dedup();
-        }
+        pairs_of(phrase, |pair| groups.push(pair));
+        groups.sort_unstable();
+        groups.dedup();
         groups.into_iter().map(|group| group as usize).collect()
     }
 
@@ -262,7 +249,7 @@ impl<'t> GroupsOfTexts<'t> {
         }
     }
 
-    fn add(&mut self, text: &'t str, by: Votes) {
+    fn add(&mut self, text: &'t str) {
         let number = u32::try_from(self.ends.len() + 1).unwrap_or(u32::MAX);
         let (last, counts, all) = (&mut self.last, &mut self.counts, &mut self.all);
         let mut show = |group: u32| {
@@ -283,9 +270,7 @@ impl<'t> GroupsOfTexts<'t> {
                 show(*group);
             }
         }
-        if by == Votes::LettersAndPairs {
-            pairs_of(text, show);
-        }
+        pairs_of(text, show);
         self.ends.push(self.all.len());
     }
 
@@ -391,16 +376,41 @@ mod tests {
     #[test]
     fn a_saying_votes_with_the_cube_of_its_cosine() {
         let sayings = [("fat", A.0), ("thin", B.0), ("fat shot", B.0)];
-        let kernel = Kernel::new(sayings.into_iter(), 2, Votes::Letters);
+        let kernel = Kernel::new(sayings.into_iter(), 2);
         let votes = kernel.votes("Fat!");
         // Groups of `fat`: ` fa`, `fat`, `at `, ` fat`, `fat `; two of three sayings have them. `fat shot`
-        // has seven more of its own.
+        // has seven more of its own, and a pair.
         let both = (4.0_f64 / 3.0).ln() + 1.0;
         let one = 2.0_f64.ln() + 1.0;
-        let cosine = (5.0 * both * both / (5.0 * both * both + 7.0 * one * one)).sqrt();
+        let cosine = (5.0 * both * both / (5.0 * both * both + 8.0 * one * one)).sqrt();
         assert!((votes[A.0] - 1.0).abs() < 1e-5, "{votes:?}");
         assert!((votes[B.0] - cosine.powi(3)).abs() < 1e-5, "{votes:?}");
         assert_eq!(kernel.votes("?!"), [0.0, 0.0]);
+    }
+
+    /// By hand: both have the five groups of `fat`, once each; one has five in all, the other thirteen of
+    /// `fat shot` and seven of `thin`; eighteen and seven are different.
+    #[test]
+    fn votes_are_shared_out_by_naive_bayes_and_their_own_shares() {
+        let sayings = [("fat", A.0), ("thin", B.0), ("fat shot", B.0)];
+        let kernel = Kernel::new(sayings.into_iter(), 2);
+        let (votes, weighed) = (kernel.votes("fat"), kernel.weighed("fat"));
+        let sum = votes[A.0] + votes[B.0];
+        assert!((weighed[A.0] + weighed[B.0] - sum).abs() < 1e-9);
+        let thin = kernel.sizes[B.0] - 13.0;
+        assert!(
+            (kernel.sizes[A.0] - 5.0).abs() < 1e-9 && (thin - 7.0).abs() < 1e-9,
+            "{thin}"
+        );
+        let base = |size: f64| (UNSEEN / (size + UNSEEN * 20.0)).ln();
+        let share = |vote: f64| ((vote + 1e-6) / (sum + 1e-3)).ln();
+        let apart =
+            BY_GROUPS * (base(5.0) - base(20.0)) + BY_SHARE * (share(votes[0]) - share(votes[1]));
+        assert!(
+            ((weighed[A.0] / weighed[B.0]).ln() - apart).abs() < 1e-5,
+            "{weighed:?}"
+        );
+        assert_eq!(kernel.weighed("?!"), [0.0, 0.0]);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use super::exact::{Saying, Sayings};
 use super::flight::{self, Flights};
-use super::kernel::{Kernel, Votes, joined};
+use super::kernel::{Kernel, joined};
 use super::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
 use super::tables::Tables;
 use super::term::{Cutter, FastMap, Term, TextId};
@@ -451,15 +451,23 @@ impl Reader {
 
     /// What every way of saying an entry makes of a phrase, by key.
     pub(super) fn votes(&self, phrase: &str) -> Vec<f64> {
-        let kernel = self.kernel.get_or_init(|| {
+        self.kernel().votes(phrase)
+    }
+
+    /// The same, weighed by all that the ways of saying an entry have in common: for a clause as a whole.
+    pub(super) fn weighed(&self, phrase: &str) -> Vec<f64> {
+        self.kernel().weighed(phrase)
+    }
+
+    fn kernel(&self) -> &Kernel {
+        self.kernel.get_or_init(|| {
             let alive = self.spoken.iter().enumerate();
             let sayings = alive.flat_map(|(key, spoken)| {
                 let forms = spoken.forms.iter();
                 forms.map(move |form| (form.text.as_str(), key))
             });
-            Kernel::new(sayings, self.spoken.len(), Votes::LettersAndPairs)
-        });
-        kernel.weighed(phrase)
+            Kernel::new(sayings, self.spoken.len())
+        })
     }
 
     /// The words that it reads by.

@@ -52,7 +52,7 @@ const FOR_SEVERAL: Near = Near {
 };
 /// Where one window is an entry's own words, and the clause says more than that: 98 in 100.
 const FOR_OWN_WORDS: Near = Near {
-    votes: 0.5,
+    votes: 0.8,
     ahead: 0.8,
 };
 
@@ -85,10 +85,12 @@ impl Reader {
         aside: &[bool],
         found: &[Span],
     ) -> Option<Span> {
-        if clause.occasion || believes(clause) || goes_to_a_side(clause) {
+        // A number says what it is the number of.
+        let numbered = !clause.numbers.is_empty();
+        if clause.occasion || believes(clause) || numbered || goes_to_a_side(clause) {
             return None;
         }
-        let told = !clause.facts.is_empty() || !clause.numbers.is_empty() || clause.count.is_some();
+        let told = !clause.facts.is_empty() || clause.count.is_some();
         let other_shot = |span: &Span| {
             means(&span.reading).is_some_and(|key| !self.applies(key, circumstances.shot))
         };
@@ -151,11 +153,11 @@ impl Reader {
             let kept: Vec<&str> = kept.map(|(_, term)| &text[term.from..term.to]).collect();
             kept.join(" ")
         };
-        let most = self.most_of(&self.votes(&words(false)), circumstances)?;
+        let most = self.most_of(&self.weighed(&words(false)), circumstances)?;
         if !(0..clause.terms.len()).any(denial) {
             return Some(most);
         }
-        let also = self.most_of(&self.votes(&words(true)), circumstances)?;
+        let also = self.most_of(&self.weighed(&words(true)), circumstances)?;
         // `not too` is about how much, and no entry is said with it.
         let single = clause
             .effects

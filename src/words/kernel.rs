@@ -112,6 +112,27 @@ impl Kernel {
         if sum <= 0.0 {
             return votes;
         }
+        let evidence = self.evidence(phrase);
+        let scores: Vec<f64> = (0..self.meanings)
+            .map(|meaning| {
+                let base = UNSEEN / (self.sizes[meaning] + UNSEEN * self.different);
+                let groups = evidence[meaning] + libm::log(base);
+                let share = libm::log((votes[meaning] + 1e-6) / (sum + 1e-3));
+                BY_GROUPS * groups + BY_SHARE * share
+            })
+            .collect();
+        let most = scores.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let odds: Vec<f64> = scores.iter().map(|score| libm::exp(score - most)).collect();
+        let all: f64 = odds.iter().sum();
+        for (vote, odds) in votes.iter_mut().zip(odds) {
+            *vote = sum * odds / all;
+        }
+        votes
+    }
+
+    /// For each meaning the mean over the groups of a phrase, by their weights, of the logarithm of how many
+    /// of its sayings have the group, beside a group that none has.
+    fn evidence(&self, phrase: &str) -> Vec<f64> {
         let mut evidence = vec![0.0; self.meanings];
         let mut having = vec![0_u32; self.meanings];
         let mut whole = 0.0;
@@ -130,21 +151,8 @@ impl Kernel {
                 }
             }
         }
-        let scores: Vec<f64> = (0..self.meanings)
-            .map(|meaning| {
-                let base = UNSEEN / (self.sizes[meaning] + UNSEEN * self.different);
-                let groups = evidence[meaning] / whole + libm::log(base);
-                let share = libm::log((votes[meaning] + 1e-6) / (sum + 1e-3));
-                BY_GROUPS * groups + BY_SHARE * share
-            })
-            .collect();
-        let most = scores.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let odds: Vec<f64> = scores.iter().map(|score| libm::exp(score - most)).collect();
-        let all: f64 = odds.iter().sum();
-        for (vote, odds) in votes.iter_mut().zip(odds) {
-            *vote = sum * odds / all;
-        }
-        votes
+        evidence.iter_mut().for_each(|sum| *sum /= whole);
+        evidence
     }
 
     /// The groups of a phrase, each once.

@@ -8,7 +8,7 @@
 
 use super::clause::Clause;
 use super::phrases::Found;
-use super::reader::{ReadBy, Reader, Reading};
+use super::reader::{ReadBy, Reader, Reading, hinted_shots, is_short};
 use super::spans::Span;
 use super::statement::means;
 use super::tables::Effect;
@@ -55,6 +55,9 @@ const FOR_OWN_WORDS: Near = Near {
     votes: 0.8,
     ahead: 0.8,
 };
+
+/// What an entry of the short game keeps of its votes where nobody named a shot.
+const OF_AN_UNSAID_SHOT: f64 = 0.5;
 
 /// Words of so many letters are compared, by their first ones.
 const ALIKE_FROM: usize = 4;
@@ -153,11 +156,13 @@ impl Reader {
             let kept: Vec<&str> = kept.map(|(_, term)| &text[term.from..term.to]).collect();
             kept.join(" ")
         };
-        let most = self.most_of(&self.weighed(&words(false)), circumstances)?;
+        let unsaid =
+            circumstances.shot.is_none() && hinted_shots(&self.trade, &clause.terms).is_empty();
+        let most = self.most_of(&self.weighed(&words(false)), circumstances, unsaid)?;
         if !(0..clause.terms.len()).any(denial) {
             return Some(most);
         }
-        let also = self.most_of(&self.weighed(&words(true)), circumstances)?;
+        let also = self.most_of(&self.weighed(&words(true)), circumstances, unsaid)?;
         // `not too` is about how much, and no entry is said with it.
         let single = clause
             .effects
@@ -258,11 +263,13 @@ impl Reader {
         ahead.len() % 2 == 1 || once || apart && elsewhere.is_empty()
     }
 
-    fn most_of(&self, votes: &[f64], circumstances: &Lesson) -> Option<Whole> {
+    /// `unsaid` where nothing says which shot it is.
+    fn most_of(&self, votes: &[f64], circumstances: &Lesson, unsaid: bool) -> Option<Whole> {
         let keys = (0..votes.len()).map(ConditionKey);
         let (mut first, mut second) = ((0.0, None), 0.0);
         for key in keys.filter(|key| self.applies(*key, circumstances.shot)) {
-            let here = votes[key.0];
+            let short = unsaid && self.shots[key.0].iter().all(|shot| is_short(*shot));
+            let here = if short { OF_AN_UNSAID_SHOT } else { 1.0 } * votes[key.0];
             if here > first.0 {
                 second = first.0;
                 first = (here, Some(key));

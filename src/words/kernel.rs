@@ -103,8 +103,7 @@ impl Kernel {
 
     /// The votes for each meaning, shared out anew by all that its sayings have in common: multinomial naive
     /// Bayes over the same groups, each counted by its inverse document frequency, joined with the shares of
-    /// the votes. Of five sets of phrases written without sight of the sayings (dev, A to D in
-    /// docs/search.md) the votes alone met 95, 83, 67, 87 and 61 of 100, this way 92, 89, 75, 89 and 72.
+    /// the votes; docs/search.md has what that gained.
     /// The sum of the votes stays, as it says how near the phrase comes to anything.
     pub(super) fn weighed(&self, phrase: &str) -> Vec<f64> {
         let mut votes = self.votes(phrase);

@@ -30,6 +30,18 @@ const PAGES: &[&str] = &[
     "/own/link",
     "/own/drill?id=count-the-knuckles",
     "/students",
+    "/students/heron",
+    "/?student=heron",
+    "/lesson?student=heron&note=weak+slice",
+    "/sheet?student=heron&note=weak+slice",
+];
+
+/// What the record of one student holds: two lessons with a count, and how a drill went.
+const RECORD: &[&str] = &[
+    "student add heron --handed right --level improver --fact senior",
+    "plan slice --student heron --save --on 2026-08-20 --called grip-too-weak --count slice=7/10",
+    "lesson log heron --drill count-the-knuckles --result worked --reps 30 --on 2026-09-01",
+    "plan slice --student heron --save --on 2026-09-20 --count slice=4/10",
 ];
 
 /// Asks the rules on the page as it stands; a line for each that is broken.
@@ -53,8 +65,16 @@ async fn no_rule_is_broken(session: Session) {
         .run("document.querySelector('main').append(document.createElement('img'))")
         .await;
     assert_ne!(broken(&session, &rules).await, serde_json::json!([]));
+    for line in RECORD {
+        session.command(&line.split(' ').collect::<Vec<_>>());
+    }
     for page in PAGES {
         session.goto(page).await;
+        if page.contains("heron") {
+            // The record is there, so that the page is a student's and not a refusal.
+            let text = session.text("main").await;
+            assert!(text.contains("heron"), "{page}: {text}");
+        }
         let open = "document.querySelectorAll('details').forEach(d => d.open = true)";
         session.run(open).await;
         let found = broken(&session, &rules).await;

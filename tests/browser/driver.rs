@@ -35,7 +35,7 @@ impl Drop for Ended {
 pub struct Session {
     pub client: Client,
     pub origin: String,
-    _home: TempDir,
+    home: TempDir,
     _server: Ended,
     _driver: Ended,
     _profile: TempDir,
@@ -135,7 +135,7 @@ impl Session {
         let session = Self {
             client,
             origin,
-            _home: home,
+            home,
             _server: server,
             _driver: driver,
             _profile: profile,
@@ -147,6 +147,19 @@ impl Session {
             .await;
         session.client.goto(&link).await.expect("the first page");
         session
+    }
+
+    /// Runs the program in a terminal beside the page, on the same data folder.
+    pub fn command(&self, words: &[&str]) {
+        let out = Command::new(env!("CARGO_BIN_EXE_fairwhy"))
+            .args(words)
+            .env("FAIRWHY_HOME", self.home.path())
+            .env_remove("FAIRWHY_LIBRARY")
+            .env_remove("FAIRWHY_RECORDS")
+            .output()
+            .expect("built");
+        let said = String::from_utf8_lossy(&out.stderr);
+        assert!(out.status.success(), "{words:?}: {said}");
     }
 
     async fn own(&self, name: &'static str, parameters: Value) -> Value {

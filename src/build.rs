@@ -30,7 +30,7 @@ mod words;
 #[allow(dead_code, reason = "the program uses the rest")]
 mod yaml;
 
-use node::{Content, Node, Place};
+use node::{Content, TextPlace, YamlNode};
 use packed::Packed;
 use std::fmt::Write as _;
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -114,13 +114,13 @@ fn pack(text: &str) -> Option<String> {
             let causes = items(item, "caused_by").unwrap_or_default();
             std::iter::once(item.at).chain(causes.iter().map(|cause| cause.at))
         })
-        .map(|Place { line, column }| (line, column))
+        .map(|TextPlace { line, column }| (line, column))
         .collect();
     serde_json::to_string(&Packed { file, places }).ok()
 }
 
 /// The list under a key.
-fn items<'n>(node: &'n Node, key: &str) -> Option<&'n [Node]> {
+fn items<'n>(node: &'n YamlNode, key: &str) -> Option<&'n [YamlNode]> {
     match &node.get(key)?.content {
         Content::List(items) => Some(items),
         _ => None,

@@ -20,7 +20,7 @@ mod server;
 mod store;
 
 use assert_cmd::Command;
-use fairwhy::records::{LessonRecord, Place, Prescribed, Ranked, Store, Student, Tally};
+use fairwhy::records::{LessonRecord, Prescribed, Ranked, Store, StorePlace, Student, Tally};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
@@ -47,8 +47,8 @@ impl Desk {
         self.folder.path().join("records.db")
     }
 
-    fn place(&self) -> Place {
-        Place::File(self.file())
+    fn place(&self) -> StorePlace {
+        StorePlace::File(self.file())
     }
 
     fn store(&self) -> Store {

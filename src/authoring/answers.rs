@@ -2,7 +2,7 @@
 //! laid over what an entry said before.
 
 use super::kebab;
-use super::questions::{Question, Sort};
+use super::questions::{GuideQuestion, Sort};
 use crate::knowledge::nearest;
 use serde_json::{Map, Value};
 use std::collections::BTreeSet;
@@ -103,7 +103,7 @@ pub(super) fn in_words(value: &Value) -> String {
     }
 }
 
-impl Question {
+impl GuideQuestion {
     /// What an entry says to it.
     pub(super) fn of(&self, entry: &Map<String, Value>) -> Option<Value> {
         let value = match self.key.split_once('.') {

@@ -3,7 +3,7 @@
 use serde_json::Value;
 
 /// Somebody who can be asked.
-pub trait Dialogue {
+pub trait Respondent {
     /// Says a line.
     fn say(&mut self, text: &str);
     /// Asks for a line; `None` when there is nobody left to answer.
@@ -13,7 +13,7 @@ pub trait Dialogue {
 }
 
 /// What came of a prompt.
-pub(super) enum Answer<T> {
+pub(super) enum Prompted<T> {
     Got(T),
     None,
     Out,
@@ -21,38 +21,38 @@ pub(super) enum Answer<T> {
     Quit,
 }
 
-impl<T> Answer<T> {
-    pub(super) fn map<U>(self, with: impl FnOnce(T) -> U) -> Answer<U> {
+impl<T> Prompted<T> {
+    pub(super) fn map<U>(self, with: impl FnOnce(T) -> U) -> Prompted<U> {
         match self {
-            Answer::Got(value) => Answer::Got(with(value)),
-            Answer::None => Answer::None,
-            Answer::Out => Answer::Out,
-            Answer::Back => Answer::Back,
-            Answer::Quit => Answer::Quit,
+            Prompted::Got(value) => Prompted::Got(with(value)),
+            Prompted::None => Prompted::None,
+            Prompted::Out => Prompted::Out,
+            Prompted::Back => Prompted::Back,
+            Prompted::Quit => Prompted::Quit,
         }
     }
 }
 
 /// One line, with what every prompt takes instead of an answer.
-pub(super) fn line(dialogue: &mut dyn Dialogue, prompt: &str) -> Answer<String> {
+pub(super) fn line(dialogue: &mut dyn Respondent, prompt: &str) -> Prompted<String> {
     let Some(line) = dialogue.ask(prompt) else {
-        return Answer::Quit;
+        return Prompted::Quit;
     };
     match line.trim() {
-        "" => Answer::None,
-        "<" => Answer::Back,
-        "-" => Answer::Out,
-        "q!" => Answer::Quit,
-        line => Answer::Got(line.to_owned()),
+        "" => Prompted::None,
+        "<" => Prompted::Back,
+        "-" => Prompted::Out,
+        "q!" => Prompted::Quit,
+        line => Prompted::Got(line.to_owned()),
     }
 }
 
 /// A list, unless it is empty.
-pub(super) fn gathered(lines: Vec<String>) -> Answer<Value> {
+pub(super) fn gathered(lines: Vec<String>) -> Prompted<Value> {
     if lines.is_empty() {
-        Answer::None
+        Prompted::None
     } else {
-        Answer::Got(Value::from(lines))
+        Prompted::Got(Value::from(lines))
     }
 }
 
@@ -60,18 +60,18 @@ pub(super) fn gathered(lines: Vec<String>) -> Answer<Value> {
 pub(super) fn choose(
     words: &str,
     offers: Vec<(String, String)>,
-    dialogue: &mut dyn Dialogue,
-) -> Answer<String> {
+    dialogue: &mut dyn Respondent,
+) -> Prompted<String> {
     match offers.as_slice() {
         [] => {
             dialogue.say(&format!(
                 "Nothing in the library is called `{words}`; try another part of its name."
             ));
-            Answer::None
+            Prompted::None
         }
         [(id, name)] => {
             dialogue.say(&format!("  {name}"));
-            Answer::Got(id.clone())
+            Prompted::Got(id.clone())
         }
         many => {
             for (number, (_, name)) in many.iter().enumerate() {
@@ -79,13 +79,13 @@ pub(super) fn choose(
             }
             loop {
                 match line(dialogue, "  Which one? (number, Enter for none) > ") {
-                    Answer::Got(line) => {
+                    Prompted::Got(line) => {
                         let at = line
                             .parse::<usize>()
                             .ok()
                             .and_then(|number| number.checked_sub(1));
                         match at.and_then(|at| many.get(at)) {
-                            Some((id, _)) => return Answer::Got(id.clone()),
+                            Some((id, _)) => return Prompted::Got(id.clone()),
                             None => {
                                 dialogue.say(&format!("Write a number from 1 to {}.", many.len()))
                             }

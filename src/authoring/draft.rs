@@ -90,13 +90,13 @@ impl Draft {
             return Err(DraftError::Empty);
         };
         let (text, added, indent) = match form(&given, first) {
-            Form::File => (given.clone(), 0, 0),
-            Form::List => (
+            DraftForm::File => (given.clone(), 0, 0),
+            DraftForm::List => (
                 format!("{}:\n{}", kind.list(), without_marker(&given)),
                 1,
                 0,
             ),
-            Form::Entry => (wrapped(&given, first, kind), 1, 4),
+            DraftForm::Entry => (wrapped(&given, first, kind), 1, 4),
         };
         let lines = (0..text.lines().count())
             .map(|line| (line + 1).saturating_sub(added))
@@ -295,20 +295,20 @@ impl Draft {
 }
 
 /// What of the three forms of a draft a text is.
-enum Form {
+enum DraftForm {
     File,
     List,
     Entry,
 }
 
-fn form(text: &str, first: usize) -> Form {
+fn form(text: &str, first: usize) -> DraftForm {
     let indent = |line: &str| line.len() - line.trim_start_matches(' ').len();
     let Some(line) = text.lines().nth(first) else {
-        return Form::File;
+        return DraftForm::File;
     };
     let start = line.trim_start();
     if start == "-" || start.starts_with("- ") {
-        return Form::List;
+        return DraftForm::List;
     }
     if let Some(inner) = start.strip_prefix('{') {
         let inner = inner.trim_start();
@@ -317,9 +317,9 @@ fn form(text: &str, first: usize) -> Form {
             .map(|kind| kind.list())
             .any(|list| inner.trim_start_matches(['"', '\'']).starts_with(list))
         {
-            Form::File
+            DraftForm::File
         } else {
-            Form::Entry
+            DraftForm::Entry
         };
     }
     let keys = ["id:", "name:", "cause:", "effect:"];
@@ -328,9 +328,9 @@ fn form(text: &str, first: usize) -> Form {
         .map(str::trim_start)
         .any(|line| keys.iter().any(|key| line.starts_with(key)))
     {
-        Form::Entry
+        DraftForm::Entry
     } else {
-        Form::File
+        DraftForm::File
     }
 }
 

@@ -1,8 +1,8 @@
 //! Asking for an entry, one question after the other, with a way back.
 
 use super::answers::{self, graded, in_words, one_of, over_standing, share, some_of};
-use super::dialogue::{Answer, Dialogue, choose, gathered, line};
-use super::questions::{Question, Sort, example, questions};
+use super::dialogue::{Prompted, Respondent, choose, gathered, line};
+use super::questions::{GuideQuestion, Sort, example, questions};
 use super::{EntryKind, kebab};
 use crate::knowledge::words::{STRENGTH_WORDS, scale_line};
 use crate::knowledge::{KnowledgeBase, LibraryFile, library_text, nearest};
@@ -27,7 +27,7 @@ struct Nobody {
     said: Vec<String>,
 }
 
-impl Dialogue for Nobody {
+impl Respondent for Nobody {
     fn say(&mut self, text: &str) {
         self.said.push(text.trim().to_owned());
     }
@@ -88,7 +88,7 @@ impl<'b> Guide<'b> {
     }
 
     /// Asks every question, first to last, or from where answers that were taken up leave off.
-    pub fn run(&mut self, dialogue: &mut dyn Dialogue) -> Turn {
+    pub fn run(&mut self, dialogue: &mut dyn Respondent) -> Turn {
         dialogue.say("Enter passes a question over, < goes back to the one before, q! leaves without saving.");
         while self.next < self.answers.len() {
             match self.question(self.next, dialogue) {
@@ -113,7 +113,7 @@ impl<'b> Guide<'b> {
         (self.answers[what].is_none() && self.answers[from].is_some()).then_some(what)
     }
 
-    /// Takes up the answers that [`Dialogue::keep`] was told; whether there are any.
+    /// Takes up the answers that [`Respondent::keep`] was told; whether there are any.
     pub fn take_up(&mut self, kept: &Value) -> bool {
         let answers: Option<Vec<Option<Value>>> =
             serde_json::from_value(kept["answers"].clone()).ok();
@@ -143,7 +143,7 @@ impl<'b> Guide<'b> {
     }
 
     /// Asks one question again, by its number.
-    pub fn again(&mut self, number: usize, dialogue: &mut dyn Dialogue) -> Turn {
+    pub fn again(&mut self, number: usize, dialogue: &mut dyn Respondent) -> Turn {
         match number.checked_sub(1).filter(|at| *at < self.answers.len()) {
             Some(at) => {
                 let turn = self.question(at, dialogue);
@@ -236,7 +236,7 @@ impl<'b> Guide<'b> {
             self.condition(words, &mut nobody)
         };
         match found {
-            Answer::Got(id) => Ok(id),
+            Prompted::Got(id) => Ok(id),
             _ if nobody.said.len() > 1 => {
                 // What was offered by number: `1  Name (id)`.
                 let offers = nobody.said.iter();
@@ -313,7 +313,7 @@ impl<'b> Guide<'b> {
         library_text(&file).map_err(|error| error.to_string())
     }
 
-    fn question(&mut self, at: usize, dialogue: &mut dyn Dialogue) -> Turn {
+    fn question(&mut self, at: usize, dialogue: &mut dyn Respondent) -> Turn {
         let question = questions(self.kind)[at];
         let now = self.answers[at].clone();
         dialogue.say("");
@@ -343,18 +343,18 @@ impl<'b> Guide<'b> {
             _ => self.single(&question, now.is_some(), dialogue),
         };
         match answered {
-            Answer::Got(value) => self.answers[at] = Some(value),
-            Answer::None if question.needed && now.is_none() => {
+            Prompted::Got(value) => self.answers[at] = Some(value),
+            Prompted::None if question.needed && now.is_none() => {
                 dialogue.say("This one is needed.");
                 return self.question(at, dialogue);
             }
-            Answer::None => {}
-            Answer::Out if question.needed => {
+            Prompted::None => {}
+            Prompted::Out if question.needed => {
                 dialogue.say("This one is needed, so it stays as it is.");
             }
-            Answer::Out => self.answers[at] = None,
-            Answer::Back => return Turn::Back,
-            Answer::Quit => return Turn::Quit,
+            Prompted::Out => self.answers[at] = None,
+            Prompted::Back => return Turn::Back,
+            Prompted::Quit => return Turn::Quit,
         }
         Turn::On
     }
@@ -362,10 +362,10 @@ impl<'b> Guide<'b> {
     /// One line, asked for again until it fits.
     fn single(
         &self,
-        question: &Question,
+        question: &GuideQuestion,
         answered: bool,
-        dialogue: &mut dyn Dialogue,
-    ) -> Answer<Value> {
+        dialogue: &mut dyn Respondent,
+    ) -> Prompted<Value> {
         let offer = match question.sort {
             // Enter keeps what is there already.
             Sort::Id if !answered => self.offered_id(),
@@ -376,8 +376,8 @@ impl<'b> Guide<'b> {
             .map_or_else(|| "> ".to_owned(), |id| format!("[{id}] > "));
         loop {
             let line = match line(dialogue, &prompt) {
-                Answer::Got(line) => line,
-                Answer::None if offer.is_some() => offer.clone().unwrap_or_default(),
+                Prompted::Got(line) => line,
+                Prompted::None if offer.is_some() => offer.clone().unwrap_or_default(),
                 other => return other.map(Value::String),
             };
             let read = match question.sort {
@@ -388,27 +388,27 @@ impl<'b> Guide<'b> {
                 Sort::Share => share(&line),
                 Sort::Number => answers::number(&line),
                 Sort::Condition => match self.condition(&line, dialogue) {
-                    Answer::Got(id) => Ok(Value::String(id)),
-                    Answer::None | Answer::Out => continue,
+                    Prompted::Got(id) => Ok(Value::String(id)),
+                    Prompted::None | Prompted::Out => continue,
                     other => return other.map(Value::String),
                 },
                 _ => Ok(Value::String(line)),
             };
             match read {
-                Ok(value) => return Answer::Got(value),
+                Ok(value) => return Prompted::Got(value),
                 Err(trouble) => dialogue.say(&trouble),
             }
         }
     }
 
-    fn lines(&self, dialogue: &mut dyn Dialogue) -> Answer<Value> {
+    fn lines(&self, dialogue: &mut dyn Respondent) -> Prompted<Value> {
         let mut lines = Vec::new();
         loop {
             match line(dialogue, &format!("{}> ", lines.len() + 1)) {
-                Answer::Got(line) => lines.push(line),
-                Answer::None => return gathered(lines),
+                Prompted::Got(line) => lines.push(line),
+                Prompted::None => return gathered(lines),
                 // A slip in the last line need not cost the ones before it.
-                Answer::Back if !lines.is_empty() => {
+                Prompted::Back if !lines.is_empty() => {
                     let last = lines.pop().unwrap_or_default();
                     dialogue.say(&format!("Taken back: {last}"));
                 }
@@ -417,13 +417,13 @@ impl<'b> Guide<'b> {
         }
     }
 
-    fn many(&self, dialogue: &mut dyn Dialogue, drills: bool) -> Answer<Value> {
+    fn many(&self, dialogue: &mut dyn Respondent, drills: bool) -> Prompted<Value> {
         let mut ids: Vec<String> = Vec::new();
         loop {
             let words = match line(dialogue, &format!("{}> ", ids.len() + 1)) {
-                Answer::Got(words) => words,
-                Answer::None => return gathered(ids),
-                Answer::Back if !ids.is_empty() => {
+                Prompted::Got(words) => words,
+                Prompted::None => return gathered(ids),
+                Prompted::Back if !ids.is_empty() => {
                     ids.pop();
                     continue;
                 }
@@ -435,29 +435,29 @@ impl<'b> Guide<'b> {
                 self.condition(&words, dialogue)
             };
             match found {
-                Answer::Got(id) if !ids.contains(&id) => ids.push(id),
-                Answer::Got(_) | Answer::None | Answer::Out | Answer::Back => {}
-                Answer::Quit => return Answer::Quit,
+                Prompted::Got(id) if !ids.contains(&id) => ids.push(id),
+                Prompted::Got(_) | Prompted::None | Prompted::Out | Prompted::Back => {}
+                Prompted::Quit => return Prompted::Quit,
             }
         }
     }
 
-    fn weighed(&self, key: &str, reason: bool, dialogue: &mut dyn Dialogue) -> Answer<Value> {
+    fn weighed(&self, key: &str, reason: bool, dialogue: &mut dyn Respondent) -> Prompted<Value> {
         let mut items: Vec<Value> = Vec::new();
         loop {
             let words = match line(dialogue, &format!("{}> ", items.len() + 1)) {
-                Answer::Got(words) => words,
-                Answer::None if items.is_empty() => return Answer::None,
-                Answer::None => return Answer::Got(Value::Array(items)),
-                Answer::Back if !items.is_empty() => {
+                Prompted::Got(words) => words,
+                Prompted::None if items.is_empty() => return Prompted::None,
+                Prompted::None => return Prompted::Got(Value::Array(items)),
+                Prompted::Back if !items.is_empty() => {
                     items.pop();
                     continue;
                 }
                 other => return other.map(Value::String),
             };
             let id = match self.condition(&words, dialogue) {
-                Answer::Got(id) => id,
-                Answer::Quit => return Answer::Quit,
+                Prompted::Got(id) => id,
+                Prompted::Quit => return Prompted::Quit,
                 _ => continue,
             };
             if items.iter().any(|item| item["id"] == id.as_str()) {
@@ -472,13 +472,13 @@ impl<'b> Guide<'b> {
             dialogue.say(&format!("{ask} {}", scale_line(STRENGTH_WORDS)));
             let weight = loop {
                 match line(dialogue, &format!("  [{UNSAID}] > ")) {
-                    Answer::Got(line) => match graded(STRENGTH_WORDS, &line) {
+                    Prompted::Got(line) => match graded(STRENGTH_WORDS, &line) {
                         Ok(weight) => break weight,
                         Err(trouble) => dialogue.say(&trouble),
                     },
-                    Answer::None => break Value::from(UNSAID),
-                    Answer::Back | Answer::Out => break Value::Null,
-                    Answer::Quit => return Answer::Quit,
+                    Prompted::None => break Value::from(UNSAID),
+                    Prompted::Back | Prompted::Out => break Value::Null,
+                    Prompted::Quit => return Prompted::Quit,
                 }
             };
             if weight.is_null() {
@@ -487,8 +487,8 @@ impl<'b> Guide<'b> {
             let mut item = json!({ "id": id, key: weight });
             if reason {
                 match line(dialogue, "  Why, in one sentence for the student? > ") {
-                    Answer::Got(why) => item["because"] = Value::String(why),
-                    Answer::Quit => return Answer::Quit,
+                    Prompted::Got(why) => item["because"] = Value::String(why),
+                    Prompted::Quit => return Prompted::Quit,
                     _ => {}
                 }
             }
@@ -522,7 +522,7 @@ impl<'b> Guide<'b> {
     }
 
     /// The condition that the words mean; several are offered by number.
-    fn condition(&self, words: &str, dialogue: &mut dyn Dialogue) -> Answer<String> {
+    fn condition(&self, words: &str, dialogue: &mut dyn Respondent) -> Prompted<String> {
         let named = |id: &str, name: &str| format!("{name} ({id})");
         let mut offers: Vec<(String, String)> = Vec::new();
         let mut offer = |key| {
@@ -555,7 +555,7 @@ impl<'b> Guide<'b> {
         choose(words, offers, dialogue)
     }
 
-    fn drill(&self, words: &str, dialogue: &mut dyn Dialogue) -> Answer<String> {
+    fn drill(&self, words: &str, dialogue: &mut dyn Respondent) -> Prompted<String> {
         let part = words.to_lowercase();
         let drills = self
             .base
@@ -628,7 +628,7 @@ mod tests {
         }
     }
 
-    impl Dialogue for Script {
+    impl Respondent for Script {
         fn say(&mut self, text: &str) {
             self.said.push(text.to_owned());
         }

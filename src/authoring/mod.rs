@@ -1,6 +1,6 @@
 //! A coach's own entries: from a draft, by way of a check, to a file that is whole or not there.
 //!
-//! Nothing in here knows of a terminal: the guide asks through [`Dialogue`], and what an entry
+//! Nothing in here knows of a terminal: the guide asks through [`Respondent`], and what an entry
 //! changes comes back as a [`Preview`] that a report can show.
 
 mod answers;
@@ -19,15 +19,15 @@ mod share;
 mod template;
 
 pub use check::{Checked, NearCopy, check};
-pub use dialogue::Dialogue;
+pub use dialogue::Respondent;
 pub use draft::{Draft, DraftError, find_entry, holds_id, names_in};
 pub use guide::{Guide, Turn};
 pub use kind::EntryKind;
 pub use overlay::{EntryRef, FieldChange, Overlay, Replaced, overlays};
-pub use own::{Found, OwnError, OwnLibrary, PlaceError, Remainder, without};
+pub use own::{EntryInFile, OwnError, OwnLibrary, PlaceError, Remainder, without};
 pub use preview::{BrokenCase, LinkChange, Offer, Preview, Retired, RowChange, ShareChange};
 pub use questions::{Field, Takes, fields};
-pub use save::{Library, Over, SaveError, Saved, Step, put_file, sha256};
+pub use save::{HeldFolder, Over, SaveError, SaveMoment, Saved, put_file, sha256};
 pub use share::{Fate, Received, ShareError, Taken, receive, share};
 pub use template::template;
 

@@ -3,7 +3,7 @@
 use super::check::check;
 use super::draft::{Draft, DraftError, find_entry, holds_id, with_entry, without_entry};
 use super::keys::without_item;
-use super::save::{Library, Over, SaveError, Saved, sha256};
+use super::save::{HeldFolder, Over, SaveError, Saved, sha256};
 use super::{Checked, EntryKind};
 use crate::knowledge::{
     FileText, LayerText, LibraryFile, Problem, Severity, Stack, Status, Wanted, library_file,
@@ -26,7 +26,7 @@ pub struct OwnLibrary {
 
 /// An entry and the file it stands in.
 #[derive(Debug)]
-pub struct Found {
+pub struct EntryInFile {
     /// What it is.
     pub kind: EntryKind,
     /// The place of its layer.
@@ -37,7 +37,7 @@ pub struct Found {
     pub read: Option<(LibraryFile, LibraryFile)>,
 }
 
-impl Found {
+impl EntryInFile {
     /// How to put something in the place of the file as it was read.
     #[must_use]
     pub fn over(&self) -> Over {
@@ -136,7 +136,7 @@ impl OwnLibrary {
     /// The entry that stands for an id: the own one first, then the uppermost below it. A source or a case
     /// may have the id of another entry, which goes before it.
     #[must_use]
-    pub fn find(&self, id: &str) -> Option<Found> {
+    pub fn find(&self, id: &str) -> Option<EntryInFile> {
         let others = (0..self.stack.layers.len())
             .rev()
             .filter(|at| *at != self.at);
@@ -149,12 +149,12 @@ impl OwnLibrary {
 
     /// The same in one layer, also when its file cannot be read.
     #[must_use]
-    pub fn find_in(&self, at: usize, id: &str) -> Option<Found> {
+    pub fn find_in(&self, at: usize, id: &str) -> Option<EntryInFile> {
         self.find_among(at, id, EntryKind::ALL)
             .or_else(|| self.find_among(at, id, EntryKind::FOUND))
     }
 
-    fn find_among(&self, at: usize, id: &str, kinds: &[EntryKind]) -> Option<Found> {
+    fn find_among(&self, at: usize, id: &str, kinds: &[EntryKind]) -> Option<EntryInFile> {
         let broken = self.stack.broken.iter().filter(|_| at == self.at);
         let holding = self.stack.layers[at].files.iter().chain(broken);
         // Names of links are made up of two ids, so their text holds only the parts.
@@ -171,7 +171,7 @@ impl OwnLibrary {
                     (kind, None)
                 }
             };
-            Some(Found {
+            Some(EntryInFile {
                 kind,
                 layer: at,
                 file: file.clone(),
@@ -186,7 +186,11 @@ impl OwnLibrary {
     /// # Errors
     ///
     /// [`PlaceError::NotAlone`].
-    pub fn opened(&self, found: &Found, id: &str) -> Result<(String, String, Over), PlaceError> {
+    pub fn opened(
+        &self,
+        found: &EntryInFile,
+        id: &str,
+    ) -> Result<(String, String, Over), PlaceError> {
         if found.layer == self.at {
             let file = &found.file;
             return Ok((file.text.to_string(), file.path.clone(), found.over()));
@@ -213,7 +217,7 @@ impl OwnLibrary {
     /// When `text` is no library file with that one entry.
     pub fn in_place(
         &self,
-        found: &Found,
+        found: &EntryInFile,
         id: &str,
         text: &str,
     ) -> Result<(Draft, String, Over), DraftError> {
@@ -254,7 +258,7 @@ impl OwnLibrary {
                     .map(|name| (EntryKind::Link, name)),
             );
         }
-        let mut standing: Option<Found> = None;
+        let mut standing: Option<EntryInFile> = None;
         for (kind, id) in &ids {
             let in_layer = |at| self.find_among(at, id, EntryKind::ALL);
             let Some(found) = in_layer(self.at) else {
@@ -383,7 +387,7 @@ impl OwnLibrary {
         name: &str,
         over: &Over,
     ) -> Result<Saved, OwnError> {
-        let library = Library::open(&self.folder)?;
+        let library = HeldFolder::open(&self.folder)?;
         if self.changed_under(path)? {
             self.check(draft, path, name)
                 .map_err(|(problems, layers)| OwnError::Broken(problems, layers))?;
@@ -402,7 +406,7 @@ impl OwnLibrary {
         text: Option<&str>,
         over: &Over,
     ) -> Result<Saved, OwnError> {
-        let library = Library::open(&self.folder)?;
+        let library = HeldFolder::open(&self.folder)?;
         if self.changed_under(path)? {
             self.check_text(path, text.map(str::to_owned))
                 .map_err(|problems| OwnError::Broken(problems, self.stack.layers.clone()))?;
@@ -447,7 +451,7 @@ pub enum OwnError {
 }
 
 /// A file that is replaced whole must not take other entries with it, and a retired id stays so.
-fn keeps_all(found: &Found, draft: &Draft) -> Result<(), PlaceError> {
+fn keeps_all(found: &EntryInFile, draft: &Draft) -> Result<(), PlaceError> {
     let Some((old, alone)) = &found.read else {
         return Ok(());
     };
@@ -491,7 +495,7 @@ pub struct Remainder {
 /// # Errors
 ///
 /// A file that cannot be read, which only a person can mend.
-pub fn without(found: &Found, id: &str) -> Result<Remainder, DraftError> {
+pub fn without(found: &EntryInFile, id: &str) -> Result<Remainder, DraftError> {
     let Some((file, _)) = &found.read else {
         let problems = library_file(&found.file.text).err().unwrap_or_default();
         return Err(DraftError::Problems(problems));

@@ -29,7 +29,7 @@ pub(super) enum Sort {
 
 /// One question.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Question {
+pub(super) struct GuideQuestion {
     /// The key that it fills, with a `.` before an inner one.
     pub(super) key: &'static str,
     pub(super) ask: &'static str,
@@ -38,8 +38,13 @@ pub(super) struct Question {
     pub(super) sort: Sort,
 }
 
-const fn q(key: &'static str, ask: &'static str, example: &'static str, sort: Sort) -> Question {
-    Question {
+const fn q(
+    key: &'static str,
+    ask: &'static str,
+    example: &'static str,
+    sort: Sort,
+) -> GuideQuestion {
+    GuideQuestion {
         key,
         ask,
         example,
@@ -48,8 +53,13 @@ const fn q(key: &'static str, ask: &'static str, example: &'static str, sort: So
     }
 }
 
-const fn must(key: &'static str, ask: &'static str, example: &'static str, sort: Sort) -> Question {
-    Question {
+const fn must(
+    key: &'static str,
+    ask: &'static str,
+    example: &'static str,
+    sort: Sort,
+) -> GuideQuestion {
+    GuideQuestion {
         needed: true,
         ..q(key, ask, example, sort)
     }
@@ -69,7 +79,7 @@ fn spelled<T: Copy>(all: &[T], spelling: fn(T) -> &'static str) -> Vec<&'static 
     all.iter().map(|value| spelling(*value)).collect()
 }
 
-const DRILL: &[Question] = &[
+const DRILL: &[GuideQuestion] = &[
     must(
         "name",
         "What is it called?",
@@ -211,7 +221,7 @@ const DRILL: &[Question] = &[
     ),
 ];
 
-const LOOK: [Question; 2] = [
+const LOOK: [GuideQuestion; 2] = [
     q(
         "look.for",
         "What do you look for?",
@@ -226,14 +236,14 @@ const LOOK: [Question; 2] = [
     ),
 ];
 
-const HOW_COMMON: Question = q(
+const HOW_COMMON: GuideQuestion = q(
     "how_common",
     "Of those who take lessons, how many have it?",
     "common, or 0.2",
     Sort::Graded(COMMON_WORDS),
 );
 
-const CAUSED_BY: Question = q(
+const CAUSED_BY: GuideQuestion = q(
     "caused_by",
     "What brings it about, directly? Part of a name will do",
     "grip too weak",
@@ -243,7 +253,7 @@ const CAUSED_BY: Question = q(
     },
 );
 
-const CONDITION_HEAD: [Question; 5] = [
+const CONDITION_HEAD: [GuideQuestion; 5] = [
     must(
         "name",
         "What do you call it?",
@@ -276,14 +286,14 @@ const CONDITION_HEAD: [Question; 5] = [
     ),
 ];
 
-const CAUTION: Question = q(
+const CAUTION: GuideQuestion = q(
     "caution",
     "A warning to give with it",
     "Pain: refer to a licensed health professional",
     Sort::Line,
 );
 
-const CONDITION: &[Question] = &[
+const CONDITION: &[GuideQuestion] = &[
     CONDITION_HEAD[0],
     CONDITION_HEAD[1],
     CONDITION_HEAD[2],
@@ -296,7 +306,7 @@ const CONDITION: &[Question] = &[
     CAUTION,
 ];
 
-const LINK: &[Question] = &[
+const LINK: &[GuideQuestion] = &[
     must(
         "cause",
         "What brings it about? Part of a name will do",
@@ -384,7 +394,7 @@ pub fn fields(kind: EntryKind) -> Vec<Field> {
 }
 
 /// The questions for a sort of entry; none for sources and cases, which are written in a file.
-pub(super) fn questions(kind: EntryKind) -> &'static [Question] {
+pub(super) fn questions(kind: EntryKind) -> &'static [GuideQuestion] {
     match kind {
         EntryKind::Drill => DRILL,
         EntryKind::Link => LINK,
@@ -394,7 +404,7 @@ pub(super) fn questions(kind: EntryKind) -> &'static [Question] {
 }
 
 /// How an answer may look, and how a list ends.
-pub(super) fn example(question: &Question) -> String {
+pub(super) fn example(question: &GuideQuestion) -> String {
     let repeated = matches!(
         question.sort,
         Sort::Lines | Sort::Conditions | Sort::Drills | Sort::Weighed { .. }

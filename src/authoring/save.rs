@@ -34,9 +34,9 @@ pub enum Over {
     This(String),
 }
 
-/// A moment of a save at which the machine may let it down; see [`Library::put_with`].
+/// A moment of a save at which the machine may let it down; see [`HeldFolder::put_with`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Step {
+pub enum SaveMoment {
     /// The new text is about to be written beside its place.
     Write,
     /// It is about to be brought to the disk.
@@ -124,12 +124,12 @@ pub enum SaveError {
 /// The hold is the system's own lock on the folder (on Windows on a file in it), so it ends with the
 /// process, however that ends. Editors know nothing of it; [`Over::This`] is for them.
 #[derive(Debug)]
-pub struct Library {
+pub struct HeldFolder {
     folder: PathBuf,
     _held: File,
 }
 
-impl Library {
+impl HeldFolder {
     /// Makes the folder if need be, waits a little for whoever holds it, and clears away what a
     /// program that was killed has left half made.
     ///
@@ -140,11 +140,11 @@ impl Library {
         Self::open_within(folder, PATIENCE)
     }
 
-    /// As [`Library::open`], waiting as long as is said.
+    /// As [`HeldFolder::open`], waiting as long as is said.
     ///
     /// # Errors
     ///
-    /// Those of [`Library::open`].
+    /// Those of [`HeldFolder::open`].
     pub fn open_within(folder: &Path, patience: Duration) -> Result<Self, SaveError> {
         let failed = |error| SaveError::Folder {
             folder: folder.to_owned(),
@@ -185,18 +185,18 @@ impl Library {
         self.put_with(path, text, over, &mut |_| Ok(()))
     }
 
-    /// As [`Library::put`], calling `before` ahead of each step; an error from it is taken for one
+    /// As [`HeldFolder::put`], calling `before` ahead of each step; an error from it is taken for one
     /// of the system, so that a test can let every step fail.
     ///
     /// # Errors
     ///
-    /// Those of [`Library::put`].
+    /// Those of [`HeldFolder::put`].
     pub fn put_with(
         &self,
         path: &str,
         text: &str,
         over: &Over,
-        before: &mut dyn FnMut(Step) -> io::Result<()>,
+        before: &mut dyn FnMut(SaveMoment) -> io::Result<()>,
     ) -> Result<Saved, SaveError> {
         let place = self.place(path)?;
         let failed = |error| SaveError::System {
@@ -210,18 +210,18 @@ impl Library {
             Over::This(hash) => Some(self.unchanged(&place, hash)?),
         };
         let mut step = |step| before(step).map_err(failed);
-        step(Step::Write)?;
+        step(SaveMoment::Write)?;
         let mut new = in_the_making(folder).map_err(failed)?;
         new.write_all(text.as_bytes()).map_err(failed)?;
-        step(Step::Sync)?;
+        step(SaveMoment::Sync)?;
         new.as_file().sync_all().map_err(failed)?;
-        step(Step::ReadBack)?;
+        step(SaveMoment::ReadBack)?;
         read_back(new.path(), text, &place)?;
         let mut kept = None;
         if let (Some(old), Over::This(hash)) = (old, over) {
-            step(Step::Keep)?;
+            step(SaveMoment::Keep)?;
             let beside = keep(&place, &old).map_err(failed)?;
-            if let Err(error) = step(Step::Put)
+            if let Err(error) = step(SaveMoment::Put)
                 .and_then(|()| self.unchanged(&place, hash))
                 .and_then(|_| same_mode(&place, &new).map_err(failed))
                 .and_then(|()| new.persist(&place).map_err(|error| failed(error.error)))
@@ -232,7 +232,7 @@ impl Library {
             }
             kept = Some(beside);
         } else {
-            step(Step::Put)?;
+            step(SaveMoment::Put)?;
             new.persist_noclobber(&place)
                 .map_err(|error| match error.error.kind() {
                     io::ErrorKind::AlreadyExists => SaveError::Exists {
@@ -244,7 +244,7 @@ impl Library {
         forget_the_oldest(&place);
         // From here on it is saved. Some systems cannot bring a folder to the disk, and then a power cut
         // in the next seconds may undo the save; to call it undone now would be worse.
-        let _ = before(Step::SyncFolder).and_then(|()| sync_folder(folder));
+        let _ = before(SaveMoment::SyncFolder).and_then(|()| sync_folder(folder));
         Ok(Saved { path: place, kept })
     }
 

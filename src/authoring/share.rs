@@ -36,7 +36,7 @@ pub enum ShareError {
 ///
 /// See [`ShareError`].
 pub fn share(layer: &LayerText) -> Result<(String, usize), ShareError> {
-    let mut all: Vec<Item> = Vec::new();
+    let mut all: Vec<ListedEntry> = Vec::new();
     for file in &layer.files {
         let broken = |problems| ShareError::Broken {
             file: file.path.clone(),
@@ -102,7 +102,7 @@ pub fn receive(
     name: &str,
 ) -> Result<Received, Vec<Problem>> {
     let there = standing(&own.stack.layers);
-    let mut fates: Vec<(Item, Fate)> = items(file)
+    let mut fates: Vec<(ListedEntry, Fate)> = items(file)
         .into_iter()
         .map(|item| {
             let same_id = there.get(&(item.list.clone(), item.id.clone()));
@@ -123,7 +123,7 @@ pub fn receive(
         let new: Vec<usize> = (0..fates.len())
             .filter(|at| fates[*at].1 == Fate::New)
             .collect();
-        let done = |fates: Vec<(Item, Fate)>, file| {
+        let done = |fates: Vec<(ListedEntry, Fate)>, file| {
             let entries = fates.into_iter().map(|(item, fate)| Taken {
                 list: item.list,
                 id: item.id,
@@ -137,7 +137,7 @@ pub fn receive(
         if new.is_empty() {
             return done(fates, None);
         }
-        let chosen: Vec<Item> = new.iter().map(|at| fates[*at].0.clone()).collect();
+        let chosen: Vec<ListedEntry> = new.iter().map(|at| fates[*at].0.clone()).collect();
         let text = text_of(&chosen);
         let problems = match own.check_text(&path, Some(text.clone())) {
             Ok(checked) => {
@@ -171,13 +171,13 @@ pub fn receive(
 
 /// One entry of a file, whatever list it stands in.
 #[derive(Clone, Debug)]
-struct Item {
+struct ListedEntry {
     list: String,
     id: String,
     value: Value,
 }
 
-fn items(file: &LibraryFile) -> Vec<Item> {
+fn items(file: &LibraryFile) -> Vec<ListedEntry> {
     let Ok(Value::Object(lists)) = serde_json::to_value(file) else {
         return Vec::new();
     };
@@ -194,13 +194,13 @@ fn items(file: &LibraryFile) -> Vec<Item> {
                 (id, _) => id.to_owned(),
             };
             let list = list.clone();
-            Item { list, id, value }
+            ListedEntry { list, id, value }
         })
     };
     lists.into_iter().flat_map(of).collect()
 }
 
-fn text_of(items: &[Item]) -> String {
+fn text_of(items: &[ListedEntry]) -> String {
     let mut lists: Map<String, Value> = Map::new();
     for item in items {
         let list = lists
@@ -235,7 +235,7 @@ fn standing(layers: &[LayerText]) -> HashMap<(String, String), Vec<EntryThere>> 
             let Ok(read) = library_file(&file.text) else {
                 continue;
             };
-            for Item { list, id, value } in items(&read) {
+            for ListedEntry { list, id, value } in items(&read) {
                 let file = file.path.clone();
                 let entry = EntryThere { layer, file, value };
                 standing.entry((list, id)).or_default().push(entry);

@@ -8,4 +8,4 @@ mod graph;
 mod rows;
 
 pub use graph::CausalGraph;
-pub use rows::{HandedOn, Row, Rows, Ways, commonness};
+pub use rows::{HandedOn, HeaviestWays, Row, Rows, commonness};

@@ -335,7 +335,7 @@ impl Rows {
     /// The heaviest ways up from a condition: for every condition the next one down towards `from`, where
     /// a way leads. `open` says whether a way may pass a condition.
     #[must_use]
-    pub fn ways(&self, from: ConditionKey, open: impl Fn(ConditionKey) -> bool) -> Ways {
+    pub fn ways(&self, from: ConditionKey, open: impl Fn(ConditionKey) -> bool) -> HeaviestWays {
         let mut weight = vec![0.0; self.rows.len()];
         let mut down = vec![None; self.rows.len()];
         weight[from.0] = 1.0;
@@ -350,7 +350,7 @@ impl Rows {
                 }
             }
         }
-        Ways { from, down, weight }
+        HeaviestWays { from, down, weight }
     }
 
     /// Where the links of a condition ask for more than the cap, the links of its own layer and then
@@ -368,13 +368,13 @@ impl Rows {
 
 /// The heaviest ways up from one condition.
 #[derive(Clone, Debug)]
-pub struct Ways {
+pub struct HeaviestWays {
     from: ConditionKey,
     down: Vec<Option<ConditionKey>>,
     weight: Vec<f64>,
 }
 
-impl Ways {
+impl HeaviestWays {
     /// The share of those who show where the ways lead from in whom the heaviest way passes a
     /// condition, from 0 to 1.
     #[must_use]

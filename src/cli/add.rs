@@ -1,11 +1,11 @@
 //! `fairwhy add`: an own drill, fault, cause, outcome or link.
 
 use super::output::{Output, open_named};
-use super::own::{Change, NOT_SAVED, ToArgs, no_place, not_saved, open, unreadable};
+use super::own::{LibraryChange, NOT_SAVED, ToArgs, no_place, not_saved, open, unreadable};
 use super::terminal::Terminal;
 use super::{Failure, Globals, home, layers};
 use crate::authoring::{
-    Checked, Dialogue, Draft, EntryKind, Guide, Over, OwnLibrary, Turn, template,
+    Checked, Draft, EntryKind, Guide, Over, OwnLibrary, Respondent, Turn, template,
 };
 use crate::knowledge::{Status, folder::Limits};
 use clap::{Args, ValueEnum};
@@ -118,7 +118,7 @@ pub(crate) fn run(
     let mut own = open(globals, &args.to)?;
     let (path, over, checked) = ready(&mut own, &mut draft, &name, args)?;
     layers::left_out(&own.stack, globals);
-    let change = Change::of(&draft, &checked);
+    let change = LibraryChange::of(&draft, &checked);
     change.show(args.dry_run, output, out)?;
     if args.dry_run {
         return change.report(None, output, out);
@@ -213,7 +213,7 @@ fn guided(
         match (answer.trim(), drafted) {
             ("q!", _) => return quit(&terminal),
             ("", Ok(drafted)) if args.dry_run => {
-                let change = Change::of(&drafted.draft, &drafted.checked);
+                let change = LibraryChange::of(&drafted.draft, &drafted.checked);
                 change.show(true, output, out)?;
                 return change.report(None, output, out);
             }
@@ -223,7 +223,7 @@ fn guided(
                 match saved.map_err(not_saved) {
                     Ok(saved) => {
                         terminal.done();
-                        return Change::of(draft, checked).report(Some(&saved), output, out);
+                        return LibraryChange::of(draft, checked).report(Some(&saved), output, out);
                     }
                     // The answers are worth another try.
                     Err(Failure::ClosedPipe) => return Err(Failure::ClosedPipe),
@@ -290,7 +290,7 @@ fn preview(
         Err(failure) => terminal.show(failure.text()),
         Ok(Drafted { draft, checked, .. }) => {
             let headline = format!("What {} changes", draft.names().join(", "));
-            let page = Change::of(draft, checked).page(&headline);
+            let page = LibraryChange::of(draft, checked).page(&headline);
             terminal.show(page.to_text(output.width, false).trim_end());
         }
     }

@@ -2,7 +2,9 @@
 
 use super::day::day;
 use super::files::{free, write_file};
-use super::frame::{CameraArgs, MomentArg, Taken, ViewArg, kept_readings, read_points, setting};
+use super::frame::{
+    CameraArgs, MomentArg, TakenFrom, ViewArg, kept_readings, read_points, setting,
+};
 use super::output::Output;
 use super::records::{place, refused};
 use super::shots::{means, name, not_understood, read_table};
@@ -11,9 +13,10 @@ use super::visit::counted;
 use super::{Failure, Globals, layers};
 use crate::knowledge::KnowledgeBase;
 use crate::measure::{
-    Count, Frame, FrameReading, Skeleton, Table, frame, mean_change, reading_change, summary,
+    BallCount, FrameReading, MeasuredFrame, ShotTable, Skeleton, frame, mean_change,
+    reading_change, summary,
 };
-use crate::records::{LessonRecord, Quantity, Store, shape_of_handle};
+use crate::records::{LessonRecord, MeasuredNumber, Store, shape_of_handle};
 use crate::report::{
     Compared, Sides, compare_json, compare_page, compare_picture, compared_counts,
     compared_students,
@@ -139,15 +142,19 @@ pub(crate) fn run(
 }
 
 /// What of each side would be kept.
-enum Kept {
-    Counts(Count, Count),
-    Numbers(Vec<Quantity>, Vec<Quantity>),
+enum ToRecord {
+    Counts(BallCount, BallCount),
+    Numbers(Vec<MeasuredNumber>, Vec<MeasuredNumber>),
     /// It is on record already.
     Nothing,
 }
 
 impl CompareArgs {
-    fn sides(&self, whose: Option<&Timeline>, globals: &Globals) -> Result<(Sides, Kept), Failure> {
+    fn sides(
+        &self,
+        whose: Option<&Timeline>,
+        globals: &Globals,
+    ) -> Result<(Sides, ToRecord), Failure> {
         let not = |text: String| Failure::NotUnderstood(text);
         let sides = |compared, needed| Sides {
             compared,
@@ -157,14 +164,14 @@ impl CompareArgs {
         match (Kind::of(&self.before), Kind::of(&self.after)) {
             (Some(Kind::Counts), Some(Kind::Counts)) => {
                 let count = |text: &str| {
-                    Count::parse(text).map_err(|help| {
+                    BallCount::parse(text).map_err(|help| {
                         let shown: String = text.chars().take(60).collect();
                         not(format!("error: `{shown}` is no count\n  help: {help}"))
                     })
                 };
                 let (before, after) = (count(&self.before)?, count(&self.after)?);
                 let (one, needed) = compared_counts(before, after);
-                Ok((sides(vec![one], needed), Kept::Counts(before, after)))
+                Ok((sides(vec![one], needed), ToRecord::Counts(before, after)))
             }
             (Some(Kind::Tables), Some(Kind::Tables)) => {
                 let (before, after) = (read_table(&self.before)?, read_table(&self.after)?);
@@ -179,7 +186,7 @@ impl CompareArgs {
                 if all.is_empty() {
                     return Err(not("error: the tables have no column of numbers in common\n  help: write the same names and units in the head, such as path (degrees)".into()));
                 }
-                let keep = Kept::Numbers(means(&before), means(&after));
+                let keep = ToRecord::Numbers(means(&before), means(&after));
                 Ok((sides(all, None), keep))
             }
             (Some(Kind::Frames), Some(Kind::Frames)) => {
@@ -190,7 +197,7 @@ impl CompareArgs {
                 if whose.is_some() {
                     return Err(not("error: what two students have on record is kept already\n  help: leave --student out".into()));
                 }
-                Ok((self.students(globals)?, Kept::Nothing))
+                Ok((self.students(globals)?, ToRecord::Nothing))
             }
             (Some(one), Some(other)) if ![one, other].contains(&Kind::Students) => Err(not("error: one is a count, a table or a frame and the other is not\n  help: compare two of one sort".into())),
             _ => Err(neither()),
@@ -202,12 +209,12 @@ impl CompareArgs {
         &self,
         whose: &Timeline,
         base: &KnowledgeBase,
-        keep: Kept,
+        keep: ToRecord,
     ) -> Result<Vec<LessonRecord>, Failure> {
         let mut before = whose.numbers(self.from(&self.before));
         let mut after = whose.numbers(self.from(&self.after));
         match keep {
-            Kept::Counts(one, two) => {
+            ToRecord::Counts(one, two) => {
                 let Some(of) = &self.of else {
                     return Err(Failure::NotUnderstood(
                         "error: it is not said what was counted\n  help: add --of, such as --of slice".into(),
@@ -216,8 +223,8 @@ impl CompareArgs {
                 before.counts = vec![counted(base, of, one)];
                 after.counts = vec![counted(base, of, two)];
             }
-            Kept::Numbers(one, two) => (before.measured, after.measured) = (one, two),
-            Kept::Nothing => {}
+            ToRecord::Numbers(one, two) => (before.measured, after.measured) = (one, two),
+            ToRecord::Nothing => {}
         }
         let Some(day) = self.before_on else {
             return Ok(vec![after]);
@@ -269,13 +276,13 @@ impl CompareArgs {
         })
     }
 
-    fn frames(&self, whose: Option<&Timeline>) -> Result<(Vec<Compared>, Kept), Failure> {
+    fn frames(&self, whose: Option<&Timeline>) -> Result<(Vec<Compared>, ToRecord), Failure> {
         let Some((view, at)) = self.view.zip(self.at) else {
             return Err(Failure::NotUnderstood("error: where the camera stood and when is not said\n  help: add --view face-on or down-the-line, and --at address, top or impact".into()));
         };
         let read = |file: &str| read_points(Path::new(file));
         let (one, two) = (read(&self.before)?, read(&self.after)?);
-        let taken = Taken {
+        let taken = TakenFrom {
             view,
             at,
             camera: &self.camera,
@@ -304,8 +311,8 @@ impl CompareArgs {
         if all.is_empty() {
             return Err(Failure::NotUnderstood("error: the frames have no quantity in common\n  help: fairwhy frame says of each what is missing".into()));
         }
-        let keep = |shown: &Frame| kept_readings(shown, &self.camera);
-        Ok((all, Kept::Numbers(keep(&before), keep(&after))))
+        let keep = |shown: &MeasuredFrame| kept_readings(shown, &self.camera);
+        Ok((all, ToRecord::Numbers(keep(&before), keep(&after))))
     }
 }
 
@@ -331,7 +338,7 @@ fn readings(before: &FrameReading, after: &FrameReading) -> Compared {
 }
 
 /// Every column of numbers that both have under one name and unit.
-fn tables(before: &Table, after: &Table) -> Vec<Compared> {
+fn tables(before: &ShotTable, after: &ShotTable) -> Vec<Compared> {
     let mut all = Vec::new();
     for column in &before.columns {
         let same = |other: &&crate::measure::Column| match (column.number, other.number) {

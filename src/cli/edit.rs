@@ -2,10 +2,12 @@
 
 use super::failure::harmless;
 use super::output::Output;
-use super::own::{Change, NOT_SAVED, ToArgs, no_entry, no_place, not_saved, open, unreadable};
+use super::own::{
+    LibraryChange, NOT_SAVED, ToArgs, no_entry, no_place, not_saved, open, unreadable,
+};
 use super::terminal::Terminal;
 use super::{Failure, Globals, layers};
-use crate::authoring::{Checked, Dialogue, Draft, Found, Over, OwnLibrary, Saved};
+use crate::authoring::{Checked, Draft, EntryInFile, Over, OwnLibrary, Respondent, Saved};
 use crate::knowledge::folder::Limits;
 use clap::Args;
 use std::ffi::OsString;
@@ -63,7 +65,7 @@ pub(crate) fn run(
             Ok(0)
         }
         Ok(Some((draft, checked, saved))) => {
-            Change::of(&draft, &checked).report(Some(&saved), output, out)
+            LibraryChange::of(&draft, &checked).report(Some(&saved), output, out)
         }
         Err(failure) => {
             // What was typed is worth more than a tidy temporary folder, where there is any of it.
@@ -82,7 +84,7 @@ pub(crate) fn run(
 /// An entry that is being edited in a copy.
 struct Edit<'a> {
     own: &'a mut OwnLibrary,
-    found: &'a Found,
+    found: &'a EntryInFile,
     before: &'a str,
     path: &'a str,
     over: &'a Over,
@@ -107,7 +109,7 @@ impl Edit<'_> {
             let name = self.copy.display().to_string();
             match self.checked(&bytes, &name) {
                 Ok((draft, checked)) => {
-                    let change = Change::of(&draft, &checked);
+                    let change = LibraryChange::of(&draft, &checked);
                     change.show(false, output, out)?;
                     if !change.agreed(output) {
                         return Err(Failure::NotDone(NOT_SAVED.into()));
@@ -157,7 +159,7 @@ fn read_back(copy: &Path) -> Result<Vec<u8>, Failure> {
 }
 
 /// What the coach has named as an editor, in words; a name with blanks that is a program is one.
-fn editor(own: &OwnLibrary, found: &Found) -> Result<Vec<OsString>, Failure> {
+fn editor(own: &OwnLibrary, found: &EntryInFile) -> Result<Vec<OsString>, Failure> {
     let set = |name| std::env::var_os(name).filter(|set: &OsString| !set.is_empty());
     let Some(set) = set("VISUAL").or_else(|| set("EDITOR")) else {
         let help = if found.layer == own.at {
@@ -202,7 +204,7 @@ fn open_editor(editor: &[OsString], copy: &Path) -> Result<(), Failure> {
 
 /// An id once used is never used for something else, so none may vanish from a file or change its
 /// sort. Links have no ids and may go.
-fn keeps_ids(found: &Found, draft: &Draft, before: &str) -> Result<(), Failure> {
+fn keeps_ids(found: &EntryInFile, draft: &Draft, before: &str) -> Result<(), Failure> {
     let kind = found.kind;
     let Ok(before) = Draft::from_text(kind, before) else {
         // The file could not be read, so this is the first time that anybody can tell.

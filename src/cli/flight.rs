@@ -6,7 +6,9 @@ use super::timeline::{KeptNumbers, Timeline, TimelineArgs, quantity};
 use super::{Failure, Globals, layers};
 use crate::diagnosis::{ImpactFindings, State, impact_findings, impact_observations, quantities};
 use crate::knowledge::KnowledgeBase;
-use crate::measure::{Club, Curve, Flight, FlightError, Given, Number, Spot, flight, read_number};
+use crate::measure::{
+    Club, Curve, Flight, FlightError, Number, ObservedStrike, StrikeSpot, flight, read_number,
+};
 use crate::report::{flight_json, flight_page};
 use clap::{Args, ValueEnum};
 use std::fmt::Write as _;
@@ -207,7 +209,7 @@ pub(crate) fn run(
 fn keep(
     whose: Timeline,
     base: &KnowledgeBase,
-    given: &Given,
+    given: &ObservedStrike,
     flight: &Flight,
 ) -> Result<KeptNumbers, Failure> {
     if !flight.contradictions.is_empty() {
@@ -280,7 +282,7 @@ fn why_line(base: &KnowledgeBase, flight: &Flight, findings: &ImpactFindings) ->
 }
 
 impl FlightArgs {
-    fn given(&self) -> Given {
+    fn given(&self) -> ObservedStrike {
         let (ball, club) = (&self.ball, &self.club);
         let numbers = [
             (Number::Start, ball.start),
@@ -298,7 +300,7 @@ impl FlightArgs {
             (Number::Plane, club.plane),
             (Number::Slope, club.slope),
         ];
-        Given {
+        ObservedStrike {
             numbers: numbers
                 .into_iter()
                 .filter_map(|(n, v)| Some((n, v?)))
@@ -310,10 +312,10 @@ impl FlightArgs {
                 CurveArg::Out => Curve::Out,
             }),
             strike: ball.strike.map(|spot| match spot {
-                SpotArg::Toe => Spot::Toe,
-                SpotArg::Heel => Spot::Heel,
-                SpotArg::Low => Spot::Low,
-                SpotArg::High => Spot::High,
+                SpotArg::Toe => StrikeSpot::Toe,
+                SpotArg::Heel => StrikeSpot::Heel,
+                SpotArg::Low => StrikeSpot::Low,
+                SpotArg::High => StrikeSpot::High,
             }),
             club: club.club.map(ClubArg::club),
         }

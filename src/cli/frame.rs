@@ -5,10 +5,10 @@ use super::output::{Output, open_named};
 use super::timeline::{Timeline, TimelineArgs, quantity};
 use super::{Failure, Globals, layers};
 use crate::measure::{
-    BY_EYE, Frame, FrameClub, Lead, Moment, PointsError, Setting, Skeleton, View, frame,
-    read_number, shifts,
+    BY_EYE, CameraView, FrameClub, Lead, MeasuredFrame, Moment, PointsError, Setting, Skeleton,
+    frame, read_number, shifts,
 };
-use crate::records::Quantity;
+use crate::records::MeasuredNumber;
 use crate::report::{frame_json, frame_page, frame_quantities};
 use clap::builder::PossibleValue;
 use clap::{Args, ValueEnum};
@@ -120,7 +120,7 @@ pub(crate) fn run(
     let body = read_points(&args.file)?;
     let before = args.with.as_deref().map(read_points).transpose()?;
     let whose = args.whose.open(globals)?;
-    let taken = Taken {
+    let taken = TakenFrom {
         view: args.view,
         at: args.at,
         camera: &args.camera,
@@ -172,7 +172,7 @@ fn is_of_a_club(quantity: &str) -> bool {
 }
 
 /// The readings as they are kept; what is measured for one club only once that club is said.
-pub(crate) fn kept_readings(shown: &Frame, camera: &CameraArgs) -> Vec<Quantity> {
+pub(crate) fn kept_readings(shown: &MeasuredFrame, camera: &CameraArgs) -> Vec<MeasuredNumber> {
     let readings = shown.measured.iter();
     readings
         .filter(|one| camera.club.is_some() || !is_of_a_club(one.quantity))
@@ -223,7 +223,7 @@ pub(crate) fn read_points(path: &Path) -> Result<Skeleton, Failure> {
 }
 
 /// From where, when and of whom a frame was taken.
-pub(crate) struct Taken<'a> {
+pub(crate) struct TakenFrom<'a> {
     pub(crate) view: ViewArg,
     pub(crate) at: MomentArg,
     pub(crate) camera: &'a CameraArgs,
@@ -231,7 +231,7 @@ pub(crate) struct Taken<'a> {
     pub(crate) of: Option<&'a Timeline>,
 }
 
-impl Taken<'_> {
+impl TakenFrom<'_> {
     /// Off what numbers were read, for the record.
     pub(crate) fn from(&self, file: &Path) -> String {
         let name = file.file_name().unwrap_or_default().to_string_lossy();
@@ -248,15 +248,15 @@ impl Taken<'_> {
 
 /// How the frame is read.
 pub(crate) fn setting(
-    taken: &Taken<'_>,
+    taken: &TakenFrom<'_>,
     body: &Skeleton,
     before: Option<&Skeleton>,
 ) -> Result<Setting, Failure> {
     let camera = taken.camera;
     Ok(Setting {
         view: match taken.view {
-            ViewArg::FaceOn => View::FaceOn,
-            ViewArg::DownTheLine => View::DownTheLine,
+            ViewArg::FaceOn => CameraView::FaceOn,
+            ViewArg::DownTheLine => CameraView::DownTheLine,
         },
         at: match taken.at {
             MomentArg::Address => Moment::Address,

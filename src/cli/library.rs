@@ -4,7 +4,7 @@ use super::add::{left, read};
 use super::failure::harmless;
 use super::layers::{left_out, loaded, stack};
 use super::output::Output;
-use super::own::{Change, NOT_SAVED, ToArgs, not_saved, not_written, open};
+use super::own::{LibraryChange, NOT_SAVED, ToArgs, not_saved, not_written, open};
 use super::{Failure, Format, Globals};
 use crate::authoring::{Over, ShareError, overlays, put_file, receive, share};
 use crate::knowledge::{
@@ -203,7 +203,7 @@ fn run_receive(
     }
     let mut saved = None;
     if let Some((file, checked)) = new.filter(|_| !args.dry_run) {
-        let change = Change {
+        let change = LibraryChange {
             names: vec![name.clone()],
             checked,
             text: Some(&file.text),

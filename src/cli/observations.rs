@@ -43,12 +43,12 @@ pub(crate) struct ObservationArgs {
     context: ContextArgs,
     #[arg(skip)]
     #[serde(skip)]
-    record: Option<OnRecord>,
+    record: Option<KeptStudent>,
 }
 
 /// What is on record of a student, for where nothing else is typed.
 #[derive(Clone, Debug, PartialEq)]
-struct OnRecord {
+struct KeptStudent {
     student: Student,
     limits: Option<String>,
 }
@@ -92,7 +92,7 @@ impl ObservationArgs {
                 self.context.facts.insert(0, fact.clone());
             }
         }
-        self.record = Some(OnRecord {
+        self.record = Some(KeptStudent {
             student: student.clone(),
             limits: limits.map(str::to_owned),
         });
@@ -152,7 +152,7 @@ impl ObservationArgs {
                 ask(base, words, list, output.width)
             })?;
         }
-        if let Some(OnRecord { student, limits }) = &self.record {
+        if let Some(KeptStudent { student, limits }) = &self.record {
             asked.lesson = asked
                 .lesson
                 .on_record(student.handed, student.level, &student.suits);

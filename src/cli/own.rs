@@ -5,7 +5,7 @@ use super::output::Output;
 use super::terminal::Terminal;
 use super::{Format, Globals, home, layers};
 use crate::authoring::{
-    Checked, Dialogue, Draft, DraftError, EntryKind, OwnError, OwnLibrary, PlaceError, SaveError,
+    Checked, Draft, DraftError, EntryKind, OwnError, OwnLibrary, PlaceError, Respondent, SaveError,
     Saved, names_in,
 };
 use crate::knowledge::{self, LayerText, Problem, Status};
@@ -41,7 +41,7 @@ pub(crate) fn open(globals: &Globals, to: &ToArgs) -> Result<OwnLibrary, Failure
 }
 
 /// A change of the library that was checked, before it is saved.
-pub(crate) struct Change<'a> {
+pub(crate) struct LibraryChange<'a> {
     /// What it is about.
     pub names: Vec<String>,
     /// What it would do.
@@ -56,7 +56,7 @@ pub(crate) struct Change<'a> {
     pub done: &'static str,
 }
 
-impl<'a> Change<'a> {
+impl<'a> LibraryChange<'a> {
     /// That of a draft.
     pub fn of(draft: &'a Draft, checked: &'a Checked) -> Self {
         let drills = &draft.file().drills;

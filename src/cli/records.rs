@@ -4,7 +4,7 @@
 use super::output::Output;
 use super::{Failure, Format, Globals, home};
 use crate::records::{
-    Entry, ExchangeError, Place, Restored, Store, StoreError, from_csv, from_lines, to_csv,
+    ExchangeError, Record, Restored, Store, StoreError, StorePlace, from_csv, from_lines, to_csv,
     to_lines,
 };
 use crate::report::{checked_page, how_many};
@@ -61,13 +61,13 @@ enum RecordsAction {
 }
 
 /// Where the records are: `FAIRWHY_RECORDS`, or a file beside the coach's own library.
-pub(crate) fn place() -> Result<Place, Failure> {
+pub(crate) fn place() -> Result<StorePlace, Failure> {
     match std::env::var_os("FAIRWHY_RECORDS").filter(|set| !set.is_empty()) {
         Some(set) => match set.to_str() {
-            Some(text) => Ok(Place::parse(text)),
-            None => Ok(Place::File(PathBuf::from(set))),
+            Some(text) => Ok(StorePlace::parse(text)),
+            None => Ok(StorePlace::File(PathBuf::from(set))),
         },
-        None => Ok(Place::File(home::home()?.join("records.db"))),
+        None => Ok(StorePlace::File(home::home()?.join("records.db"))),
     }
 }
 
@@ -320,7 +320,7 @@ fn is_table(file: &Path) -> Result<bool, Failure> {
     }
 }
 
-fn read_entries(file: &Path) -> Result<Vec<Entry>, Failure> {
+fn read_entries(file: &Path) -> Result<Vec<Record>, Failure> {
     let table = is_table(file)?;
     let text = std::fs::read_to_string(file).map_err(|error| {
         Failure::NotDone(format!(

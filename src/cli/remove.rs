@@ -2,7 +2,7 @@
 
 use super::add::left;
 use super::output::Output;
-use super::own::{Change, NOT_SAVED, ToArgs, no_entry, not_saved, open, unreadable};
+use super::own::{LibraryChange, NOT_SAVED, ToArgs, no_entry, not_saved, open, unreadable};
 use super::{Failure, Globals, layers};
 use crate::authoring::{EntryKind, without};
 use clap::Args;
@@ -61,7 +61,7 @@ pub(crate) fn run(
                 .and(NOT_SAVED)
         })?;
     layers::left_out(&own.stack, globals);
-    let change = Change {
+    let change = LibraryChange {
         names: vec![id.to_owned()],
         checked: &checked,
         text: rest.text.as_deref(),

@@ -2,7 +2,9 @@
 
 use super::add::left;
 use super::output::Output;
-use super::own::{Change, NOT_SAVED, ToArgs, no_entry, no_place, not_saved, open, unreadable};
+use super::own::{
+    LibraryChange, NOT_SAVED, ToArgs, no_entry, no_place, not_saved, open, unreadable,
+};
 use super::{Failure, Globals};
 use crate::authoring::{Draft, EntryKind};
 use clap::Args;
@@ -73,7 +75,7 @@ pub(crate) fn run(
     let checked = own
         .check(&draft, &path, &path)
         .map_err(|(problems, layers)| Failure::broken(problems, &layers).and(NOT_SAVED))?;
-    let change = Change::of(&draft, &checked);
+    let change = LibraryChange::of(&draft, &checked);
     change.show(args.dry_run, output, out)?;
     if args.dry_run {
         return change.report(None, output, out);

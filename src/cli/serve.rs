@@ -2,7 +2,7 @@
 
 use super::layers::wanted;
 use super::{Failure, Globals, home, records};
-use crate::web::{App, Library, Server, Setup};
+use crate::web::{App, ServedLibrary, Server, Setup};
 use clap::Args;
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
@@ -39,7 +39,7 @@ pub(crate) fn run(args: &ServeArgs, globals: &Globals, out: &mut dyn Write) -> R
         )));
     }
     let library =
-        Library::read(wanted(globals), home::cache()).map_err(|error| Failure::Broken {
+        ServedLibrary::read(wanted(globals), home::cache()).map_err(|error| Failure::Broken {
             problems: error.problems,
             page: error.page,
         })?;

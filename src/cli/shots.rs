@@ -5,8 +5,8 @@ use super::flight::ClubArg;
 use super::output::{Output, open_named};
 use super::timeline::{TimelineArgs, quantity};
 use super::{Failure, Globals, layers};
-use crate::measure::{Column, MOST_BYTES, Table, TableError, summary};
-use crate::records::Quantity;
+use crate::measure::{Column, MOST_BYTES, ShotTable, TableError, summary};
+use crate::records::MeasuredNumber;
 use crate::report::{shots_json, shots_page};
 use clap::Args;
 use std::io::Write;
@@ -111,7 +111,7 @@ pub(crate) fn name(file: &str) -> String {
 const LEAST_SHOTS: usize = 3;
 
 /// The mean of each column as a number whose error reaches as far as its interval does.
-pub(crate) fn means(table: &Table) -> Vec<Quantity> {
+pub(crate) fn means(table: &ShotTable) -> Vec<MeasuredNumber> {
     let of = |column: &Column| {
         let values: Vec<f64> = column.there().into_iter().map(|(_, value)| value).collect();
         let found = summary(&values).filter(|found| found.n >= LEAST_SHOTS)?;
@@ -135,12 +135,12 @@ pub(crate) fn not_understood(file: &str, error: &TableError) -> Failure {
 }
 
 /// A table from a file, or from standard input.
-pub(crate) fn read_table(file: &str) -> Result<Table, Failure> {
+pub(crate) fn read_table(file: &str) -> Result<ShotTable, Failure> {
     if file == "-" {
-        let table = Table::read(std::io::stdin().lock(), MOST_BYTES);
+        let table = ShotTable::read(std::io::stdin().lock(), MOST_BYTES);
         return table.map_err(|error| not_understood("standard input", &error));
     }
     let opened = open_named(std::path::Path::new(file))
         .map_err(|error| Failure::NotDone(format!("error: {file} could not be read: {error}")))?;
-    Table::read(opened, MOST_BYTES).map_err(|error| not_understood(file, &error))
+    ShotTable::read(opened, MOST_BYTES).map_err(|error| not_understood(file, &error))
 }

@@ -5,7 +5,7 @@ use super::{Failure, Globals, layers, records};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::Lesson;
 use crate::records::{LearnedEffect, LearnedRow, Store, learned_effect, learned_rows};
-use crate::report::{Entry, learned_json, learned_page, show_json, show_page};
+use crate::report::{LibraryEntry, learned_json, learned_page, show_json, show_page};
 use crate::words::Reader;
 use clap::Args;
 use std::io::Write;
@@ -58,7 +58,7 @@ pub(crate) fn run(
 type Learned = (Option<LearnedRow>, Vec<(ConditionKey, LearnedEffect)>);
 
 /// What the records say, where there are any and it was opted into.
-fn learned(base: &KnowledgeBase, entry: Entry) -> Result<Option<Learned>, Failure> {
+fn learned(base: &KnowledgeBase, entry: LibraryEntry) -> Result<Option<Learned>, Failure> {
     let Some(mut store) = Store::to_read(&records::place()?).map_err(records::refused)? else {
         return Ok(None);
     };
@@ -67,13 +67,13 @@ fn learned(base: &KnowledgeBase, entry: Entry) -> Result<Option<Learned>, Failur
     }
     let mut learned: Learned = (None, Vec::new());
     match entry {
-        Entry::Condition(key) => {
+        LibraryEntry::Condition(key) => {
             let calls = store
                 .calls_for(&base.condition(key).id)
                 .map_err(records::refused)?;
             learned.0 = learned_rows(base, &[(key, calls)].into(), None).remove(&key);
         }
-        Entry::Drill(key) => {
+        LibraryEntry::Drill(key) => {
             let drill = base.drill(key);
             let tries = store.tries().map_err(records::refused)?;
             if let Some((told, worked)) = tries.get(&drill.id) {
@@ -86,15 +86,15 @@ fn learned(base: &KnowledgeBase, entry: Entry) -> Result<Option<Learned>, Failur
                 learned.1 = moved.collect();
             }
         }
-        Entry::Source(_) => {}
+        LibraryEntry::Source(_) => {}
     }
     Ok((learned.0.is_some() || !learned.1.is_empty()).then_some(learned))
 }
 
 /// The entry that an id or a name means.
-fn find(base: &KnowledgeBase, words: &str) -> Result<Entry, Failure> {
+fn find(base: &KnowledgeBase, words: &str) -> Result<LibraryEntry, Failure> {
     let read = |words: &str| Reader::new(base).read(words, &Lesson::default());
-    Entry::find(base, words, read).map_err(|close| {
+    LibraryEntry::find(base, words, read).map_err(|close| {
         let words = clipped(words);
         Failure::NotUnderstood(if close.is_empty() {
             format!(

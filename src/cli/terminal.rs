@@ -1,7 +1,7 @@
 //! Somebody at a terminal who can be asked.
 
 use super::output::wrapped;
-use crate::authoring::Dialogue;
+use crate::authoring::Respondent;
 use serde_json::Value;
 use std::fs;
 use std::io::{BufRead, IsTerminal, Write};
@@ -62,7 +62,7 @@ impl Terminal {
     }
 }
 
-impl Dialogue for Terminal {
+impl Respondent for Terminal {
     fn say(&mut self, text: &str) {
         for line in text.lines().chain(text.is_empty().then_some("")) {
             self.show(&wrapped(line, self.width));

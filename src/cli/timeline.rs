@@ -8,7 +8,7 @@ use super::remind::remind;
 use super::{Failure, Globals};
 use crate::knowledge::KnowledgeBase;
 use crate::lesson::Handed;
-use crate::records::{History, LessonRecord, Quantity};
+use crate::records::{History, LessonRecord, MeasuredNumber};
 use crate::report::{Page, numbers_since, numbers_since_json};
 use chrono::NaiveDate;
 use clap::Args;
@@ -135,8 +135,8 @@ impl KeptNumbers {
 }
 
 /// A number as it is kept: a hundredth is more than any reading holds, and no error is nothing.
-pub(crate) fn quantity(name: &str, value: f64, unit: &str, error_sd: f64) -> Quantity {
-    Quantity {
+pub(crate) fn quantity(name: &str, value: f64, unit: &str, error_sd: f64) -> MeasuredNumber {
+    MeasuredNumber {
         quantity: name.to_owned(),
         value: (value * 100.0).round() / 100.0,
         unit: unit.to_owned(),

@@ -7,7 +7,7 @@ use super::remind::remind;
 use super::{Failure, Globals};
 use crate::diagnosis::{Asked, CheckUp, Diagnosis};
 use crate::knowledge::{ConditionKey, ConditionKind, DrillKey, KnowledgeBase, nearest};
-use crate::measure::Count;
+use crate::measure::BallCount;
 use crate::plan::Plan;
 use crate::records::{
     History, LearnedRow, LessonRecord, Picture, Prescribed, Store, Student, Tally, learned_rows,
@@ -304,7 +304,7 @@ fn tally(base: &KnowledgeBase, text: &str) -> Result<Tally, Failure> {
     let (what, balls) = text
         .rsplit_once('=')
         .ok_or_else(|| wrong("write what was counted and the balls, such as slice=7/10".into()))?;
-    let count = Count::parse(balls).map_err(wrong)?;
+    let count = BallCount::parse(balls).map_err(wrong)?;
     let what = what.trim();
     if what.is_empty() {
         return Err(wrong(
@@ -315,7 +315,7 @@ fn tally(base: &KnowledgeBase, text: &str) -> Result<Tally, Failure> {
 }
 
 /// Balls that showed something: an entry of the library by its id or name, or words of the coach's own.
-pub(crate) fn counted(base: &KnowledgeBase, what: &str, count: Count) -> Tally {
+pub(crate) fn counted(base: &KnowledgeBase, what: &str, count: BallCount) -> Tally {
     let id = entry(base, what);
     Tally {
         what: id.map_or_else(|| what.to_owned(), |key| base.condition(key).id.clone()),

@@ -6,7 +6,7 @@ use super::pairs::measured;
 use super::refused::{Malformed, Trouble};
 use crate::inference::{Measurement, Side as Outside, chance_outside};
 use crate::knowledge::{Condition, ConditionKey, Impact, KnowledgeBase, Measure, Shot, Side};
-use crate::measure::{Club, Flight, Given, Number, Range, flight, possible, read_number};
+use crate::measure::{Club, Flight, Number, ObservedStrike, Range, flight, possible, read_number};
 
 /// A condition that the numbers amount to.
 #[derive(Clone, Debug, PartialEq)]
@@ -236,9 +236,9 @@ pub(super) fn numbers(
     shot: Option<Shot>,
     typed: &[(Number, String, String)],
 ) -> Result<Vec<Observation>, Trouble> {
-    let mut given = Given {
+    let mut given = ObservedStrike {
         club: shot.and_then(club_of),
-        ..Given::default()
+        ..ObservedStrike::default()
     };
     let malformed = |words: &str, why: String| Trouble::Malformed {
         words: words.to_owned(),

@@ -3,7 +3,7 @@
 use super::evidence::{Evidence, Node, Report};
 
 /// A two-layer model as plain lists: priors, and for each finding its leak and the strength of each origin behind it.
-pub(crate) struct Model {
+pub(crate) struct PlainModel {
     pub priors: Vec<f64>,
     pub findings: Vec<(f64, Vec<(usize, f64)>)>,
 }
@@ -30,7 +30,7 @@ struct Coins {
 }
 
 impl Coins {
-    fn of(model: &Model) -> Self {
+    fn of(model: &PlainModel) -> Self {
         let mut coins = Self {
             chances: model.priors.clone(),
             leaks: Vec::new(),
@@ -87,7 +87,7 @@ impl World<'_> {
 }
 
 pub(crate) fn enumerate(
-    model: &Model,
+    model: &PlainModel,
     evidence: &Evidence,
     weights: &[(Node, f64)],
     sets: &[Vec<usize>],
@@ -150,7 +150,7 @@ mod tests {
     /// Two causes, priors 0.2 and 0.3, strengths 0.8 and 0.6, leak 0.05, the effect seen; by hand from the table.
     #[test]
     fn the_oracle_explains_away() {
-        let model = Model {
+        let model = PlainModel {
             priors: vec![0.2, 0.3],
             findings: vec![(0.05, vec![(0, 0.8), (1, 0.6)])],
         };

@@ -76,7 +76,7 @@ pub enum OriginsError {
 }
 
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Finding {
+pub(super) struct NoisyOr {
     pub(super) leak: f64,
     pub(super) sources: Vec<(usize, f64)>,
 }
@@ -85,7 +85,7 @@ pub(super) struct Finding {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Origins {
     pub(super) priors: Vec<f64>,
-    pub(super) findings: Vec<Finding>,
+    pub(super) findings: Vec<NoisyOr>,
 }
 
 /// One origin's figures.
@@ -165,7 +165,7 @@ impl Origins {
                 return Err(OriginsError::Twice { origin, finding });
             }
         }
-        self.findings.push(Finding {
+        self.findings.push(NoisyOr {
             leak,
             sources: sources.into_iter().collect(),
         });
@@ -190,7 +190,7 @@ impl Origins {
 
 #[cfg(test)]
 mod tests {
-    use super::super::enumeration::{Model, enumerate};
+    use super::super::enumeration::{PlainModel, enumerate};
     use super::super::evidence::{Evidence, Report};
     use super::super::noise::noisy_or;
     use super::*;
@@ -201,8 +201,8 @@ mod tests {
         assert!((a - b).abs() <= 1e-12, "{what}: {a} against {b}");
     }
 
-    fn plain(model: &Origins) -> Model {
-        Model {
+    fn plain(model: &Origins) -> PlainModel {
+        PlainModel {
             priors: model.priors.clone(),
             findings: model
                 .findings

@@ -3,7 +3,7 @@
 
 use super::document::{CaseText, DoseText};
 use super::probability::Probability;
-use super::spoken::{ImpliesText, Spoken};
+use super::spoken::{ImpliesText, LibraryWords};
 use super::vocabulary::{
     BodyRole, FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits,
     View, WhenSeen,
@@ -53,7 +53,7 @@ impl ConditionKind {
 
 /// Where an entry, or a link, came from.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-pub struct Origin {
+pub struct Provenance {
     /// The layer's place in [`KnowledgeBase::layers`]; 0 is read first.
     pub layer: usize,
     /// The file, relative to the layer's folder, with `/` between its parts.
@@ -78,12 +78,12 @@ pub struct Cause {
     /// What the strength rests on.
     pub basis: Option<String>,
     /// Where the link was written.
-    pub origin: Origin,
+    pub origin: Provenance,
 }
 
 /// A share of the students who show a finding.
 #[derive(Clone, Copy, Debug)]
-pub struct Behind {
+pub struct CauseShare {
     /// What a good teacher ends up working on.
     pub cause: ConditionKey,
     /// In what share of those students.
@@ -115,7 +115,7 @@ pub struct Fact {
     /// Whether the words that say it may say a finding as well.
     pub in_passing: bool,
     /// Where it was written first.
-    pub origin: Origin,
+    pub origin: Provenance,
 }
 
 /// How a condition is measured.
@@ -180,7 +180,7 @@ pub struct Condition {
     /// Direct causes, ordered by key.
     pub causes: Vec<Cause>,
     /// What good teachers end up working on, in the author's order.
-    pub behind: Vec<Behind>,
+    pub behind: Vec<CauseShare>,
     /// What facts about the student do to how common it is, ordered by fact.
     pub told: Vec<Told>,
     /// What it cannot be seen together with, ordered by key; said on either side, it stands on both.
@@ -204,7 +204,7 @@ pub struct Condition {
     /// Its successor, when it is kept only so that its id is never reused.
     pub retired_for: Option<String>,
     /// Where it was written.
-    pub origin: Origin,
+    pub origin: Provenance,
 }
 
 impl Condition {
@@ -300,7 +300,7 @@ pub struct Drill {
     /// Its successor, when it is kept only so that its id is never reused.
     pub retired_for: Option<String>,
     /// Where it was written.
-    pub origin: Origin,
+    pub origin: Provenance,
 }
 
 impl Drill {
@@ -349,7 +349,7 @@ pub struct Source {
     /// What of it was read, or `from memory`.
     pub basis: Option<String>,
     /// Where it was written.
-    pub origin: Origin,
+    pub origin: Provenance,
 }
 
 /// A test that the library carries.
@@ -358,7 +358,7 @@ pub struct Case {
     /// What it says.
     pub text: CaseText,
     /// Where it was written.
-    pub origin: Origin,
+    pub origin: Provenance,
 }
 
 /// One folder of knowledge, or what ships inside the program.
@@ -387,7 +387,7 @@ pub struct KnowledgeBase {
     /// Every fact, sorted by id.
     pub facts: Vec<Fact>,
     /// The words of the trade that it is read by.
-    pub spoken: Spoken,
+    pub spoken: LibraryWords,
     /// Words about the body, sorted by id.
     pub body_words: Vec<BodyWords>,
     /// What it says of a student that something was seen at a stage, where it says more than that.
@@ -492,7 +492,7 @@ impl KnowledgeBase {
 
     /// The layer's name for an origin.
     #[must_use]
-    pub fn layer_name(&self, origin: &Origin) -> &str {
+    pub fn layer_name(&self, origin: &Provenance) -> &str {
         self.layers
             .get(origin.layer)
             .map_or("", |layer| layer.name.as_str())
@@ -527,5 +527,5 @@ pub struct BodyWords {
     /// The id of the pain that it is; of a library that this one is laid over, it may be missing.
     pub pain: Option<String>,
     /// Where it was written first.
-    pub origin: Origin,
+    pub origin: Provenance,
 }

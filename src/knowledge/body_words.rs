@@ -2,8 +2,8 @@
 
 use super::base::BodyWords;
 use super::document::BodyWordsText;
-use super::gather::{Entry, origin};
-use super::node::{Step, clip};
+use super::gather::{PlacedEntry, origin};
+use super::node::{PathStep, clip};
 use super::problems::Problems;
 use super::settle::Settled;
 use super::vocabulary::BodyRole;
@@ -23,7 +23,7 @@ pub(super) fn body_words(settled: &mut Settled, problems: &mut Problems<'_>) -> 
         check(said, settled, problems);
     }
     check_circles(settled, problems);
-    let laid_together = |(id, said): (&String, &mut Vec<Box<Entry<BodyWordsText>>>)| {
+    let laid_together = |(id, said): (&String, &mut Vec<Box<PlacedEntry<BodyWordsText>>>)| {
         let say = said
             .iter_mut()
             .flat_map(|e| take(&mut e.text.say))
@@ -55,7 +55,7 @@ pub(super) fn body_words(settled: &mut Settled, problems: &mut Problems<'_>) -> 
 
 /// What the layers say of one id.
 #[allow(clippy::vec_box, reason = "as in `Settled`")]
-fn check(said: &[Box<Entry<BodyWordsText>>], settled: &Settled, problems: &mut Problems<'_>) {
+fn check(said: &[Box<PlacedEntry<BodyWordsText>>], settled: &Settled, problems: &mut Problems<'_>) {
     let first = &said[0];
     for entry in said {
         check_names(entry, settled, problems);
@@ -88,7 +88,7 @@ fn heard_beside(role: Option<BodyRole>) -> bool {
 }
 
 /// Every id that is named must be there.
-fn check_names(entry: &Entry<BodyWordsText>, settled: &Settled, problems: &mut Problems<'_>) {
+fn check_names(entry: &PlacedEntry<BodyWordsText>, settled: &Settled, problems: &mut Problems<'_>) {
     let text = &entry.text;
     for (key, list) in [("say", &text.say), ("unless", &text.unless)] {
         for (i, say) in list.iter().enumerate() {
@@ -113,8 +113,8 @@ fn check_names(entry: &Entry<BodyWordsText>, settled: &Settled, problems: &mut P
 }
 
 fn check_named(
-    entry: &Entry<BodyWordsText>,
-    path: &[Step<'_>],
+    entry: &PlacedEntry<BodyWordsText>,
+    path: &[PathStep<'_>],
     id: &str,
     settled: &Settled,
     problems: &mut Problems<'_>,
@@ -130,8 +130,8 @@ fn check_named(
 
 /// A later layer may add ways of saying something, and nothing that keeps a pain from being heard.
 fn check_adds_only(
-    later: &Entry<BodyWordsText>,
-    first: &Entry<BodyWordsText>,
+    later: &PlacedEntry<BodyWordsText>,
+    first: &PlacedEntry<BodyWordsText>,
     problems: &mut Problems<'_>,
 ) {
     let only_says = BodyWordsText {

@@ -1,10 +1,10 @@
 //! Outcomes, faults and causes: from what an entry says to a [`Condition`].
 
 use super::base::{
-    Behind, Condition, ConditionKey, ConditionKind, Impact, KnowledgeBase, Measure, Told,
+    CauseShare, Condition, ConditionKey, ConditionKind, Impact, KnowledgeBase, Measure, Told,
 };
 use super::document::ConditionText;
-use super::gather::{Entry, origin};
+use super::gather::{PlacedEntry, origin};
 use super::ids::{Index, Map, check_retired_for, sources};
 use super::node::clip;
 use super::probability::Probability;
@@ -19,7 +19,7 @@ const MOST_STROKES: f64 = 30.0;
 /// A condition, all but its causes, its opposites and its prose.
 pub(super) fn condition<'s>(
     kind: ConditionKind,
-    entry: &'s Entry<ConditionText>,
+    entry: &'s PlacedEntry<ConditionText>,
     index: &Index<'_>,
     units: &mut Units<'s>,
     problems: &mut Problems<'_>,
@@ -80,7 +80,7 @@ pub(super) fn condition<'s>(
 
 /// How common the condition is, or its bare leak.
 fn prior(
-    entry: &Entry<ConditionText>,
+    entry: &PlacedEntry<ConditionText>,
     problems: &mut Problems<'_>,
 ) -> (Option<Probability>, Option<Probability>) {
     let text = &entry.text;
@@ -108,7 +108,7 @@ fn prior(
     }
 }
 
-fn cost(entry: &Entry<ConditionText>, problems: &mut Problems<'_>) -> Option<f64> {
+fn cost(entry: &PlacedEntry<ConditionText>, problems: &mut Problems<'_>) -> Option<f64> {
     let cost = entry.text.cost?;
     if !(0.0..=MOST_STROKES).contains(&cost) {
         problems.error(
@@ -122,11 +122,11 @@ fn cost(entry: &Entry<ConditionText>, problems: &mut Problems<'_>) -> Option<f64
 }
 
 fn behind(
-    entry: &Entry<ConditionText>,
+    entry: &PlacedEntry<ConditionText>,
     index: &Index<'_>,
     problems: &mut Problems<'_>,
-) -> Vec<Behind> {
-    let mut found: Vec<Behind> = Vec::new();
+) -> Vec<CauseShare> {
+    let mut found: Vec<CauseShare> = Vec::new();
     let mut sum = 0.0;
     for (i, item) in entry.text.behind.iter().enumerate() {
         let spot = || entry.spot(&["behind".into(), i.into(), "id".into()]);
@@ -175,7 +175,7 @@ fn behind(
             continue;
         }
         if let Ok(share) = Probability::new(share) {
-            found.push(Behind { cause: key, share });
+            found.push(CauseShare { cause: key, share });
         }
     }
     // A hair above 1 is rounding in decimal shares.
@@ -203,7 +203,11 @@ pub(super) fn or_default<T: Copy>(given: &[T], default: T) -> Vec<T> {
 /// More than this many times as common is a slip: nothing in the trade is known so well.
 const MOST_TIMES: f64 = 20.0;
 
-fn told(entry: &Entry<ConditionText>, index: &Index<'_>, problems: &mut Problems<'_>) -> Vec<Told> {
+fn told(
+    entry: &PlacedEntry<ConditionText>,
+    index: &Index<'_>,
+    problems: &mut Problems<'_>,
+) -> Vec<Told> {
     let mut found: Vec<Told> = Vec::new();
     for (i, item) in entry.text.told.iter().enumerate() {
         let at = |key: &str| entry.spot(&["told".into(), i.into(), key.into()]);
@@ -273,10 +277,10 @@ pub(super) fn opposites(
 }
 
 /// Of each quantity its unit, and who said it first.
-pub(super) type Units<'s> = Map<&'s str, (&'s str, &'s Entry<ConditionText>)>;
+pub(super) type Units<'s> = Map<&'s str, (&'s str, &'s PlacedEntry<ConditionText>)>;
 
 fn measure<'s>(
-    entry: &'s Entry<ConditionText>,
+    entry: &'s PlacedEntry<ConditionText>,
     units: &mut Units<'s>,
     problems: &mut Problems<'_>,
 ) -> Option<Measure> {
@@ -342,7 +346,7 @@ fn measure<'s>(
 }
 
 /// The numbers of a strike; a group that says none stands for nothing.
-fn impact(entry: &Entry<ConditionText>, problems: &mut Problems<'_>) -> Option<Impact> {
+fn impact(entry: &PlacedEntry<ConditionText>, problems: &mut Problems<'_>) -> Option<Impact> {
     let text = entry.text.impact.as_ref()?;
     for (key, range) in [("start", text.start), ("tilt", text.tilt)] {
         if let Some([low, high]) = range.filter(|[low, high]| low > high) {

@@ -1,7 +1,7 @@
 //! Doses that no lesson could hold.
 
 use super::document::DrillText;
-use super::gather::Entry;
+use super::gather::PlacedEntry;
 use super::problems::Problems;
 use super::vocabulary::Rung;
 
@@ -16,7 +16,7 @@ const MOST_BALLS: f64 = 300.0;
 const LEAST_MINUTES_A_REP: f64 = 2.0 / 60.0;
 
 /// Checks the dose of one drill.
-pub(super) fn check(entry: &Entry<DrillText>, problems: &mut Problems<'_>) {
+pub(super) fn check(entry: &PlacedEntry<DrillText>, problems: &mut Problems<'_>) {
     let Some(dose) = entry.text.dose else { return };
     let parts = [
         ("sets", dose.sets.map(f64::from), MOST_SETS),

@@ -2,7 +2,7 @@
 
 use super::base::{ConditionKey, ConditionKind, KnowledgeBase};
 use super::document::{ConditionText, DrillText};
-use super::gather::Entry;
+use super::gather::PlacedEntry;
 use super::problems::Problems;
 use super::settle::Settled;
 use super::vocabulary::RemedyKind;
@@ -47,7 +47,7 @@ pub(super) fn check(settled: &Settled, base: &KnowledgeBase, problems: &mut Prob
 
 fn condition(
     key: ConditionKey,
-    entry: &Entry<ConditionText>,
+    entry: &PlacedEntry<ConditionText>,
     base: &KnowledgeBase,
     treated: &HashSet<ConditionKey>,
     causing: &HashSet<ConditionKey>,
@@ -92,7 +92,7 @@ fn condition(
 /// told where it starts, and never how it comes about. A chain the other way is none.
 fn behind_without_a_chain(
     key: ConditionKey,
-    entry: &Entry<ConditionText>,
+    entry: &PlacedEntry<ConditionText>,
     base: &KnowledgeBase,
     problems: &mut Problems<'_>,
 ) {
@@ -142,7 +142,7 @@ fn upstream(key: ConditionKey, base: &KnowledgeBase) -> HashSet<ConditionKey> {
     upstream
 }
 
-fn without_basis(entry: &Entry<ConditionText>, problems: &mut Problems<'_>) {
+fn without_basis(entry: &PlacedEntry<ConditionText>, problems: &mut Problems<'_>) {
     for (i, link) in entry.text.caused_by.iter().enumerate() {
         if link.basis.is_none() {
             let spot = entry.spot(&["caused_by".into(), i.into()]);
@@ -180,7 +180,7 @@ fn no_basis(spot: super::problems::Spot, what: &str, problems: &mut Problems<'_>
     );
 }
 
-fn drill(entry: &Entry<DrillText>, without_steps: bool, problems: &mut Problems<'_>) {
+fn drill(entry: &PlacedEntry<DrillText>, without_steps: bool, problems: &mut Problems<'_>) {
     let text = &entry.text;
     for (i, treats) in text.treats.iter().enumerate() {
         if treats.basis.is_none() {

@@ -1,12 +1,12 @@
 //! All entries of all files, each read by itself, so that one bad entry does not hide the next.
 
-use super::base::{ConditionKind, Origin};
+use super::base::{ConditionKind, Provenance};
 use super::document::{
     BodyWordsText, CaseText, ConditionText, DrillText, FactText, LibraryFile, LinkText, SourceText,
     StageText,
 };
 use super::layer::{self, LayerText, SHIPPED, as_shipped};
-use super::node::{Content, Flaw, Node, Place, Step, clip};
+use super::node::{Content, Flaw, PathStep, TextPlace, YamlNode, clip};
 use super::packed::Packed;
 use super::problem::{Problem, Severity};
 use super::problems::{Problems, Spot};
@@ -25,10 +25,10 @@ const MOST_VALUES: usize = 4_000_000;
 
 /// An entry with the place of each of its words.
 #[derive(Clone, Debug)]
-pub(super) struct Entry<T> {
+pub(super) struct PlacedEntry<T> {
     pub(super) text: T,
     written: EntrySource,
-    at: Place,
+    at: TextPlace,
     layer: usize,
     file: usize,
     /// Whether nothing had to be taken out of it to read it.
@@ -41,20 +41,20 @@ pub(super) struct Entry<T> {
 /// An entry as it was written, which tells where each of its words stands.
 #[derive(Clone, Debug)]
 enum EntrySource {
-    Parsed(Node),
+    Parsed(YamlNode),
     /// In a file that ships, by its place among them; with the places of its `caused_by`.
-    Shipped(usize, Box<[Place]>),
+    Shipped(usize, Box<[TextPlace]>),
 }
 
 /// What stands for an entry that cannot be found where it was when the program was built.
-static NOWHERE: Node = Node {
-    at: Place { line: 0, column: 0 },
+static NOWHERE: YamlNode = YamlNode {
+    at: TextPlace { line: 0, column: 0 },
     content: Content::List(Vec::new()),
 };
 
-impl<T> Entry<T> {
+impl<T> PlacedEntry<T> {
     /// The entry as it was written.
-    pub(super) fn node(&self) -> &Node {
+    pub(super) fn node(&self) -> &YamlNode {
         match &self.written {
             EntrySource::Parsed(node) => node,
             EntrySource::Shipped(place, _) => layer::tree(*place)
@@ -74,7 +74,7 @@ impl<T> Entry<T> {
     }
 
     /// Where the value at the end of a path starts.
-    pub(super) fn spot(&self, path: &[Step<'_>]) -> Spot {
+    pub(super) fn spot(&self, path: &[PathStep<'_>]) -> Spot {
         self.here(self.node().find(path))
     }
 
@@ -94,7 +94,7 @@ impl<T> Entry<T> {
         self.here(at.unwrap_or(self.at))
     }
 
-    fn here(&self, at: Place) -> Spot {
+    fn here(&self, at: TextPlace) -> Spot {
         Spot {
             layer: self.layer,
             file: self.file,
@@ -104,8 +104,8 @@ impl<T> Entry<T> {
 }
 
 /// A place as the rest of the program knows it.
-pub(super) fn origin(spot: Spot, layers: &[LayerText]) -> Origin {
-    Origin {
+pub(super) fn origin(spot: Spot, layers: &[LayerText]) -> Provenance {
+    Provenance {
         layer: spot.layer,
         file: layers[spot.layer].files[spot.file].path.clone(),
         line: spot.at.line,
@@ -119,15 +119,15 @@ pub(super) fn origin(spot: Spot, layers: &[LayerText]) -> Origin {
 )]
 #[derive(Default)]
 pub(super) struct Gathered {
-    pub(super) conditions: Vec<(ConditionKind, Box<Entry<ConditionText>>)>,
-    pub(super) drills: Vec<Box<Entry<DrillText>>>,
-    pub(super) sources: Vec<Box<Entry<SourceText>>>,
-    pub(super) links: Vec<Box<Entry<LinkText>>>,
-    pub(super) cases: Vec<Box<Entry<CaseText>>>,
-    pub(super) facts: Vec<Box<Entry<FactText>>>,
+    pub(super) conditions: Vec<(ConditionKind, Box<PlacedEntry<ConditionText>>)>,
+    pub(super) drills: Vec<Box<PlacedEntry<DrillText>>>,
+    pub(super) sources: Vec<Box<PlacedEntry<SourceText>>>,
+    pub(super) links: Vec<Box<PlacedEntry<LinkText>>>,
+    pub(super) cases: Vec<Box<PlacedEntry<CaseText>>>,
+    pub(super) facts: Vec<Box<PlacedEntry<FactText>>>,
     pub(super) spoken: SpokenEntries,
-    pub(super) body_words: Vec<Box<Entry<BodyWordsText>>>,
-    pub(super) stages: Vec<Box<Entry<StageText>>>,
+    pub(super) body_words: Vec<Box<PlacedEntry<BodyWordsText>>>,
+    pub(super) stages: Vec<Box<PlacedEntry<StageText>>>,
     /// Ids of entries that could not be read; a link to one is not to blame.
     pub(super) unreadable: HashSet<String>,
 }
@@ -139,7 +139,7 @@ macro_rules! spoken_entries {
         #[allow(clippy::vec_box, reason = "like the other lists")]
         #[derive(Default)]
         pub(super) struct SpokenEntries {
-            $(pub(super) $list: Vec<Box<Entry<$text>>>),+
+            $(pub(super) $list: Vec<Box<PlacedEntry<$text>>>),+
         }
 
         impl SpokenEntries {
@@ -152,10 +152,10 @@ macro_rules! spoken_entries {
             fn keep(
                 &mut self,
                 list: &str,
-                node: Node,
+                node: YamlNode,
                 from: File,
                 whole: bool,
-            ) -> Result<(), (Node, Flaw)> {
+            ) -> Result<(), (YamlNode, Flaw)> {
                 match list {
                     $(stringify!($list) => keep(node, from, whole, &mut self.$list),)+
                     _ => Ok(()),
@@ -167,8 +167,8 @@ macro_rules! spoken_entries {
             }
 
             /// What the entries say, taken out of them.
-            pub(super) fn take_spoken(&mut self) -> super::spoken::Spoken {
-                super::spoken::Spoken {
+            pub(super) fn take_spoken(&mut self) -> super::spoken::LibraryWords {
+                super::spoken::LibraryWords {
                     $($list: texts(std::mem::take(&mut self.$list))),+
                 }
             }
@@ -286,7 +286,7 @@ pub fn library_file(text: &str) -> Result<LibraryFile, Vec<Problem>> {
     Ok(file)
 }
 
-fn texts<T>(entries: Vec<Box<Entry<T>>>) -> Vec<T> {
+fn texts<T>(entries: Vec<Box<PlacedEntry<T>>>) -> Vec<T> {
     entries.into_iter().map(|entry| entry.text).collect()
 }
 
@@ -319,7 +319,7 @@ struct Unpacked {
 
 impl Unpacked {
     /// The entries of a list.
-    fn entries<T>(&mut self, texts: Vec<T>) -> impl Iterator<Item = Box<Entry<T>>> {
+    fn entries<T>(&mut self, texts: Vec<T>) -> impl Iterator<Item = Box<PlacedEntry<T>>> {
         self.entries_caused(texts, |_| 0)
     }
 
@@ -328,11 +328,11 @@ impl Unpacked {
         &mut self,
         texts: Vec<T>,
         causes: impl Fn(&T) -> usize,
-    ) -> impl Iterator<Item = Box<Entry<T>>> {
+    ) -> impl Iterator<Item = Box<PlacedEntry<T>>> {
         texts.into_iter().map(move |text| {
             let at = self.place();
             let links = (0..causes(&text)).map(|_| self.place()).collect();
-            Box::new(Entry {
+            Box::new(PlacedEntry {
                 text,
                 at,
                 written: EntrySource::Shipped(self.file, links),
@@ -348,14 +348,14 @@ impl Unpacked {
         &mut self,
         kind: ConditionKind,
         texts: Vec<ConditionText>,
-    ) -> impl Iterator<Item = (ConditionKind, Box<Entry<ConditionText>>)> {
+    ) -> impl Iterator<Item = (ConditionKind, Box<PlacedEntry<ConditionText>>)> {
         let entries = self.entries_caused(texts, |text| text.caused_by.len());
         entries.map(move |entry| (kind, entry))
     }
 
-    fn place(&mut self) -> Place {
+    fn place(&mut self) -> TextPlace {
         let (line, column) = self.places.next().unwrap_or_default();
-        Place { line, column }
+        TextPlace { line, column }
     }
 }
 
@@ -392,7 +392,7 @@ struct File {
 }
 
 fn read_file(
-    root: Node,
+    root: YamlNode,
     from: File,
     lists: &[KeyShape],
     gathered: &mut Gathered,
@@ -463,7 +463,7 @@ fn read_file(
 }
 
 fn read_item(
-    mut node: Node,
+    mut node: YamlNode,
     list: &str,
     shape: &Shape,
     from: File,
@@ -500,7 +500,7 @@ fn read_item(
         };
         problems.flaw(spot, severity, flaw);
     }
-    let id = |node: &Node| node.get("id").and_then(Node::text).map(str::to_owned);
+    let id = |node: &YamlNode| node.get("id").and_then(YamlNode::text).map(str::to_owned);
     if !readable {
         gathered.unreadable.extend(id(&node));
         return;
@@ -530,11 +530,11 @@ fn read_item(
 )]
 fn keep_condition(
     kind: ConditionKind,
-    node: Node,
+    node: YamlNode,
     from: File,
     whole: bool,
     gathered: &mut Gathered,
-) -> Result<(), (Node, Flaw)> {
+) -> Result<(), (YamlNode, Flaw)> {
     let entry = entry(node, from, whole)?;
     gathered.conditions.push((kind, entry));
     Ok(())
@@ -545,11 +545,11 @@ fn keep_condition(
     reason = "a mistake is rare, and told at once"
 )]
 fn keep<T: DeserializeOwned>(
-    node: Node,
+    node: YamlNode,
     from: File,
     whole: bool,
-    into: &mut Vec<Box<Entry<T>>>,
-) -> Result<(), (Node, Flaw)> {
+    into: &mut Vec<Box<PlacedEntry<T>>>,
+) -> Result<(), (YamlNode, Flaw)> {
     into.push(entry(node, from, whole)?);
     Ok(())
 }
@@ -560,12 +560,12 @@ fn keep<T: DeserializeOwned>(
     reason = "a mistake is rare, and told at once"
 )]
 fn entry<T: DeserializeOwned>(
-    node: Node,
+    node: YamlNode,
     from: File,
     whole: bool,
-) -> Result<Box<Entry<T>>, (Node, Flaw)> {
+) -> Result<Box<PlacedEntry<T>>, (YamlNode, Flaw)> {
     match T::deserialize(&node) {
-        Ok(text) => Ok(Box::new(Entry {
+        Ok(text) => Ok(Box::new(PlacedEntry {
             text,
             at: node.at,
             written: EntrySource::Parsed(node),
@@ -595,7 +595,7 @@ mod tests {
     /// What entries say, where they start, where their ids and causes stand; in the order of places.
     #[allow(clippy::vec_box, reason = "as in `Gathered`")]
     fn said<T: Clone>(
-        entries: &[Box<Entry<T>>],
+        entries: &[Box<PlacedEntry<T>>],
         causes: impl Fn(&T) -> usize,
     ) -> Vec<(T, Vec<Spot>)> {
         let mut said = Vec::new();

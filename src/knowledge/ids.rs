@@ -2,7 +2,7 @@
 
 use super::base::{ConditionKey, DrillKey, FactKey, SourceKey};
 use super::document::{ConditionText, DrillText};
-use super::gather::Entry;
+use super::gather::PlacedEntry;
 use super::node::clip;
 use super::problems::{Problems, Spot};
 use super::settle::Settled;
@@ -15,8 +15,8 @@ pub(super) type Map<K, V> = HashMap<K, V, RandomState>;
 /// Looks ids up and says what is wrong with one that leads nowhere.
 pub(super) struct Index<'s> {
     pub(super) settled: &'s Settled,
-    conditions: Map<&'s str, (ConditionKey, &'s Entry<ConditionText>)>,
-    drills: Map<&'s str, (DrillKey, &'s Entry<DrillText>)>,
+    conditions: Map<&'s str, (ConditionKey, &'s PlacedEntry<ConditionText>)>,
+    drills: Map<&'s str, (DrillKey, &'s PlacedEntry<DrillText>)>,
     sources: Map<&'s str, SourceKey>,
     facts: Map<&'s str, FactKey>,
 }

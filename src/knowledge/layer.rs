@@ -1,6 +1,6 @@
 //! A layer: one folder of knowledge as text, or what ships inside the program.
 
-use super::node::Node;
+use super::node::YamlNode;
 use super::packed::{self, Packed};
 use super::problem::Problem;
 use super::yaml::read;
@@ -94,8 +94,8 @@ pub(super) fn as_shipped(file: &FileText) -> Option<usize> {
 
 /// A file that ships with the place of each of its words, parsed when somebody first asks where one
 /// stands, which only a mistake does.
-pub(super) fn tree(place: usize) -> Option<&'static Node> {
-    static TREES: LazyLock<Vec<OnceLock<Option<Node>>>> =
+pub(super) fn tree(place: usize) -> Option<&'static YamlNode> {
+    static TREES: LazyLock<Vec<OnceLock<Option<YamlNode>>>> =
         LazyLock::new(|| SHIPPED.iter().map(|_| OnceLock::new()).collect());
     TREES[place]
         .get_or_init(|| read(SHIPPED[place].text).ok().flatten())

@@ -2,7 +2,7 @@
 
 use super::base::{Cause, Condition, ConditionKey, KnowledgeBase};
 use super::document::{ConditionText, Graded, LinkText};
-use super::gather::{Entry, origin};
+use super::gather::{PlacedEntry, origin};
 use super::ids::{Index, Map};
 use super::probability::Probability;
 use super::problems::{Problems, Spot};
@@ -12,8 +12,8 @@ use super::words::{DEFAULT_SHARE, STRENGTH_WORDS};
 /// Where a link is written.
 #[derive(Clone, Copy)]
 enum LinkPlace<'s> {
-    CausedBy(&'s Entry<ConditionText>, usize),
-    Links(&'s Entry<LinkText>),
+    CausedBy(&'s PlacedEntry<ConditionText>, usize),
+    Links(&'s PlacedEntry<LinkText>),
 }
 
 impl LinkPlace<'_> {
@@ -92,7 +92,7 @@ pub(super) fn links(
 /// What an entry of `links` says of how strong it is: a strength, or the share behind the effect and
 /// the strength that amounts to it (see [`strength_of`]).
 fn own_strength(
-    entry: &Entry<LinkText>,
+    entry: &PlacedEntry<LinkText>,
     cause: ConditionKey,
     effect: ConditionKey,
     base: &KnowledgeBase,

@@ -1,7 +1,7 @@
 //! Layers of text in, a checked base out, or every problem there is.
 
 use super::base::KnowledgeBase;
-use super::gather::{Entry, gather};
+use super::gather::{PlacedEntry, gather};
 use super::layer::LayerText;
 use super::problem::Problem;
 use super::problems::Problems;
@@ -78,7 +78,7 @@ pub fn load(layers: &[LayerText], strictness: Strictness) -> Result<Loaded, Vec<
 /// What can be said of each entry by itself; unless `all` are asked for, not of those that ship, which
 /// a test holds to the strictest check.
 fn wording_and_doses(settled: &Settled, all: bool, problems: &mut Problems<'_>) {
-    fn look<T>(entry: &Entry<T>, all: bool, problems: &mut Problems<'_>) {
+    fn look<T>(entry: &PlacedEntry<T>, all: bool, problems: &mut Problems<'_>) {
         if all || !entry.as_shipped {
             wording::check(entry.node(), entry.start(), problems);
         }

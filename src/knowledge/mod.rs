@@ -41,8 +41,9 @@ pub mod words;
 mod yaml;
 
 pub use base::{
-    Behind, BodyWords, Case, Cause, Condition, ConditionKey, ConditionKind, Drill, DrillKey, Fact,
-    FactKey, Impact, KnowledgeBase, LayerInfo, Measure, Origin, Source, SourceKey, Told, Treats,
+    BodyWords, Case, Cause, CauseShare, Condition, ConditionKey, ConditionKind, Drill, DrillKey,
+    Fact, FactKey, Impact, KnowledgeBase, LayerInfo, Measure, Provenance, Source, SourceKey, Told,
+    Treats,
 };
 pub use codes::CODES;
 pub use document::{
@@ -61,8 +62,8 @@ pub use problem::{Problem, Severity};
 pub use schema::schema;
 pub use serial::library_text;
 pub use spoken::{
-    ClubText, DenialText, Denies, FlightText, ImpliesText, NumberText, OppositeText, SayText,
-    SayingText, ShorthandText, Spoken, TopicText, Way, WordListText, WordUse,
+    ClubText, DenialText, Denies, FlightText, ImpliesText, LibraryWords, NumberText, OppositeText,
+    SayText, SayingText, ShorthandText, TopicText, Way, WordListText, WordUse,
 };
 pub use stack::{Stack, Wanted};
 pub use vocabulary::{

@@ -2,7 +2,7 @@
 
 /// Where something stands in a file; both count from 1, 0 means unknown.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) struct Place {
+pub(crate) struct TextPlace {
     pub(crate) line: usize,
     pub(crate) column: usize,
 }
@@ -10,7 +10,7 @@ pub(crate) struct Place {
 /// Something wrong in a file, before it is known which file.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Flaw {
-    pub(crate) at: Place,
+    pub(crate) at: TextPlace,
     pub(crate) code: &'static str,
     pub(crate) message: String,
     pub(crate) help: Option<String>,
@@ -18,7 +18,7 @@ pub(crate) struct Flaw {
 
 impl Flaw {
     pub(crate) fn new(
-        at: Place,
+        at: TextPlace,
         code: &'static str,
         message: impl Into<String>,
         help: impl Into<String>,
@@ -35,8 +35,8 @@ impl Flaw {
 
 /// A value and where it starts.
 #[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Node {
-    pub(crate) at: Place,
+pub(crate) struct YamlNode {
+    pub(crate) at: TextPlace,
     pub(crate) content: Content,
 }
 
@@ -50,21 +50,21 @@ pub(crate) enum Content {
     /// A whole number, once it is known that one belongs here.
     Whole(u64),
     /// A list.
-    List(Vec<Node>),
+    List(Vec<YamlNode>),
     /// Keys with their values, in the order written, each key once.
-    Map(Vec<(Key, Node)>),
+    Map(Vec<(Key, YamlNode)>),
 }
 
 /// A key and where it stands.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Key {
-    pub(crate) at: Place,
+    pub(crate) at: TextPlace,
     pub(crate) text: String,
 }
 
-impl Node {
+impl YamlNode {
     /// A key with its value.
-    pub(crate) fn entry(&self, key: &str) -> Option<&(Key, Node)> {
+    pub(crate) fn entry(&self, key: &str) -> Option<&(Key, YamlNode)> {
         match &self.content {
             Content::Map(entries) => entries.iter().find(|(own, _)| own.text == key),
             _ => None,
@@ -72,7 +72,7 @@ impl Node {
     }
 
     /// The value under a key.
-    pub(crate) fn get(&self, key: &str) -> Option<&Node> {
+    pub(crate) fn get(&self, key: &str) -> Option<&YamlNode> {
         self.entry(key).map(|(_, node)| node)
     }
 
@@ -95,20 +95,20 @@ impl Node {
     }
 
     /// Where the value at the end of a path starts, or as far along it as there is something.
-    pub(crate) fn find(&self, path: &[Step<'_>]) -> Place {
+    pub(crate) fn find(&self, path: &[PathStep<'_>]) -> TextPlace {
         let Some((step, rest)) = path.split_first() else {
             return self.at;
         };
         let next = match (step, &self.content) {
-            (Step::Key(key), _) => self.get(key),
-            (Step::Item(index), Content::List(items)) => items.get(*index),
-            (Step::Item(_), _) => None,
+            (PathStep::Key(key), _) => self.get(key),
+            (PathStep::Item(index), Content::List(items)) => items.get(*index),
+            (PathStep::Item(_), _) => None,
         };
         next.map_or(self.at, |node| node.find(rest))
     }
 
     /// The item that starts at a place in one of the lists under its keys.
-    pub(crate) fn item_at(&self, at: Place) -> Option<&Node> {
+    pub(crate) fn item_at(&self, at: TextPlace) -> Option<&YamlNode> {
         let Content::Map(lists) = &self.content else {
             return None;
         };
@@ -143,29 +143,29 @@ impl Node {
     /// How many values it holds, itself included.
     pub(crate) fn count(&self) -> usize {
         1 + match &self.content {
-            Content::List(items) => items.iter().map(Node::count).sum(),
+            Content::List(items) => items.iter().map(YamlNode::count).sum(),
             Content::Map(entries) => entries.iter().map(|(_, node)| node.count()).sum(),
             _ => 0,
         }
     }
 }
 
-/// One step of a path into a [`Node`].
+/// One step of a path into a [`YamlNode`].
 #[derive(Clone, Copy, Debug)]
-pub(crate) enum Step<'a> {
+pub(crate) enum PathStep<'a> {
     Key(&'a str),
     Item(usize),
 }
 
-impl<'a> From<&'a str> for Step<'a> {
+impl<'a> From<&'a str> for PathStep<'a> {
     fn from(key: &'a str) -> Self {
-        Step::Key(key)
+        PathStep::Key(key)
     }
 }
 
-impl From<usize> for Step<'_> {
+impl From<usize> for PathStep<'_> {
     fn from(index: usize) -> Self {
-        Step::Item(index)
+        PathStep::Item(index)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::layer::LayerText;
 use super::nearest::nearest;
-use super::node::{Flaw, Place, clip};
+use super::node::{Flaw, TextPlace, clip};
 use super::problem::{Problem, Severity};
 
 /// More errors, and more warnings, than anybody reads at once; the rest are counted. Each has its own
@@ -22,7 +22,7 @@ const MOST_COMPARISONS: usize = 1_000_000;
 pub(super) struct Spot {
     pub(super) layer: usize,
     pub(super) file: usize,
-    pub(super) at: Place,
+    pub(super) at: TextPlace,
 }
 
 /// Collects problems and knows the names of layers and files.

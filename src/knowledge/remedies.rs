@@ -3,7 +3,7 @@
 use super::base::{ConditionKey, Drill, DrillKey, KnowledgeBase, Treats};
 use super::conditions::or_default;
 use super::document::DrillText;
-use super::gather::{Entry, origin};
+use super::gather::{PlacedEntry, origin};
 use super::ids::{Index, check_retired_for, sources};
 use super::node::clip;
 use super::probability::Probability;
@@ -13,7 +13,7 @@ use super::words::{DEFAULT_EFFECT, STRENGTH_WORDS};
 
 /// A remedy, all but its prose.
 pub(super) fn drill(
-    entry: &Entry<DrillText>,
+    entry: &PlacedEntry<DrillText>,
     index: &Index<'_>,
     base: &KnowledgeBase,
     problems: &mut Problems<'_>,
@@ -85,7 +85,7 @@ pub(super) fn drill(
 }
 
 fn treats(
-    entry: &Entry<DrillText>,
+    entry: &PlacedEntry<DrillText>,
     kind: RemedyKind,
     index: &Index<'_>,
     base: &KnowledgeBase,
@@ -155,7 +155,7 @@ fn treats(
 }
 
 fn listed(
-    entry: &Entry<DrillText>,
+    entry: &PlacedEntry<DrillText>,
     key: &str,
     ids: &[String],
     index: &Index<'_>,
@@ -171,7 +171,7 @@ fn listed(
 }
 
 fn after(
-    entry: &Entry<DrillText>,
+    entry: &PlacedEntry<DrillText>,
     index: &Index<'_>,
     problems: &mut Problems<'_>,
 ) -> Vec<DrillKey> {

@@ -4,14 +4,14 @@ use super::base::{Case, Fact, KnowledgeBase, LayerInfo, Source};
 use super::body_words::body_words;
 use super::conditions::{Units, condition, opposites};
 use super::document::{CaseText, DrillText};
-use super::gather::{Entry, origin};
+use super::gather::{PlacedEntry, origin};
 use super::ids::Index;
 use super::links::links;
 use super::node::clip;
 use super::problems::Problems;
 use super::remedies::drill;
 use super::settle::Settled;
-use super::spoken::Spoken;
+use super::spoken::LibraryWords;
 use super::vocabulary::{Stage, WhenSeen};
 use std::collections::BTreeMap;
 use std::mem::take;
@@ -41,7 +41,7 @@ fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
         sources: Vec::with_capacity(settled.sources.len()),
         cases: Vec::with_capacity(settled.cases.len()),
         facts: facts(settled, problems),
-        spoken: Spoken::default(),
+        spoken: LibraryWords::default(),
         body_words: Vec::new(),
         when_seen: when_seen(settled),
         layers: Vec::new(),
@@ -65,7 +65,8 @@ fn linked(settled: &Settled, problems: &mut Problems<'_>) -> KnowledgeBase {
         let drill = drill(entry, &index, &base, problems);
         base.drills.push(drill);
     }
-    let entries: Vec<&Entry<DrillText>> = settled.drills.values().map(|entry| &**entry).collect();
+    let entries: Vec<&PlacedEntry<DrillText>> =
+        settled.drills.values().map(|entry| &**entry).collect();
     super::circle::check_order(&base, |drill| entries[drill].key("after"), problems);
     for entry in settled.cases.values() {
         check_case(entry, &index, problems);
@@ -108,11 +109,11 @@ fn check_spoken(settled: &Settled, index: &Index<'_>, problems: &mut Problems<'_
 }
 
 /// The words; those that ship when the library has none.
-fn spoken(settled: &mut Settled) -> Spoken {
+fn spoken(settled: &mut Settled) -> LibraryWords {
     let spoken = settled.spoken.take_spoken();
     if spoken.is_empty() {
         let shipped = super::gather::shipped_words().spoken.take_spoken();
-        return Spoken {
+        return LibraryWords {
             // What a coach adds to a small library of his own stays.
             sayings: [shipped.sayings, spoken.sayings].concat(),
             topics: [shipped.topics, spoken.topics].concat(),
@@ -195,11 +196,11 @@ fn facts(settled: &Settled, problems: &Problems<'_>) -> Vec<Fact> {
     .collect()
 }
 
-fn check_case(entry: &Entry<CaseText>, index: &Index<'_>, problems: &mut Problems<'_>) {
+fn check_case(entry: &PlacedEntry<CaseText>, index: &Index<'_>, problems: &mut Problems<'_>) {
     let text = &entry.text;
     let none = Vec::new();
     let any_of = text.ranks.as_ref().map_or(&none, |ranks| &ranks.any_of);
-    let lists: [(&[super::node::Step<'_>], &Vec<String>); 4] = [
+    let lists: [(&[super::node::PathStep<'_>], &Vec<String>); 4] = [
         (&["seen".into()], &text.seen),
         (&["not_seen".into()], &text.not_seen),
         (&["never_first".into()], &text.never_first),

@@ -1,7 +1,7 @@
 //! From a tree of places to the structs of a library file, and from these to YAML.
 
 use super::document::LibraryFile;
-use super::node::{Content, Node};
+use super::node::{Content, YamlNode};
 use serde::de::value::{Error, MapDeserializer, SeqDeserializer};
 use serde::de::{Deserializer, IntoDeserializer, Visitor};
 use serde::forward_to_deserialize_any;
@@ -23,7 +23,7 @@ pub fn library_text(file: &LibraryFile) -> Result<String, serde_yaml::Error> {
     serde_yaml::to_string(file)
 }
 
-impl<'de> IntoDeserializer<'de, Error> for &'de Node {
+impl<'de> IntoDeserializer<'de, Error> for &'de YamlNode {
     type Deserializer = Self;
 
     fn into_deserializer(self) -> Self {
@@ -32,7 +32,7 @@ impl<'de> IntoDeserializer<'de, Error> for &'de Node {
 }
 
 /// A node that fits its shape tells serde what it is; that saves building a second tree.
-impl<'de> Deserializer<'de> for &'de Node {
+impl<'de> Deserializer<'de> for &'de YamlNode {
     type Error = Error;
 
     fn deserialize_any<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Error> {

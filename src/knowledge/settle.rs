@@ -4,7 +4,7 @@ use super::base::ConditionKind;
 use super::document::{
     BodyWordsText, CaseText, ConditionText, DrillText, FactText, LinkText, SourceText,
 };
-use super::gather::{Entry, Gathered, SpokenEntries};
+use super::gather::{Gathered, PlacedEntry, SpokenEntries};
 use super::node::clip;
 use super::plain_values::LONGEST_ID;
 use super::problems::{Problems, Spot};
@@ -21,16 +21,16 @@ const LONGEST_NAME: usize = 160;
     reason = "entries are large, and moved from list to map and back"
 )]
 pub(super) struct Settled {
-    pub(super) conditions: BTreeMap<String, (ConditionKind, Box<Entry<ConditionText>>)>,
-    pub(super) drills: BTreeMap<String, Box<Entry<DrillText>>>,
-    pub(super) sources: BTreeMap<String, Box<Entry<SourceText>>>,
-    pub(super) cases: BTreeMap<String, Box<Entry<CaseText>>>,
-    pub(super) links: Vec<Box<Entry<LinkText>>>,
+    pub(super) conditions: BTreeMap<String, (ConditionKind, Box<PlacedEntry<ConditionText>>)>,
+    pub(super) drills: BTreeMap<String, Box<PlacedEntry<DrillText>>>,
+    pub(super) sources: BTreeMap<String, Box<PlacedEntry<SourceText>>>,
+    pub(super) cases: BTreeMap<String, Box<PlacedEntry<CaseText>>>,
+    pub(super) links: Vec<Box<PlacedEntry<LinkText>>>,
     /// Each fact with every layer's word on it, first to last.
     #[allow(clippy::vec_box, reason = "entries come boxed, like all others")]
-    pub(super) facts: BTreeMap<String, Vec<Box<Entry<FactText>>>>,
+    pub(super) facts: BTreeMap<String, Vec<Box<PlacedEntry<FactText>>>>,
     pub(super) spoken: SpokenEntries,
-    pub(super) body_words: BTreeMap<String, Vec<Box<Entry<BodyWordsText>>>>,
+    pub(super) body_words: BTreeMap<String, Vec<Box<PlacedEntry<BodyWordsText>>>>,
     /// What each stage says when something is seen there, the last layer's word on it.
     pub(super) stages: BTreeMap<Stage, Option<WhenSeen>>,
     /// Ids of entries that could not be read.
@@ -39,8 +39,8 @@ pub(super) struct Settled {
 
 /// A condition or a drill: both are things to look at or to do, and share one set of ids.
 enum Thing {
-    Condition(ConditionKind, Box<Entry<ConditionText>>),
-    Drill(Box<Entry<DrillText>>),
+    Condition(ConditionKind, Box<PlacedEntry<ConditionText>>),
+    Drill(Box<PlacedEntry<DrillText>>),
 }
 
 impl Thing {
@@ -175,12 +175,12 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
 
 /// Sources and cases cannot be replaced; each id stands once.
 fn unique<T: PartialEq>(
-    entries: Vec<Box<Entry<T>>>,
+    entries: Vec<Box<PlacedEntry<T>>>,
     id: impl Fn(&T) -> &String,
     noun: &str,
     problems: &mut Problems<'_>,
-) -> BTreeMap<String, Box<Entry<T>>> {
-    let mut standing: BTreeMap<String, Box<Entry<T>>> = BTreeMap::new();
+) -> BTreeMap<String, Box<PlacedEntry<T>>> {
+    let mut standing: BTreeMap<String, Box<PlacedEntry<T>>> = BTreeMap::new();
     for entry in entries {
         check_id(id(&entry.text), || entry.head(), problems);
         match standing.entry(id(&entry.text).clone()) {
@@ -208,12 +208,12 @@ fn unique<T: PartialEq>(
 /// A fact, or body words, may be named once in each layer; a later layer adds to what earlier ones say.
 #[allow(clippy::vec_box, reason = "entries come boxed, like all others")]
 fn added_to<T: PartialEq>(
-    entries: Vec<Box<Entry<T>>>,
+    entries: Vec<Box<PlacedEntry<T>>>,
     id: impl Fn(&T) -> &String,
     noun: &str,
     problems: &mut Problems<'_>,
-) -> BTreeMap<String, Vec<Box<Entry<T>>>> {
-    let mut standing: BTreeMap<String, Vec<Box<Entry<T>>>> = BTreeMap::new();
+) -> BTreeMap<String, Vec<Box<PlacedEntry<T>>>> {
+    let mut standing: BTreeMap<String, Vec<Box<PlacedEntry<T>>>> = BTreeMap::new();
     for entry in entries {
         check_id(id(&entry.text), || entry.head(), problems);
         let said = standing.entry(id(&entry.text).clone()).or_default();
@@ -240,11 +240,11 @@ fn added_to<T: PartialEq>(
 /// Every link but those that an earlier layer says in the same words.
 #[allow(clippy::vec_box, reason = "as in `Settled`")]
 fn links(
-    entries: Vec<Box<Entry<LinkText>>>,
+    entries: Vec<Box<PlacedEntry<LinkText>>>,
     problems: &mut Problems<'_>,
-) -> Vec<Box<Entry<LinkText>>> {
+) -> Vec<Box<PlacedEntry<LinkText>>> {
     let mut places: HashMap<(String, String), usize> = HashMap::new();
-    let mut standing: Vec<Box<Entry<LinkText>>> = Vec::with_capacity(entries.len());
+    let mut standing: Vec<Box<PlacedEntry<LinkText>>> = Vec::with_capacity(entries.len());
     for entry in entries {
         let ends = (entry.text.cause.clone(), entry.text.effect.clone());
         let same = places

@@ -5,7 +5,7 @@
 //! everything that is wrong with an entry at once, and each thing with its place.
 
 use super::nearest::nearest;
-use super::node::{Content, Flaw, Node, Place, clip};
+use super::node::{Content, Flaw, TextPlace, YamlNode, clip};
 use super::words;
 use serde_json::Value as Json;
 
@@ -174,7 +174,7 @@ impl std::fmt::Display for Noun<'_> {
 ///
 /// Returns whether what is left can be read.
 pub(super) fn fit(
-    node: &mut Node,
+    node: &mut YamlNode,
     shape: &Shape,
     context: Context<'_>,
     flaws: &mut Vec<Flaw>,
@@ -187,7 +187,7 @@ pub(super) fn fit(
 }
 
 fn fit_list(
-    node: &mut Node,
+    node: &mut YamlNode,
     item: &Shape,
     exact: Option<usize>,
     context: Context<'_>,
@@ -235,7 +235,7 @@ fn fit_list(
     }
 }
 
-fn empty_item(at: Place, key: &str) -> Flaw {
+fn empty_item(at: TextPlace, key: &str) -> Flaw {
     if key == "steps" {
         return Flaw::new(
             at,
@@ -253,7 +253,7 @@ fn empty_item(at: Place, key: &str) -> Flaw {
 }
 
 fn fit_keys(
-    node: &mut Node,
+    node: &mut YamlNode,
     keys: &[KeyShape],
     context: Context<'_>,
     flaws: &mut Vec<Flaw>,
@@ -309,7 +309,7 @@ fn fit_keys(
 }
 
 /// The flaw of a text or a list where keys and values are wanted.
-fn no_keys(node: &Node, keys: &[KeyShape], noun: Noun<'_>) -> Flaw {
+fn no_keys(node: &YamlNode, keys: &[KeyShape], noun: Noun<'_>) -> Flaw {
     let names: Vec<&str> = keys
         .iter()
         .filter(|key| key.required)
@@ -330,8 +330,8 @@ fn no_keys(node: &Node, keys: &[KeyShape], noun: Noun<'_>) -> Flaw {
     )
 }
 
-fn missing_key(node: &Node, key: &KeyShape, noun: Noun<'_>) -> Flaw {
-    let id = node.get("id").and_then(Node::text).map(clip);
+fn missing_key(node: &YamlNode, key: &KeyShape, noun: Noun<'_>) -> Flaw {
+    let id = node.get("id").and_then(YamlNode::text).map(clip);
     let what = match (&id, noun) {
         (Some(id), Noun::Entry(entry)) if key.name != "id" => {
             format!("the {entry} `{id}` has no `{}`", key.name)
@@ -358,7 +358,7 @@ fn example_of(key: &KeyShape) -> String {
 }
 
 fn unknown_key<'a>(
-    at: Place,
+    at: TextPlace,
     key: &str,
     noun: Noun<'_>,
     near: Option<&str>,
@@ -376,7 +376,7 @@ fn unknown_key<'a>(
     )
 }
 
-fn fit_scalar(node: &mut Node, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) -> bool {
+fn fit_scalar(node: &mut YamlNode, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) -> bool {
     let at = node.at;
     let (text, plain) = match &node.content {
         Content::Text { text, plain } => (text.as_str(), *plain),

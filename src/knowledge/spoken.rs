@@ -266,7 +266,7 @@ pub struct WordListText {
 
 /// All words of a library, layer by layer.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Spoken {
+pub struct LibraryWords {
     /// More ways of saying an entry.
     pub sayings: Vec<SayingText>,
     /// Words that mean the same.
@@ -291,7 +291,7 @@ pub struct Spoken {
     pub word_lists: Vec<WordListText>,
 }
 
-impl Spoken {
+impl LibraryWords {
     /// Whether there are no words by which a note could be read.
     #[must_use]
     pub fn is_empty(&self) -> bool {

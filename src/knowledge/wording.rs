@@ -1,6 +1,6 @@
 //! The prose of an entry: nothing empty, and no left or right where lead or trail is meant.
 
-use super::node::{Content, Node, Place};
+use super::node::{Content, TextPlace, YamlNode};
 use super::problems::{Problems, Spot};
 
 /// Keys under which people read sentences or phrases.
@@ -89,7 +89,7 @@ const ENDS_DIRECTION: &[&str] = &[
 ];
 
 /// Looks at every sentence of an entry.
-pub(super) fn check(node: &Node, file: Spot, problems: &mut Problems<'_>) {
+pub(super) fn check(node: &YamlNode, file: Spot, problems: &mut Problems<'_>) {
     visit(node, "", &mut |key, at, text| {
         let spot = Spot { at, ..file };
         if text.trim().is_empty() {
@@ -137,7 +137,7 @@ fn empty(key: &str, spot: Spot, problems: &mut Problems<'_>) {
     }
 }
 
-fn visit(node: &Node, key: &str, look: &mut impl FnMut(&str, Place, &str)) {
+fn visit(node: &YamlNode, key: &str, look: &mut impl FnMut(&str, TextPlace, &str)) {
     match &node.content {
         Content::Text { text, .. } if PROSE.contains(&key) => look(key, node.at, text),
         Content::Text { .. } | Content::Number(_) | Content::Whole(_) => {}

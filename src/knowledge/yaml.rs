@@ -3,7 +3,7 @@
 //! It takes the small, harmless part of YAML that the format allows: one document, lists, keys and text, at a
 //! bounded depth and number; no anchors, aliases or tags, no key twice, no control characters.
 
-use super::node::{Content, Flaw, Key, Node, Place, clip};
+use super::node::{Content, Flaw, Key, TextPlace, YamlNode, clip};
 use saphyr_parser::{Event, Parser, ScalarStyle, Span};
 use std::collections::HashSet;
 
@@ -29,7 +29,7 @@ pub fn same_place(from: &str, at: (usize, usize), to: &str) -> Option<(usize, us
 }
 
 /// Every key and value of two texts of one shape.
-fn side_by_side(one: &Node, other: &Node, meet: &mut impl FnMut(Place, Place)) {
+fn side_by_side(one: &YamlNode, other: &YamlNode, meet: &mut impl FnMut(TextPlace, TextPlace)) {
     // A group starts where its first key does, and that one says more.
     match (&one.content, &other.content) {
         (Content::List(items), Content::List(others)) => {
@@ -52,30 +52,30 @@ fn side_by_side(one: &Node, other: &Node, meet: &mut impl FnMut(Place, Place)) {
 }
 
 /// A container that is still open.
-enum Open {
-    List(Place, Vec<Node>),
+enum OpenCollection {
+    List(TextPlace, Vec<YamlNode>),
     Map {
-        at: Place,
-        entries: Vec<(Key, Node)>,
+        at: TextPlace,
+        entries: Vec<(Key, YamlNode)>,
         seen: HashSet<String>,
         key: Option<Key>,
     },
 }
 
 /// Reads one file. A file with nothing but comments is `None`.
-pub(crate) fn read(text: &str) -> Result<Option<Node>, Flaw> {
+pub(crate) fn read(text: &str) -> Result<Option<YamlNode>, Flaw> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if let Some((at, character)) = forbidden_in(text) {
         return Err(forbidden(at, character));
     }
     let mut parser = Parser::new_from_str(text);
-    let mut open: Vec<Open> = Vec::new();
-    let mut root: Option<Node> = None;
+    let mut open: Vec<OpenCollection> = Vec::new();
+    let mut root: Option<YamlNode> = None;
     let mut documents = 0_usize;
     let mut nodes = 0_usize;
     while let Some(event) = parser.next_event() {
         let (event, span) = event.map_err(|error| {
-            let at = Place {
+            let at = TextPlace {
                 line: error.marker().line(),
                 column: error.marker().col() + 1,
             };
@@ -112,7 +112,11 @@ pub(crate) fn read(text: &str) -> Result<Option<Node>, Flaw> {
 }
 
 /// The value that an event finishes, if it does; a group that it begins is put on those that are open.
-fn finished(event: Event<'_>, at: Place, open: &mut Vec<Open>) -> Result<Option<Node>, Flaw> {
+fn finished(
+    event: Event<'_>,
+    at: TextPlace,
+    open: &mut Vec<OpenCollection>,
+) -> Result<Option<YamlNode>, Flaw> {
     let closed = match event {
         Event::Alias(_) => return Err(anchored(at)),
         Event::Scalar(text, style, anchor, tag) => {
@@ -122,20 +126,20 @@ fn finished(event: Event<'_>, at: Place, open: &mut Vec<Open>) -> Result<Option<
             }
             let plain = style == ScalarStyle::Plain;
             let text = text.into_owned();
-            return Ok(Some(Node {
+            return Ok(Some(YamlNode {
                 at,
                 content: Content::Text { text, plain },
             }));
         }
         Event::SequenceStart(anchor, tag) => {
             refuse(at, anchor, tag.is_some())?;
-            open.push(Open::List(at, Vec::new()));
+            open.push(OpenCollection::List(at, Vec::new()));
             check_depth(at, open.len())?;
             None
         }
         Event::MappingStart(anchor, tag) => {
             refuse(at, anchor, tag.is_some())?;
-            open.push(Open::Map {
+            open.push(OpenCollection::Map {
                 at,
                 entries: Vec::new(),
                 seen: HashSet::new(),
@@ -152,11 +156,11 @@ fn finished(event: Event<'_>, at: Place, open: &mut Vec<Open>) -> Result<Option<
         | Event::DocumentEnd => None,
     };
     Ok(closed.map(|group| match group {
-        Open::List(at, items) => Node {
+        OpenCollection::List(at, items) => YamlNode {
             at,
             content: Content::List(items),
         },
-        Open::Map { at, entries, .. } => Node {
+        OpenCollection::Map { at, entries, .. } => YamlNode {
             at,
             content: Content::Map(entries),
         },
@@ -164,11 +168,15 @@ fn finished(event: Event<'_>, at: Place, open: &mut Vec<Open>) -> Result<Option<
 }
 
 /// Puts a finished value where it belongs.
-fn place_in(open: &mut [Open], root: &mut Option<Node>, done: Node) -> Result<(), Flaw> {
+fn place_in(
+    open: &mut [OpenCollection],
+    root: &mut Option<YamlNode>,
+    done: YamlNode,
+) -> Result<(), Flaw> {
     match open.last_mut() {
         None => *root = Some(done),
-        Some(Open::List(_, items)) => items.push(done),
-        Some(Open::Map {
+        Some(OpenCollection::List(_, items)) => items.push(done),
+        Some(OpenCollection::Map {
             entries, seen, key, ..
         }) => match key.take() {
             Some(key) => entries.push((key, done)),
@@ -204,21 +212,21 @@ fn place_in(open: &mut [Open], root: &mut Option<Node>, done: Node) -> Result<()
     Ok(())
 }
 
-fn place(span: Span) -> Place {
-    Place {
+fn place(span: Span) -> TextPlace {
+    TextPlace {
         line: span.start.line(),
         column: span.start.col() + 1,
     }
 }
 
-fn check_depth(at: Place, depth: usize) -> Result<(), Flaw> {
+fn check_depth(at: TextPlace, depth: usize) -> Result<(), Flaw> {
     if depth > DEEPEST {
         return Err(too_deep(at));
     }
     Ok(())
 }
 
-fn too_deep(at: Place) -> Flaw {
+fn too_deep(at: TextPlace) -> Flaw {
     Flaw::new(
         at,
         "too-deep",
@@ -227,7 +235,7 @@ fn too_deep(at: Place) -> Flaw {
     )
 }
 
-fn refuse(at: Place, anchor: usize, tagged: bool) -> Result<(), Flaw> {
+fn refuse(at: TextPlace, anchor: usize, tagged: bool) -> Result<(), Flaw> {
     if anchor > 0 {
         return Err(anchored(at));
     }
@@ -242,7 +250,7 @@ fn refuse(at: Place, anchor: usize, tagged: bool) -> Result<(), Flaw> {
     Ok(())
 }
 
-fn anchored(at: Place) -> Flaw {
+fn anchored(at: TextPlace) -> Flaw {
     Flaw::new(
         at,
         "anchor-or-alias",
@@ -253,7 +261,7 @@ fn anchored(at: Place) -> Flaw {
 
 /// The first character that no library text may hold: controls other than tab and line ends, and
 /// those that turn the direction of writing, with which a file can show one thing and say another.
-fn forbidden_in(text: &str) -> Option<(Place, char)> {
+fn forbidden_in(text: &str) -> Option<(TextPlace, char)> {
     let bad = |c: char| {
         (c.is_control() && !matches!(c, '\t' | '\n' | '\r'))
             || matches!(
@@ -269,14 +277,14 @@ fn forbidden_in(text: &str) -> Option<(Place, char)> {
     let (index, character) = text.char_indices().find(|(_, c)| bad(*c))?;
     let before = &text[..index];
     let start = before.rfind('\n').map_or(0, |newline| newline + 1);
-    let at = Place {
+    let at = TextPlace {
         line: before.matches('\n').count() + 1,
         column: before[start..].chars().count() + 1,
     };
     Some((at, character))
 }
 
-fn forbidden(at: Place, character: char) -> Flaw {
+fn forbidden(at: TextPlace, character: char) -> Flaw {
     Flaw::new(
         at,
         "forbidden-character",
@@ -352,7 +360,7 @@ const COMPLAINTS: &[(&[&str], &str, &str)] = &[
 ];
 
 /// What the notation forbids, in the words of somebody who writes drills.
-fn syntax(text: &str, at: Place, info: &str) -> Flaw {
+fn syntax(text: &str, at: TextPlace, info: &str) -> Flaw {
     if info.contains("recursion") {
         return too_deep(at);
     }
@@ -390,7 +398,7 @@ fn syntax(text: &str, at: Place, info: &str) -> Flaw {
 
 /// The parser stumbles over the word after a slip; a reader looks for the slip itself: a tab or nothing
 /// between a key and its value, or a bracket that was opened and not closed.
-fn slip_before(text: &str, at: Place) -> Option<(Place, &'static str, &'static str)> {
+fn slip_before(text: &str, at: TextPlace) -> Option<(TextPlace, &'static str, &'static str)> {
     let lines: Vec<&str> = text.lines().take(at.line).collect();
     let content = |line: &str| !line.trim().is_empty() && !line.trim_start().starts_with('#');
     let near = (0..lines.len()).rev().filter(|line| content(lines[*line]));
@@ -399,7 +407,7 @@ fn slip_before(text: &str, at: Place) -> Option<(Place, &'static str, &'static s
             continue;
         };
         let column = lines[line][..colon].chars().count() + 2;
-        let place = Place {
+        let place = TextPlace {
             line: line + 1,
             column,
         };
@@ -446,13 +454,13 @@ fn key_end(line: &str) -> Option<usize> {
 }
 
 /// The innermost bracket that is open before a place.
-fn open_bracket(lines: &[&str], at: Place) -> Option<Place> {
-    let mut open: Vec<Place> = Vec::new();
+fn open_bracket(lines: &[&str], at: TextPlace) -> Option<TextPlace> {
+    let mut open: Vec<TextPlace> = Vec::new();
     let mut quote: Option<char> = None;
     for (number, line) in lines.iter().enumerate() {
         let mut before = ' ';
         for (index, c) in line.chars().enumerate() {
-            let here = Place {
+            let here = TextPlace {
                 line: number + 1,
                 column: index + 1,
             };
@@ -479,12 +487,12 @@ fn open_bracket(lines: &[&str], at: Place) -> Option<Place> {
 }
 
 /// The parser complains of a tab at the word before it; a reader looks for the tab.
-fn first_tab(text: &str, from: Place) -> Place {
+fn first_tab(text: &str, from: TextPlace) -> TextPlace {
     let lines = text.lines().enumerate().skip(from.line.saturating_sub(1));
     let mut tabs = lines.filter_map(|(index, line)| {
         let indent = line.chars().take_while(|c| c.is_whitespace());
         let column = indent.enumerate().find(|(_, c)| *c == '\t')?.0;
-        Some(Place {
+        Some(TextPlace {
             line: index + 1,
             column: column + 1,
         })
@@ -494,7 +502,7 @@ fn first_tab(text: &str, from: Place) -> Place {
 
 #[cfg(test)]
 mod tests {
-    use super::super::node::Step;
+    use super::super::node::PathStep;
     use super::*;
 
     fn refused(text: &str) -> (&'static str, usize, usize) {
@@ -507,7 +515,7 @@ mod tests {
         let node = read("faults:\n  - id: a\n    aliases: [b, c]\n")
             .expect("reads")
             .expect("not empty");
-        let at = |path: &[Step<'_>]| {
+        let at = |path: &[PathStep<'_>]| {
             let place = node.find(path);
             (place.line, place.column)
         };

@@ -28,7 +28,7 @@ impl Verdict {
 
 /// So many of so many balls.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Count {
+pub struct BallCount {
     /// How many showed it.
     pub shown: u32,
     /// Of how many; at least `shown`, above 0.
@@ -38,7 +38,7 @@ pub struct Count {
 /// More balls than this are not one session.
 pub const MOST_BALLS: u32 = 5000;
 
-impl Count {
+impl BallCount {
     /// Reads `7/10`.
     ///
     /// # Errors
@@ -70,7 +70,7 @@ impl Count {
 /// inductive inference, Journal of the Royal Statistical Society 98:39-82, from memory). It keeps below
 /// its level whatever the true rate, and is the cautious one among exact tests.
 #[must_use]
-pub fn fisher(before: Count, after: Count) -> f64 {
+pub fn fisher(before: BallCount, after: BallCount) -> f64 {
     let (n, other) = (u64::from(before.of), u64::from(after.of));
     let shown = u64::from(before.shown) + u64::from(after.shown);
     let Ok(tables) = Hypergeometric::new(n + other, shown, n) else {
@@ -91,7 +91,7 @@ pub fn fisher(before: Count, after: Count) -> f64 {
 /// together (Newcombe R. (1998), Interval estimation for the difference between independent proportions,
 /// Statistics in Medicine 17:873-890, method 10, from memory).
 #[must_use]
-pub fn share_difference(before: Count, after: Count) -> (f64, f64) {
+pub fn share_difference(before: BallCount, after: BallCount) -> (f64, f64) {
     let (p, q) = (before.share(), after.share());
     let ((l, u), (m, v)) = (
         wilson(before.shown, before.of),
@@ -125,10 +125,10 @@ const LEVEL: f64 = 0.05;
 /// Two counts: the change of the share, by [`fisher`]. Too few: no count of the second, up or down,
 /// would have been a real change by half of the balls or less.
 #[must_use]
-pub fn count_change(before: Count, after: Count) -> Change {
+pub fn count_change(before: BallCount, after: BallCount) -> Change {
     let (low, high) = share_difference(before, after);
-    let real = |shown: u32| fisher(before, Count { shown, ..after }) < LEVEL;
-    let moves = |shown: u32| (Count { shown, ..after }.share() - before.share()).abs();
+    let real = |shown: u32| fisher(before, BallCount { shown, ..after }) < LEVEL;
+    let moves = |shown: u32| (BallCount { shown, ..after }.share() - before.share()).abs();
     let smallest = (0..=after.of)
         .filter(|shown| moves(*shown) > 0.0 && real(*shown))
         .map(moves)
@@ -151,8 +151,8 @@ pub fn count_change(before: Count, after: Count) -> Change {
 
 /// How many balls a side would show the same two shares as a real change, in tens up to a thousand.
 #[must_use]
-pub fn balls_needed(before: Count, after: Count) -> Option<u32> {
-    let of = |share: f64, balls: u32| Count {
+pub fn balls_needed(before: BallCount, after: BallCount) -> Option<u32> {
+    let of = |share: f64, balls: u32| BallCount {
         shown: (share * f64::from(balls)).round() as u32,
         of: balls,
     };
@@ -289,8 +289,8 @@ fn within(difference: f64, reach: f64) -> Change {
 mod tests {
     use super::*;
 
-    fn count(text: &str) -> Count {
-        Count::parse(text).expect("a count")
+    fn count(text: &str) -> BallCount {
+        BallCount::parse(text).expect("a count")
     }
 
     /// Four of ten to seven of ten proves little (row S111 says so by the intervals).
@@ -313,7 +313,7 @@ mod tests {
         );
         assert_eq!(count_change(count("5/5"), count("5/5")).difference, 0.0);
         for slip in ["7", "7/0", "11/10", "-1/10", "7/10/2", "a/b", "1/1000000"] {
-            assert!(Count::parse(slip).is_err(), "{slip}");
+            assert!(BallCount::parse(slip).is_err(), "{slip}");
         }
     }
 

@@ -13,7 +13,9 @@ use super::arc;
 use super::impact::{FACE_SHARE, face_share, face_to_path, reachable, tilt};
 use super::number::Number;
 use super::range::Range;
-use super::strike::{Club, Contradiction, Curve, Flight, FlightError, Given, Note, Spot};
+use super::strike::{
+    Caveat, Club, Contradiction, Curve, Flight, FlightError, ObservedStrike, StrikeSpot,
+};
 
 /// A curve of no stated size is taken as a face four degrees from the path, between two and eight: a
 /// mild and a wild one. Our choice.
@@ -49,7 +51,7 @@ const BULGE: [f64; 3] = [0.0, 1.3, 2.9];
 /// assert!((flight.path.unwrap().value + 6.2).abs() < 1e-9);
 /// # Ok::<(), fairwhy::measure::FlightError>(())
 /// ```
-pub fn flight(given: &Given) -> Result<Flight, FlightError> {
+pub fn flight(given: &ObservedStrike) -> Result<Flight, FlightError> {
     given.check()?;
     let mut notes = Vec::new();
     let club = given.club.unwrap_or(Club::Iron);
@@ -88,7 +90,7 @@ pub fn flight(given: &Given) -> Result<Flight, FlightError> {
     let shift = swing.arc.map(|(_, shift)| shift);
     let path_if_on_line = path.is_none() && shift.is_some();
     if path_if_on_line {
-        notes.push(Note::PlaneOnLine);
+        notes.push(Caveat::PlaneOnLine);
         path = shift;
         face = face.or_else(|| delta.zip(path).map(|(delta, path)| path + delta));
     }
@@ -151,7 +153,11 @@ struct Swing {
 }
 
 impl Swing {
-    fn of(given: &Given, club: Club, notes: &mut Vec<Note>) -> Result<Self, FlightError> {
+    fn of(
+        given: &ObservedStrike,
+        club: Club,
+        notes: &mut Vec<Caveat>,
+    ) -> Result<Self, FlightError> {
         let arc = given.arc();
         let said = given.range(Number::Loft);
         let loft = said.unwrap_or_else(|| club.loft());
@@ -167,7 +173,7 @@ impl Swing {
         }
         let guessed = given.club.is_none() && said.is_none();
         if guessed {
-            notes.push(Note::ClubTaken);
+            notes.push(Caveat::ClubTaken);
         }
         let share = given.range(Number::FaceShare).unwrap_or_else(|| {
             let value = face_share(loft.value, attack.value);
@@ -215,21 +221,21 @@ struct Off {
 }
 
 impl Off {
-    fn centre(given: &Given, club: Club, notes: &mut Vec<Note>) -> Self {
+    fn centre(given: &ObservedStrike, club: Club, notes: &mut Vec<Caveat>) -> Self {
         let side = match given.strike {
-            Some(Spot::Toe) => 1.0,
-            Some(Spot::Heel) => -1.0,
+            Some(StrikeSpot::Toe) => 1.0,
+            Some(StrikeSpot::Heel) => -1.0,
             other => {
-                notes.extend(other.map(|_| Note::SpinOfHeight));
+                notes.extend(other.map(|_| Caveat::SpinOfHeight));
                 0.0
             }
         };
         let deep = club.is_deep() && side != 0.0;
         if side != 0.0 {
             notes.push(if deep {
-                Note::DeepHeadTurns
+                Caveat::DeepHeadTurns
             } else {
-                Note::ShallowHeadTurns
+                Caveat::ShallowHeadTurns
             });
         }
         let of = |[low, value, high]: [f64; 3], side: f64| {
@@ -253,7 +259,7 @@ struct DeltaSaid {
     seen: Option<Range>,
 }
 
-impl Given {
+impl ObservedStrike {
     fn delta_said(&self, swing: &Swing, tilt: Option<Range>, off: Range) -> Option<DeltaSaid> {
         let firm = |delta| Some(DeltaSaid { delta, seen: None });
         match (self.sided(Number::Delta), tilt, self.curve) {
@@ -316,11 +322,11 @@ impl FaceAndPath {
 
 /// Face, path and the angle between them, from the two that are best known.
 fn settle(
-    given: &Given,
+    given: &ObservedStrike,
     swing: &Swing,
     start: Option<Range>,
     said: Option<DeltaSaid>,
-    notes: &mut Vec<Note>,
+    notes: &mut Vec<Caveat>,
 ) -> FaceAndPath {
     let share = swing.share;
     let (face, path) = (given.range(Number::Face), given.range(Number::Path));
@@ -339,11 +345,11 @@ fn settle(
         }
         (face, path, start) => {
             let Some(DeltaSaid { delta, seen }) = said else {
-                notes.push(Note::OneMore);
+                notes.push(Caveat::OneMore);
                 return FaceAndPath::of(face, path, None);
             };
             if seen.is_some() && given.curve != Some(Curve::None) {
-                notes.push(Note::CurveWithoutSize);
+                notes.push(Caveat::CurveWithoutSize);
             }
             let (face, path) = match (face, path, start) {
                 (Some(face), ..) => (Some(face), Some(face - delta)),
@@ -355,7 +361,7 @@ fn settle(
                     (Some(face), Some(path))
                 }
                 (None, None, None) => {
-                    notes.push(Note::OneMore);
+                    notes.push(Caveat::OneMore);
                     (None, None)
                 }
             };
@@ -376,7 +382,7 @@ struct ByTheClub {
 
 /// What was reported, against what the rest makes of it.
 fn contradictions(
-    given: &Given,
+    given: &ObservedStrike,
     swing: &Swing,
     implied: ByTheClub,
     tilt: Option<Range>,
@@ -418,10 +424,10 @@ fn contradictions(
 mod tests {
     use super::*;
 
-    fn given(numbers: &[(Number, f64)]) -> Given {
-        Given {
+    fn given(numbers: &[(Number, f64)]) -> ObservedStrike {
+        ObservedStrike {
             numbers: numbers.iter().copied().collect(),
-            ..Given::default()
+            ..ObservedStrike::default()
         }
     }
 
@@ -491,14 +497,14 @@ mod tests {
             (3.0, Curve::Out, 3.8, -0.2),
         ];
         for (start, curve, face, path) in rows {
-            let one = Given {
+            let one = ObservedStrike {
                 curve: Some(curve),
                 ..given(&[(Start, start), (Delta, 4.0), (FaceShare, 0.8)])
             };
             let found = flight(&one).unwrap();
             near(found.face, face, 1e-9);
             near(found.path, path, 1e-9);
-            let mirrored = Given {
+            let mirrored = ObservedStrike {
                 curve: Some(match curve {
                     Curve::In => Curve::Out,
                     Curve::None => Curve::None,
@@ -548,7 +554,7 @@ mod tests {
 
     #[test]
     fn yards_count_as_degrees() {
-        let flight = flight(&Given {
+        let flight = flight(&ObservedStrike {
             club: Some(Club::Driver),
             ..given(&[
                 (Number::StartYards, -12.2),
@@ -568,19 +574,19 @@ mod tests {
         assert!((flight.attack.value + 3.15).abs() < 0.005);
         near(flight.path, 1.82, 0.005);
         assert!(flight.path_if_on_line && flight.number(Path).is_none());
-        assert!(flight.notes.contains(&Note::PlaneOnLine));
+        assert!(flight.notes.contains(&Caveat::PlaneOnLine));
     }
 
     #[test]
     fn what_cannot_both_be_is_named() {
         let numbers = [(Face, 0.0), (Path, -6.0), (Start, 4.0)];
-        let found = flight(&Given {
+        let found = flight(&ObservedStrike {
             curve: Some(Curve::In),
             ..given(&numbers)
         })
         .unwrap();
         assert_eq!(found.contradictions.len(), 2, "{:?}", found.contradictions);
-        let agreed = flight(&Given {
+        let agreed = flight(&ObservedStrike {
             curve: Some(Curve::Out),
             ..given(&numbers[..2])
         })
@@ -592,7 +598,7 @@ mod tests {
     #[test]
     fn a_heel_strike_explains_part_of_a_curve() {
         let curve = |strike| {
-            let one = Given {
+            let one = ObservedStrike {
                 curve: Some(Curve::Out),
                 strike,
                 club: Some(Club::Driver),
@@ -600,7 +606,7 @@ mod tests {
             };
             flight(&one).unwrap().delta.unwrap()
         };
-        let (centre, heel) = (curve(None), curve(Some(Spot::Heel)));
+        let (centre, heel) = (curve(None), curve(Some(StrikeSpot::Heel)));
         assert!(heel.value < centre.value && heel.low < 0.0 && heel.high >= centre.high);
     }
 
@@ -621,7 +627,7 @@ mod tests {
             (&[(Tilt, 79.0), (Loft, 45.0), (Attack, -6.0)], None),
         ] {
             assert!(
-                flight(&Given {
+                flight(&ObservedStrike {
                     curve,
                     ..given(numbers)
                 })
@@ -631,7 +637,7 @@ mod tests {
         }
         let error = [(Face, -1.0)].into();
         assert!(
-            flight(&Given {
+            flight(&ObservedStrike {
                 errors: error,
                 ..given(&[(Face, 2.0)])
             })

@@ -20,7 +20,7 @@ use super::skeleton::{POINTS, Point, Skeleton};
 
 /// From where the camera looks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum View {
+pub enum CameraView {
     /// At the player's front, square to the target line.
     FaceOn,
     /// Along the target line, from behind the player.
@@ -62,7 +62,7 @@ pub enum FrameClub {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Setting {
     /// From where.
-    pub view: View,
+    pub view: CameraView,
     /// When.
     pub at: Moment,
     /// Which side leads.
@@ -98,7 +98,7 @@ pub struct FrameReading {
 
 /// What was read, and what could not be.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Frame {
+pub struct MeasuredFrame {
     /// What was read.
     pub measured: Vec<FrameReading>,
     /// What a single camera there cannot see, or what is missing for it.
@@ -126,14 +126,14 @@ struct Marked {
 }
 
 /// Points by what they are called on a lesson tee.
-struct Marks<'a> {
+struct Landmarks<'a> {
     body: &'a Skeleton,
     setting: &'a Setting,
 }
 
 /// A part of the body with a lead and a trail side, by its place in the data set's order.
 #[derive(Clone, Copy)]
-enum Part {
+enum BodyPart {
     Eye = 1,
     Ear = 3,
     Shoulder = 5,
@@ -145,23 +145,23 @@ enum Part {
 }
 
 #[derive(Clone, Copy)]
-enum Mark {
-    Lead(Part),
-    Trail(Part),
+enum Landmark {
+    Lead(BodyPart),
+    Trail(BodyPart),
     Ball,
     Clubhead,
     Hands,
 }
 
-impl Marks<'_> {
-    fn get(&self, mark: Mark) -> Option<Marked> {
+impl Landmarks<'_> {
+    fn get(&self, mark: Landmark) -> Option<Marked> {
         let leads = |leads: bool| usize::from((self.setting.lead == Lead::Left) != leads);
         match mark {
-            Mark::Lead(part) => self.point(part as usize + leads(true)),
-            Mark::Trail(part) => self.point(part as usize + leads(false)),
-            Mark::Ball => self.placed(self.body.ball),
-            Mark::Clubhead => self.placed(self.body.clubhead),
-            Mark::Hands => self.placed(self.body.hands).or_else(|| self.hands()),
+            Landmark::Lead(part) => self.point(part as usize + leads(true)),
+            Landmark::Trail(part) => self.point(part as usize + leads(false)),
+            Landmark::Ball => self.placed(self.body.ball),
+            Landmark::Clubhead => self.placed(self.body.clubhead),
+            Landmark::Hands => self.placed(self.body.hands).or_else(|| self.hands()),
         }
     }
 
@@ -186,8 +186,8 @@ impl Marks<'_> {
     /// Between the wrists, where the hands are not marked.
     fn hands(&self) -> Option<Marked> {
         let (one, other) = (
-            self.get(Mark::Lead(Part::Wrist))?,
-            self.get(Mark::Trail(Part::Wrist))?,
+            self.get(Landmark::Lead(BodyPart::Wrist))?,
+            self.get(Landmark::Trail(BodyPart::Wrist))?,
         );
         Some(Marked {
             at: [0, 1].map(|axis| (one.at[axis] + other.at[axis]) / 2.0),
@@ -199,7 +199,7 @@ impl Marks<'_> {
     /// not there. Coordinates come as to the target (face-on) or to the ball (down the line), and up.
     fn read<const N: usize>(
         &self,
-        marks: [Mark; N],
+        marks: [Landmark; N],
         f: impl Fn([[f64; 2]; N]) -> f64,
     ) -> Option<(f64, f64)> {
         let mut found = [Marked {
@@ -271,9 +271,9 @@ pub fn joint_error(angle: f64, omega: f64) -> f64 {
 }
 
 /// What makes a frame's quantities: what is known of the marks, and what came of them.
-struct Reader<'a> {
-    marks: Marks<'a>,
-    frame: Frame,
+struct FrameReader<'a> {
+    marks: Landmarks<'a>,
+    frame: MeasuredFrame,
 }
 
 /// How far parts lie out of the picture's plane on players, in degrees. Our choice.
@@ -309,18 +309,18 @@ mod depth {
 /// # Errors
 ///
 /// [`FrameError`], from face-on at address, where the sides can be told.
-pub fn frame(body: &Skeleton, setting: &Setting) -> Result<Frame, FrameError> {
+pub fn frame(body: &Skeleton, setting: &Setting) -> Result<MeasuredFrame, FrameError> {
     sides(body, setting)?;
-    let marks = Marks { body, setting };
-    let mut reader = Reader {
+    let marks = Landmarks { body, setting };
+    let mut reader = FrameReader {
         marks,
-        frame: Frame::default(),
+        frame: MeasuredFrame::default(),
     };
     match (setting.view, setting.at) {
-        (View::FaceOn, Moment::Address) => reader.address_face_on(),
-        (View::DownTheLine, Moment::Address) => reader.address_down_the_line(),
+        (CameraView::FaceOn, Moment::Address) => reader.address_face_on(),
+        (CameraView::DownTheLine, Moment::Address) => reader.address_down_the_line(),
         (view, Moment::Top) => reader.top(view),
-        (View::FaceOn, Moment::Impact) => reader.impact_face_on(),
+        (CameraView::FaceOn, Moment::Impact) => reader.impact_face_on(),
         _ => {}
     }
     reader.beyond(setting);
@@ -329,14 +329,14 @@ pub fn frame(body: &Skeleton, setting: &Setting) -> Result<Frame, FrameError> {
 
 /// Whether the player's left is on the picture's right, as it is from face-on, point pair by pair.
 fn sides(body: &Skeleton, setting: &Setting) -> Result<(), FrameError> {
-    if setting.view != View::FaceOn || setting.at != Moment::Address {
+    if setting.view != CameraView::FaceOn || setting.at != Moment::Address {
         return Ok(());
     }
     let (mut right, mut exchanged) = (Vec::new(), Vec::new());
     for (name, part) in [
-        ("shoulders", Part::Shoulder),
-        ("hips", Part::Hip),
-        ("ankles", Part::Ankle),
+        ("shoulders", BodyPart::Shoulder),
+        ("hips", BodyPart::Hip),
+        ("ankles", BodyPart::Ankle),
     ] {
         let index = part as usize;
         let (Some(left), Some(other)) = (body.points[index], body.points[index + 1]) else {
@@ -358,7 +358,7 @@ fn sides(body: &Skeleton, setting: &Setting) -> Result<(), FrameError> {
     }
 }
 
-impl Reader<'_> {
+impl FrameReader<'_> {
     fn omega(&self, own: f64) -> f64 {
         self.marks.setting.camera_off.hypot(own).min(85.0)
     }
@@ -384,8 +384,8 @@ impl Reader<'_> {
     }
 
     fn address_face_on(&mut self) {
-        use Mark::{Lead, Trail};
-        use Part::{Ankle, Hip, Shoulder};
+        use BodyPart::{Ankle, Hip, Shoulder};
+        use Landmark::{Lead, Trail};
         let omega = self.omega(0.0);
         let trunk = [Lead(Hip), Trail(Hip), Lead(Shoulder), Trail(Shoulder)];
         let tilt = self.marks.read(trunk, |[a, b, c, d]| {
@@ -433,11 +433,10 @@ impl Reader<'_> {
             return;
         };
         let depth = |cm: f64| move |_: f64| cm * omega.to_radians().sin() / 3f64.sqrt();
-        let ear = self
-            .marks
-            .read([Mark::Lead(Part::Ear), Mark::Ball], |[ear, ball]| {
-                (ear[0] - ball[0]) * scale
-            });
+        let ear = self.marks.read(
+            [Landmark::Lead(BodyPart::Ear), Landmark::Ball],
+            |[ear, ball]| (ear[0] - ball[0]) * scale,
+        );
         self.keep(
             "lead-ear-to-ball-offset",
             "cm",
@@ -446,11 +445,10 @@ impl Reader<'_> {
             "lead ear and ball are not both seen",
         );
         let lacks = "lead foot and ball are not both seen";
-        let foot = self
-            .marks
-            .read([Mark::Lead(Part::Ankle), Mark::Ball], |[foot, ball]| {
-                (foot[0] - ball[0]) * scale
-            });
+        let foot = self.marks.read(
+            [Landmark::Lead(BodyPart::Ankle), Landmark::Ball],
+            |[foot, ball]| (foot[0] - ball[0]) * scale,
+        );
         if self.marks.setting.club != Some(FrameClub::Iron) {
             self.keep(
                 "ball-inside-lead-heel-driver",
@@ -480,8 +478,8 @@ impl Reader<'_> {
     }
 
     fn address_down_the_line(&mut self) {
-        use Mark::{Lead, Trail};
-        use Part::{Ankle, Hip, Knee, Shoulder};
+        use BodyPart::{Ankle, Hip, Knee, Shoulder};
+        use Landmark::{Lead, Trail};
         let omega = self.omega(0.0);
         let trunk = [Lead(Hip), Trail(Hip), Lead(Shoulder), Trail(Shoulder)];
         let bend = self.marks.read(trunk, |[a, b, c, d]| {
@@ -511,9 +509,9 @@ impl Reader<'_> {
         );
     }
 
-    fn top(&mut self, view: View) {
-        use Mark::{Clubhead, Hands, Lead, Trail};
-        use Part::{Elbow, Shoulder, Wrist};
+    fn top(&mut self, view: CameraView) {
+        use BodyPart::{Elbow, Shoulder, Wrist};
+        use Landmark::{Clubhead, Hands, Lead, Trail};
         let arm = self.omega(out_of_plane::ARM);
         let trail = [Trail(Shoulder), Trail(Elbow), Trail(Wrist)];
         let bend = self.marks.read(trail, |[a, b, c]| 180.0 - corner(a, b, c));
@@ -535,7 +533,7 @@ impl Reader<'_> {
             camera,
             lacks,
         );
-        if view == View::DownTheLine {
+        if view == CameraView::DownTheLine {
             return;
         }
         let shaft = self.omega(out_of_plane::SHAFT);
@@ -573,7 +571,7 @@ impl Reader<'_> {
         let omega = self.omega(0.0);
         let lean = self
             .marks
-            .read([Mark::Clubhead, Mark::Hands], |[head, hands]| {
+            .read([Landmark::Clubhead, Landmark::Hands], |[head, hands]| {
                 let [ahead, up] = from_to(head, hands);
                 ahead.atan2(up).to_degrees()
             });
@@ -590,10 +588,10 @@ impl Reader<'_> {
     /// What no single camera there shows.
     fn beyond(&mut self, setting: &Setting) {
         let other = match setting.view {
-            View::FaceOn => {
+            CameraView::FaceOn => {
                 "how far the trunk bends to the ball, and where hands and club are to the line: a camera down the line shows it"
             }
-            View::DownTheLine => {
+            CameraView::DownTheLine => {
                 "side tilt, where the ball is in the stance, and shifts to and from the target: a camera face-on shows it"
             }
         };
@@ -633,16 +631,16 @@ pub struct Shift {
 /// move; what it is off its place is the same in both, and is left out.
 #[must_use]
 pub fn shifts(first: &Skeleton, second: &Skeleton, setting: &Setting) -> Vec<Shift> {
-    use Part::{Ear, Hip, Shoulder};
-    let read = |body| Marks { body, setting };
+    use BodyPart::{Ear, Hip, Shoulder};
+    let read = |body| Landmarks { body, setting };
     let (one, two) = (read(first), read(second));
-    let pair = |part| [Mark::Lead(part), Mark::Trail(part)];
+    let pair = |part| [Landmark::Lead(part), Landmark::Trail(part)];
     let width = one
         .read(pair(Shoulder), |[a, b]| length(a, b))
         .map(|(width, _)| width);
     let mut found = Vec::new();
     for (what, part) in [("head", Ear), ("pelvis", Hip)] {
-        let at = |marks: &Marks<'_>| marks.read(pair(part), |[a, b]| middle(a, b)[0]);
+        let at = |marks: &Landmarks<'_>| marks.read(pair(part), |[a, b]| middle(a, b)[0]);
         if let (Some((before, sd)), Some((after, other)), Some(width)) = (at(&one), at(&two), width)
             && width > 0.0
         {
@@ -655,7 +653,7 @@ pub fn shifts(first: &Skeleton, second: &Skeleton, setting: &Setting) -> Vec<Shi
         }
     }
     for (what, part) in [("shoulder line", Shoulder), ("hip line", Hip)] {
-        let level = |marks: &Marks<'_>| {
+        let level = |marks: &Landmarks<'_>| {
             marks.read(pair(part), |[lead, trail]| {
                 let [ahead, up] = from_to(trail, lead);
                 up.atan2(ahead.abs()).to_degrees()
@@ -673,4 +671,4 @@ pub fn shifts(first: &Skeleton, second: &Skeleton, setting: &Setting) -> Vec<Shi
     found
 }
 
-const _: () = assert!(Part::Ankle as usize + 1 < POINTS && Part::Eye as usize == 1);
+const _: () = assert!(BodyPart::Ankle as usize + 1 < POINTS && BodyPart::Eye as usize == 1);

@@ -16,17 +16,19 @@ mod table;
 mod wilson;
 
 pub use change::{
-    Change, Count, Summary, Verdict, balls_needed, count_change, fisher, mean_change,
+    BallCount, Change, Summary, Verdict, balls_needed, count_change, fisher, mean_change,
     reading_change, share_difference, summary,
 };
 pub use flight::flight;
 pub use frame::{
-    BY_EYE, Frame, FrameClub, FrameError, FrameReading, Lead, Moment, Setting, Shift, View, frame,
-    joint_error, line_error, shifts,
+    BY_EYE, CameraView, FrameClub, FrameError, FrameReading, Lead, MeasuredFrame, Moment, Setting,
+    Shift, frame, joint_error, line_error, shifts,
 };
 pub use number::{Number, possible, read_number};
 pub use range::Range;
 pub use skeleton::{NAMES, POINTS, Point, PointsError, Skeleton};
-pub use strike::{Club, Contradiction, Curve, Flight, FlightError, Given, Note, Spot};
-pub use table::{Column, MOST_BYTES, Table, TableError};
+pub use strike::{
+    Caveat, Club, Contradiction, Curve, Flight, FlightError, ObservedStrike, StrikeSpot,
+};
+pub use table::{Column, MOST_BYTES, ShotTable, TableError};
 pub use wilson::wilson;

@@ -19,7 +19,7 @@ pub enum Curve {
 
 /// Where on the face the ball was met, off its centre.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Spot {
+pub enum StrikeSpot {
     /// Towards the end of the head.
     Toe,
     /// Towards the shaft.
@@ -43,7 +43,7 @@ impl Curve {
     }
 }
 
-impl Spot {
+impl StrikeSpot {
     /// Every place.
     pub const ALL: &'static [Self] = &[Self::Toe, Self::Heel, Self::Low, Self::High];
 
@@ -131,7 +131,7 @@ impl Club {
 
 /// What was seen or read; angles in degrees, out and up are plus.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Given {
+pub struct ObservedStrike {
     /// The numbers.
     pub numbers: BTreeMap<Number, f64>,
     /// By how much a number may be off, in its unit.
@@ -139,7 +139,7 @@ pub struct Given {
     /// Which way the ball bends.
     pub curve: Option<Curve>,
     /// Where on the face it was met.
-    pub strike: Option<Spot>,
+    pub strike: Option<StrikeSpot>,
     /// With which club.
     pub club: Option<Club>,
 }
@@ -199,7 +199,7 @@ pub enum FlightError {
 
 /// What was taken because it was not said, and what to keep in mind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Note {
+pub enum Caveat {
     /// Loft and attack are a mid-iron's.
     ClubTaken,
     /// A curve without a size: face and path 2 to 8 degrees apart.
@@ -267,7 +267,7 @@ pub struct Flight {
     /// Which way the ball was said to bend.
     pub curve: Option<Curve>,
     /// Where on the face the ball was met.
-    pub strike: Option<Spot>,
+    pub strike: Option<StrikeSpot>,
     /// The club that was said.
     pub club: Option<Club>,
     /// Numbers that were reported.
@@ -277,7 +277,7 @@ pub struct Flight {
     /// Whether the path rests on a plane along the target line.
     pub path_if_on_line: bool,
     /// What to keep in mind.
-    pub notes: Vec<Note>,
+    pub notes: Vec<Caveat>,
     /// Reports that cannot both be right.
     pub contradictions: Vec<Contradiction>,
 }
@@ -300,7 +300,7 @@ impl Flight {
     }
 }
 
-impl Given {
+impl ObservedStrike {
     pub(super) fn check(&self) -> Result<(), FlightError> {
         for (number, value) in &self.numbers {
             possible(*number, *value).map_err(FlightError::Impossible)?;

@@ -6,7 +6,7 @@
 use super::flight::flight;
 use super::number::{Number, possible, read_number};
 use super::range::Range;
-use super::strike::{Club, Curve, Flight, FlightError, Given, Spot};
+use super::strike::{Club, Curve, Flight, FlightError, ObservedStrike, StrikeSpot};
 use csv::{ReaderBuilder, StringRecord, WriterBuilder};
 use std::collections::BTreeMap;
 use std::io::{self, Read};
@@ -66,7 +66,7 @@ type Follows = fn(&Flight) -> Option<Range>;
 
 /// A table of shots.
 #[derive(Clone, Debug)]
-pub struct Table {
+pub struct ShotTable {
     head: StringRecord,
     rows: Vec<StringRecord>,
     /// Columns of numbers, in their order.
@@ -90,7 +90,7 @@ impl<R: Read> Read for Limited<R> {
     }
 }
 
-impl Table {
+impl ShotTable {
     /// Reads a table to its end, or to `most` bytes.
     ///
     /// # Errors
@@ -209,7 +209,7 @@ impl Table {
         Ok(found)
     }
 
-    fn given(&self, row: usize, club: Option<Club>) -> Result<Given, TableError> {
+    fn given(&self, row: usize, club: Option<Club>) -> Result<ObservedStrike, TableError> {
         let numbers = self
             .columns
             .iter()
@@ -223,14 +223,14 @@ impl Table {
         if !numbers.contains_key(&Number::LowPoint) {
             numbers.remove(&Number::Plane);
         }
-        Ok(Given {
+        Ok(ObservedStrike {
             numbers,
             curve: self.word(row, "curve", Curve::parse, "in, none or out")?,
-            strike: self.word(row, "strike", Spot::parse, "toe, heel, low or high")?,
+            strike: self.word(row, "strike", StrikeSpot::parse, "toe, heel, low or high")?,
             club: self
                 .word(row, "club", Club::parse, "driver, wood, iron or wedge")?
                 .or(club),
-            ..Given::default()
+            ..ObservedStrike::default()
         })
     }
 
@@ -463,8 +463,8 @@ fn csv_error(error: &csv::Error, most: u64) -> TableError {
 mod tests {
     use super::*;
 
-    fn read(text: &str) -> Result<Table, TableError> {
-        Table::read(text.as_bytes(), MOST_BYTES)
+    fn read(text: &str) -> Result<ShotTable, TableError> {
+        ShotTable::read(text.as_bytes(), MOST_BYTES)
     }
 
     #[test]
@@ -533,7 +533,7 @@ mod tests {
     #[test]
     fn a_table_without_end_is_left_off() {
         let endless = "face (deg)\n".as_bytes().chain(io::repeat(b'1'));
-        let error = Table::read(endless, 1 << 20).unwrap_err();
+        let error = ShotTable::read(endless, 1 << 20).unwrap_err();
         assert!(error.to_string().contains("larger than 1 MB"), "{error}");
     }
 }

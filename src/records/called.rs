@@ -5,7 +5,7 @@ use super::lesson::LessonRecord;
 use super::outcome::Outcome;
 use super::rows::{self, Rowed};
 use super::sql;
-use crate::measure::{Count, Verdict, count_change};
+use crate::measure::{BallCount, Verdict, count_change};
 use sqlx::{AnyConnection, Row};
 use std::collections::BTreeMap;
 
@@ -75,7 +75,7 @@ fn changed(finding: &String, before: &LessonRecord, after: &LessonRecord) -> Opt
 fn fallen(finding: &str, before: &LessonRecord, after: &LessonRecord) -> bool {
     let count = |lesson: &LessonRecord| {
         let found = lesson.counts.iter().find(|count| count.what == finding)?;
-        Some(Count {
+        Some(BallCount {
             shown: found.shown,
             of: found.of,
         })

@@ -1,7 +1,7 @@
 //! How the calls of coaches lie against our order, and against each other.
 
 use super::lesson::LessonRecord;
-use super::rows::Entry;
+use super::rows::Record;
 use crate::measure::wilson;
 use std::collections::BTreeMap;
 
@@ -83,11 +83,11 @@ const LOOKED_AT: usize = 5;
 
 /// Holds every call against our order; of one coach where one is named.
 #[must_use]
-pub fn evaluate(entries: &[Entry], coach: Option<&str>) -> Evaluation {
+pub fn evaluate(entries: &[Record], coach: Option<&str>) -> Evaluation {
     let lessons: Vec<(&str, &LessonRecord)> = entries
         .iter()
         .filter_map(|entry| match entry {
-            Entry::Lesson { handle, lesson } if !lesson.is_numbers() => {
+            Record::Lesson { handle, lesson } if !lesson.is_numbers() => {
                 Some((handle.as_str(), lesson))
             }
             _ => None,

@@ -1,6 +1,6 @@
 //! Records as text, for other programs: lines of JSON, or a table with a line for each single thing.
 
-use super::rows::Entry;
+use super::rows::Record;
 use serde_json::{Map, Value, json};
 
 /// The form of both; raised when an older program could not read it.
@@ -25,7 +25,7 @@ pub struct ExchangeError {
 ///
 /// Never: a record is always JSON.
 #[must_use]
-pub fn to_lines(entries: &[Entry]) -> String {
+pub fn to_lines(entries: &[Record]) -> String {
     let mut text = json!({"kind": "fairwhy-records", "form": EXPORT_FORMAT}).to_string();
     text.push('\n');
     for entry in entries {
@@ -40,7 +40,7 @@ pub fn to_lines(entries: &[Entry]) -> String {
 /// # Errors
 ///
 /// The first line that is none of it, and why.
-pub fn from_lines(text: &str) -> Result<Vec<Entry>, ExchangeError> {
+pub fn from_lines(text: &str) -> Result<Vec<Record>, ExchangeError> {
     let mut lines = text
         .lines()
         .enumerate()
@@ -77,7 +77,7 @@ pub fn from_lines(text: &str) -> Result<Vec<Entry>, ExchangeError> {
 ///
 /// Never: writing to memory does not fail.
 #[must_use]
-pub fn to_csv(entries: &[Entry]) -> String {
+pub fn to_csv(entries: &[Record]) -> String {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record(COLUMNS).expect("memory takes it");
     for entry in entries {
@@ -127,7 +127,7 @@ fn flatten(at: &str, value: &Value, fields: &mut Vec<(String, &'static str, Stri
 /// # Errors
 ///
 /// The first line that is none of it, and why.
-pub fn from_csv(text: &str) -> Result<Vec<Entry>, ExchangeError> {
+pub fn from_csv(text: &str) -> Result<Vec<Record>, ExchangeError> {
     let mut reader = csv::ReaderBuilder::new().from_reader(text.as_bytes());
     let head = reader
         .headers()
@@ -173,7 +173,7 @@ pub fn from_csv(text: &str) -> Result<Vec<Entry>, ExchangeError> {
     Ok(entries)
 }
 
-fn finished(begun: Option<([String; 3], usize, Value)>) -> Result<Option<Entry>, ExchangeError> {
+fn finished(begun: Option<([String; 3], usize, Value)>) -> Result<Option<Record>, ExchangeError> {
     begun
         .map(|(_, line, whole)| {
             serde_json::from_value(whole).map_err(|error| ExchangeError {

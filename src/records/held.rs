@@ -1,11 +1,11 @@
 //! Last time and now: what held, what came back, and what follows from it.
 
-use super::lesson::{LessonRecord, Quantity, Tally};
+use super::lesson::{LessonRecord, MeasuredNumber, Tally};
 use super::store::History;
 use crate::causal::{CausalGraph, Rows};
 use crate::diagnosis::Behind;
 use crate::knowledge::KnowledgeBase;
-use crate::measure::{Change, Count, Verdict, count_change, reading_change};
+use crate::measure::{BallCount, Change, Verdict, count_change, reading_change};
 
 /// What became of a finding since last time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -74,9 +74,9 @@ pub struct CountChange {
 #[derive(Clone, Debug, PartialEq)]
 pub struct QuantityChange {
     /// Last time.
-    pub before: Quantity,
+    pub before: MeasuredNumber,
     /// Now.
-    pub after: Quantity,
+    pub after: MeasuredNumber,
     /// What the change is worth.
     pub change: Change,
 }
@@ -228,7 +228,7 @@ fn held(finding: &String, last: &LessonRecord, now: &LessonRecord, counts: &[Cou
 /// Each count against the last of the same thing, which may be lessons ago.
 #[must_use]
 pub fn counts_since(history: &History, now: &LessonRecord) -> Vec<CountChange> {
-    let count = |tally: &Tally| Count {
+    let count = |tally: &Tally| BallCount {
         shown: tally.shown,
         of: tally.of,
     };
@@ -256,8 +256,9 @@ pub fn measured_since(history: &History, now: &LessonRecord) -> Vec<QuantityChan
     now.measured
         .iter()
         .filter_map(|after| {
-            let same =
-                |before: &&Quantity| before.quantity == after.quantity && before.unit == after.unit;
+            let same = |before: &&MeasuredNumber| {
+                before.quantity == after.quantity && before.unit == after.unit
+            };
             let mut earlier = history
                 .lessons
                 .iter()

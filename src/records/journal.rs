@@ -1,7 +1,7 @@
 //! What was changed, so that it can be taken back, and the taking back too.
 
 use super::error::StoreError;
-use super::rows::{self, Entry, Rowed};
+use super::rows::{self, Record, Rowed};
 use super::sql;
 use sqlx::{AnyConnection, Row};
 use std::collections::{BTreeMap, BTreeSet};
@@ -11,21 +11,21 @@ const KEPT: i64 = 500;
 
 /// One change: what stood before, and what stands after, under the same keys or new ones.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(super) struct Change {
+pub(super) struct RecordChange {
     /// What was done, in words, such as `lesson 3 of heron`.
     pub what: String,
     /// What stood before.
-    pub earlier: Vec<Entry>,
+    pub earlier: Vec<Record>,
     /// What stands after.
-    pub later: Vec<Entry>,
+    pub later: Vec<Record>,
     /// The change that this one takes back.
     pub undoes: Option<i64>,
 }
 
-impl Change {
+impl RecordChange {
     /// The one student it is about; empty when it is about several.
     fn handle(&self) -> &str {
-        let mut handles = self.earlier.iter().chain(&self.later).map(Entry::handle);
+        let mut handles = self.earlier.iter().chain(&self.later).map(Record::handle);
         match handles.next() {
             Some(first) if handles.all(|other| other == first) => first,
             _ => "",
@@ -45,10 +45,10 @@ impl Change {
 
     /// Puts `later` in the place of `earlier`.
     pub(super) async fn make(&self, link: &mut AnyConnection) -> Rowed<()> {
-        let stands: BTreeSet<_> = self.earlier.iter().map(Entry::key).collect();
-        let stays: BTreeSet<_> = self.later.iter().map(Entry::key).collect();
+        let stands: BTreeSet<_> = self.earlier.iter().map(Record::key).collect();
+        let stays: BTreeSet<_> = self.later.iter().map(Record::key).collect();
         // Lessons hang on students, so that they go first and come last.
-        let mut leaving: Vec<&Entry> = self
+        let mut leaving: Vec<&Record> = self
             .earlier
             .iter()
             .filter(|e| !stays.contains(&e.key()))
@@ -57,7 +57,7 @@ impl Change {
         for entry in leaving {
             rows::take_out(link, entry).await?;
         }
-        let mut coming: Vec<&Entry> = self.later.iter().collect();
+        let mut coming: Vec<&Record> = self.later.iter().collect();
         coming.sort_by_key(|entry| entry.key());
         for entry in coming {
             rows::put(link, entry, stands.contains(&entry.key())).await?;
@@ -104,7 +104,7 @@ pub struct Undone {
 pub(super) async fn reversed(
     link: &mut AnyConnection,
     by: Option<&str>,
-) -> Rowed<(Change, Undone)> {
+) -> Rowed<(RecordChange, Undone)> {
     let number: Option<i64> = match by {
         None => {
             sqlx::query_scalar(sql::LAST_CHANGE)
@@ -124,8 +124,8 @@ pub(super) async fn reversed(
     let what: String = row.try_get(0)?;
     let undoes: Option<i64> = row.try_get(2)?;
     let undoes = undoes.filter(|number| *number > 0);
-    let earlier: Vec<Entry> = serde_json::from_str(row.try_get::<&str, _>(3)?)?;
-    let later: Vec<Entry> = serde_json::from_str(row.try_get::<&str, _>(4)?)?;
+    let earlier: Vec<Record> = serde_json::from_str(row.try_get::<&str, _>(3)?)?;
+    let later: Vec<Record> = serde_json::from_str(row.try_get::<&str, _>(4)?)?;
     for entry in &later {
         if rows::current(link, entry).await?.as_ref() != Some(entry) {
             return Err(StoreError::ChangedSince(number).into());
@@ -136,7 +136,7 @@ pub(super) async fn reversed(
         what: what.clone(),
         again: undoes.is_some(),
     };
-    let change = Change {
+    let change = RecordChange {
         what,
         earlier: later,
         later: earlier,
@@ -148,17 +148,17 @@ pub(super) async fn reversed(
 /// A student who would go takes every lesson along: only those of the same change may be there.
 async fn still_whole(
     link: &mut AnyConnection,
-    earlier: &[Entry],
-    later: &[Entry],
+    earlier: &[Record],
+    later: &[Record],
     number: i64,
 ) -> Rowed<()> {
-    let stays: BTreeSet<_> = earlier.iter().map(Entry::key).collect();
+    let stays: BTreeSet<_> = earlier.iter().map(Record::key).collect();
     let mut of: BTreeMap<&str, usize> = BTreeMap::new();
     for entry in later {
         *of.entry(entry.handle()).or_default() += 1;
     }
     for entry in later {
-        if !matches!(entry, Entry::Student { .. }) || stays.contains(&entry.key()) {
+        if !matches!(entry, Record::Student { .. }) || stays.contains(&entry.key()) {
             continue;
         }
         let handle = entry.handle();

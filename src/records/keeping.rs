@@ -1,7 +1,7 @@
 //! Copies, bringing one back, looking over everything, and forgetting for good.
 
 use super::error::StoreError;
-use super::place::Place;
+use super::place::StorePlace;
 use super::store::{Store, for_owner_alone};
 use super::{rows, sql};
 use chrono::Local;
@@ -13,7 +13,7 @@ use tempfile::NamedTempFile;
 
 /// What was looked over.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Checked {
+pub struct StoreCheck {
     /// What there is of each sort, such as 20 students.
     pub counts: Vec<(&'static str, i64)>,
     /// What is wrong; empty when all is sound.
@@ -35,7 +35,7 @@ pub struct Forgotten {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Restored {
     /// What is kept now.
-    pub now: Checked,
+    pub now: StoreCheck,
     /// Where the records went that were kept until now.
     pub aside: Option<PathBuf>,
 }
@@ -47,8 +47,8 @@ impl Store {
     /// # Errors
     ///
     /// When the records cannot be read at all.
-    pub fn check(&mut self) -> Result<Checked, StoreError> {
-        let mut checked = Checked::default();
+    pub fn check(&mut self) -> Result<StoreCheck, StoreError> {
+        let mut checked = StoreCheck::default();
         if self.place().file().is_some() {
             checked.complaints = self.reading(async |link| {
                 let mut said: Vec<String> = Vec::new();
@@ -100,7 +100,7 @@ impl Store {
     /// # Errors
     ///
     /// When the file is there already, cannot be written, or is not sound.
-    pub fn backup(&mut self, file: &Path) -> Result<Checked, StoreError> {
+    pub fn backup(&mut self, file: &Path) -> Result<StoreCheck, StoreError> {
         if file.exists() {
             return Err(StoreError::Taken(file.to_owned()));
         }
@@ -152,7 +152,7 @@ impl Store {
         let entries = self.entries(None)?;
         // Begun anew under the name of the temporary file.
         fs::remove_file(copy.path()).map_err(|error| access(&shown, &error))?;
-        let mut store = Store::to_write(&Place::File(copy.path().to_owned()), "")?;
+        let mut store = Store::to_write(&StorePlace::File(copy.path().to_owned()), "")?;
         store.take_in(&entries)?;
         store.close()?;
         Ok(copy)
@@ -221,8 +221,8 @@ impl Store {
     ///
     /// When the copy is damaged, holds something else or is from a later version; then nothing was
     /// changed.
-    pub fn restore(place: &Place, copy: &Path) -> Result<Restored, StoreError> {
-        let from = Place::File(copy.to_owned());
+    pub fn restore(place: &StorePlace, copy: &Path) -> Result<Restored, StoreError> {
+        let from = StorePlace::File(copy.to_owned());
         let missing = || StoreError::NoAccess {
             place: from.to_string(),
             why: "there are no records in it".into(),
@@ -266,7 +266,7 @@ impl Store {
 /// Puts a file in the place of another, which is kept under a name beside it. There is no moment without
 /// a whole file in the place, and no writer in between.
 fn set_aside(
-    place: &Place,
+    place: &StorePlace,
     file: &Path,
     new: NamedTempFile,
 ) -> Result<Option<PathBuf>, StoreError> {
@@ -311,8 +311,8 @@ fn set_aside(
 }
 
 /// Looks a file over from end to end.
-fn sound(file: &Path) -> Result<Checked, StoreError> {
-    let place = Place::File(file.to_owned());
+fn sound(file: &Path) -> Result<StoreCheck, StoreError> {
+    let place = StorePlace::File(file.to_owned());
     let damaged = |why: String| StoreError::Damaged {
         place: place.to_string(),
         why,

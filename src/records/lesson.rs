@@ -19,7 +19,7 @@ pub struct Tally {
 /// A number off a frame or a machine, with the error it is known to.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Quantity {
+pub struct MeasuredNumber {
     /// The library's name of it.
     pub quantity: String,
     /// Its value, in `unit`.
@@ -90,7 +90,7 @@ pub struct LessonRecord {
     pub ruled_out: Vec<String>,
     /// Numbers with their errors.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub measured: Vec<Quantity>,
+    pub measured: Vec<MeasuredNumber>,
     /// Balls of balls.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub counts: Vec<Tally>,

@@ -48,14 +48,14 @@ pub use held::{
     since_last,
 };
 pub use journal::Undone;
-pub use keeping::{Checked, Forgotten, Restored};
+pub use keeping::{Forgotten, Restored, StoreCheck};
 pub use learning::{
     CallFor, EFFECT_WEIGHT, LearnedEffect, LearnedRow, OWN_WEIGHT, ROW_WEIGHT, call_holds,
     dirichlet_mean, learned_effect, learned_row, learned_rows, move_effects,
 };
-pub use lesson::{LessonRecord, Picture, Prescribed, Quantity, Ranked, Tally};
+pub use lesson::{LessonRecord, MeasuredNumber, Picture, Prescribed, Ranked, Tally};
 pub use outcome::{DrillResult, Outcome};
-pub use place::Place;
-pub use rows::Entry;
-pub use store::{History, Store, Summary};
+pub use place::StorePlace;
+pub use rows::Record;
+pub use store::{History, Store, StudentSummary};
 pub use student::{KEPT_MONTHS, Student, shape_of_handle};

@@ -16,7 +16,7 @@ use sqlx::{AnyConnection, Row};
     clippy::large_enum_variant,
     reason = "most entries are lessons, the largest"
 )]
-pub enum Entry {
+pub enum Record {
     /// A student, with what was said of the body.
     Student {
         /// The student.
@@ -41,7 +41,7 @@ pub enum Entry {
     },
 }
 
-impl Entry {
+impl Record {
     /// Whose it is.
     #[must_use]
     pub fn handle(&self) -> &str {
@@ -183,29 +183,29 @@ pub(super) async fn next_number(
 }
 
 /// What stands now under the key of an entry.
-pub(super) async fn current(link: &mut AnyConnection, like: &Entry) -> Rowed<Option<Entry>> {
+pub(super) async fn current(link: &mut AnyConnection, like: &Record) -> Rowed<Option<Record>> {
     let handle = like.handle().to_owned();
     Ok(match like {
-        Entry::Student { .. } => match student(link, &handle).await? {
-            Some((_, student)) => Some(Entry::Student {
+        Record::Student { .. } => match student(link, &handle).await? {
+            Some((_, student)) => Some(Record::Student {
                 student,
                 limits: limits(link, &handle).await?,
             }),
             None => None,
         },
-        Entry::Lesson { lesson, .. } => record(link, sql::LESSON, &handle, lesson.number)
+        Record::Lesson { lesson, .. } => record(link, sql::LESSON, &handle, lesson.number)
             .await?
-            .map(|lesson| Entry::Lesson { handle, lesson }),
-        Entry::Outcome { outcome, .. } => record(link, sql::OUTCOME, &handle, outcome.number)
+            .map(|lesson| Record::Lesson { handle, lesson }),
+        Record::Outcome { outcome, .. } => record(link, sql::OUTCOME, &handle, outcome.number)
             .await?
-            .map(|outcome| Entry::Outcome { handle, outcome }),
+            .map(|outcome| Record::Outcome { handle, outcome }),
     })
 }
 
 /// Writes an entry: in the place of the one with its key, or as a new one.
-pub(super) async fn put(link: &mut AnyConnection, entry: &Entry, over: bool) -> Rowed<()> {
+pub(super) async fn put(link: &mut AnyConnection, entry: &Record, over: bool) -> Rowed<()> {
     match entry {
-        Entry::Student { student, limits } => {
+        Record::Student { student, limits } => {
             let text = serde_json::to_string(student)?;
             if over {
                 let update = sqlx::query(sql::UPDATE_STUDENT).bind(text);
@@ -219,7 +219,7 @@ pub(super) async fn put(link: &mut AnyConnection, entry: &Entry, over: bool) -> 
             }
             put_limits(link, &student.handle, limits.as_deref()).await?;
         }
-        Entry::Lesson { handle, lesson } => {
+        Record::Lesson { handle, lesson } => {
             let statement = if over {
                 sql::UPDATE_LESSON
             } else {
@@ -233,7 +233,7 @@ pub(super) async fn put(link: &mut AnyConnection, entry: &Entry, over: bool) -> 
                 .execute(link)
                 .await?;
         }
-        Entry::Outcome { handle, outcome } => {
+        Record::Outcome { handle, outcome } => {
             let statement = if over {
                 sql::UPDATE_OUTCOME
             } else {
@@ -267,12 +267,12 @@ pub(super) async fn put_limits(
 }
 
 /// Takes an entry out.
-pub(super) async fn take_out(link: &mut AnyConnection, entry: &Entry) -> Rowed<()> {
+pub(super) async fn take_out(link: &mut AnyConnection, entry: &Record) -> Rowed<()> {
     let (_, handle, number) = entry.key();
     let query = match entry {
-        Entry::Student { .. } => sqlx::query(sql::DELETE_STUDENT).bind(handle),
-        Entry::Lesson { .. } => sqlx::query(sql::DELETE_LESSON).bind(handle).bind(number),
-        Entry::Outcome { .. } => sqlx::query(sql::DELETE_OUTCOME).bind(handle).bind(number),
+        Record::Student { .. } => sqlx::query(sql::DELETE_STUDENT).bind(handle),
+        Record::Lesson { .. } => sqlx::query(sql::DELETE_LESSON).bind(handle).bind(number),
+        Record::Outcome { .. } => sqlx::query(sql::DELETE_OUTCOME).bind(handle).bind(number),
     };
     query.execute(link).await?;
     Ok(())

@@ -1,6 +1,6 @@
 //! From an answer to what is kept of it.
 
-use super::lesson::{LessonRecord, Prescribed, Quantity, Ranked, Tally};
+use super::lesson::{LessonRecord, MeasuredNumber, Prescribed, Ranked, Tally};
 use crate::diagnosis::{Diagnosis, Observation, State};
 use crate::knowledge::KnowledgeBase;
 use crate::plan::Plan;
@@ -65,7 +65,7 @@ impl LessonRecord {
     /// Takes a number in, unless there is one of that quantity.
     pub fn measure(&mut self, quantity: &str, value: f64, unit: &str, error_sd: f64) {
         if self.measured.iter().all(|one| one.quantity != quantity) {
-            self.measured.push(Quantity {
+            self.measured.push(MeasuredNumber {
                 quantity: quantity.to_owned(),
                 value,
                 unit: unit.to_owned(),

@@ -1,12 +1,12 @@
 //! The store: one connection, its own runtime, plain calls.
 
 use super::error::StoreError;
-use super::journal::{Change, Undone, reversed};
+use super::journal::{RecordChange, Undone, reversed};
 use super::learning::CallFor;
 use super::lesson::LessonRecord;
 use super::outcome::{DrillResult, Outcome};
-use super::place::Place;
-use super::rows::{self, Entry, RowError, Rowed};
+use super::place::StorePlace;
+use super::rows::{self, Record, RowError, Rowed};
 use super::student::{Student, shape_of_handle};
 use super::{called, sql};
 use crate::knowledge::{DrillKey, KnowledgeBase, nearest};
@@ -27,7 +27,7 @@ const TRIES: u32 = 40;
 /// Opened to read, it never writes. Each change is one transaction, is read back over a connection of
 /// its own before the call returns, and can be taken back with [`Store::undo`].
 pub struct Store {
-    pub(super) place: Place,
+    pub(super) place: StorePlace,
     pub(super) coach: String,
     pub(super) runtime: Runtime,
     pub(super) link: AnyConnection,
@@ -35,7 +35,7 @@ pub struct Store {
 
 /// A student among all, at a glance.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Summary {
+pub struct StudentSummary {
     /// The student.
     pub student: Student,
     /// How many lessons are kept.
@@ -101,7 +101,7 @@ impl Store {
     /// # Errors
     ///
     /// When what is there cannot be read, or was written by a later version.
-    pub fn to_read(place: &Place) -> Result<Option<Self>, StoreError> {
+    pub fn to_read(place: &StorePlace) -> Result<Option<Self>, StoreError> {
         if place.file().is_some_and(|file| !file.exists()) {
             return Ok(None);
         }
@@ -129,7 +129,7 @@ impl Store {
     /// # Errors
     ///
     /// When the place cannot be written, or what is there is not ours, damaged, or from a later version.
-    pub fn to_write(place: &Place, coach: &str) -> Result<Self, StoreError> {
+    pub fn to_write(place: &StorePlace, coach: &str) -> Result<Self, StoreError> {
         if let Some(file) = place.file() {
             begin_file(place, file)?;
         }
@@ -156,11 +156,11 @@ impl Store {
 
     /// Where the records are.
     #[must_use]
-    pub fn place(&self) -> &Place {
+    pub fn place(&self) -> &StorePlace {
         &self.place
     }
 
-    pub(super) fn connect(place: &Place, mode: &str, coach: &str) -> Result<Self, StoreError> {
+    pub(super) fn connect(place: &StorePlace, mode: &str, coach: &str) -> Result<Self, StoreError> {
         static DRIVERS: Once = Once::new();
         DRIVERS.call_once(sqlx::any::install_default_drivers);
         let shown = place.to_string();
@@ -261,7 +261,7 @@ impl Store {
     /// changed, given what is there; it runs again when another writer was quicker.
     pub(super) fn change<T>(
         &mut self,
-        mut work: impl AsyncFnMut(&mut AnyConnection) -> Rowed<(Change, T)>,
+        mut work: impl AsyncFnMut(&mut AnyConnection) -> Rowed<(RecordChange, T)>,
     ) -> Result<T, StoreError> {
         let shown = self.place.to_string();
         let day = Local::now().date_naive().to_string();
@@ -269,8 +269,8 @@ impl Store {
         let (change, result, number) = loop {
             let once = async {
                 let mut transaction = match &self.place {
-                    Place::File(_) => self.link.begin_with("begin immediate").await?,
-                    Place::Server(_) => self.link.begin().await?,
+                    StorePlace::File(_) => self.link.begin_with("begin immediate").await?,
+                    StorePlace::Server(_) => self.link.begin().await?,
                 };
                 let (change, result) = work(&mut transaction).await?;
                 if change.is_empty() {
@@ -298,7 +298,7 @@ impl Store {
     }
 
     /// Reads what a change left over a connection of its own, which has nothing in its memory.
-    fn read_back(&self, change: &Change, number: i64) -> Result<(), StoreError> {
+    fn read_back(&self, change: &RecordChange, number: i64) -> Result<(), StoreError> {
         let mut other = Self::connect(&self.place, "ro", "")?;
         let as_meant = other.reading(async |link| {
             for entry in &change.later {
@@ -306,7 +306,7 @@ impl Store {
                     return Ok(false);
                 }
             }
-            let stays: Vec<_> = change.later.iter().map(Entry::key).collect();
+            let stays: Vec<_> = change.later.iter().map(Record::key).collect();
             for entry in change.earlier.iter().filter(|e| !stays.contains(&e.key())) {
                 if rows::current(link, entry).await?.is_some() {
                     return Ok(false);
@@ -344,7 +344,7 @@ impl Store {
             handle: student.handle.clone(),
             write,
         })?;
-        let entry = Entry::Student {
+        let entry = Record::Student {
             student: student.clone(),
             limits: limits.map(str::to_owned),
         };
@@ -352,10 +352,10 @@ impl Store {
             if rows::student(link, &student.handle).await?.is_some() {
                 return Err(StoreError::HandleTaken(student.handle.clone()).into());
             }
-            let change = Change {
+            let change = RecordChange {
                 what: format!("the record of {} begun", student.handle),
                 later: vec![entry.clone()],
-                ..Change::default()
+                ..RecordChange::default()
             };
             Ok((change, ()))
         })
@@ -366,14 +366,14 @@ impl Store {
     /// # Errors
     ///
     /// When the records cannot be read.
-    pub fn students(&mut self) -> Result<Vec<Summary>, StoreError> {
+    pub fn students(&mut self) -> Result<Vec<StudentSummary>, StoreError> {
         self.reading(async |link| {
             let all = sqlx::query(sql::STUDENTS).fetch_all(link).await?;
             all.iter()
                 .map(|row| {
                     let lessons: Option<i64> = row.try_get(1)?;
                     let last: Option<String> = row.try_get(2)?;
-                    Ok(Summary {
+                    Ok(StudentSummary {
                         student: serde_json::from_str(row.try_get::<&str, _>(0)?)?,
                         lessons: usize::try_from(lessons.unwrap_or(0)).unwrap_or(0),
                         last: last.and_then(|day| day.parse().ok()),
@@ -439,7 +439,7 @@ impl Store {
         self.change(async |link| {
             let (revision, mut student) = known(link, handle).await?;
             let mut limits = rows::limits(link, handle).await?;
-            let earlier = Entry::Student {
+            let earlier = Record::Student {
                 student: student.clone(),
                 limits: limits.clone(),
             };
@@ -455,14 +455,14 @@ impl Store {
             if claimed.rows_affected() == 0 {
                 return Err(RowError::Again(handle.to_owned()));
             }
-            let change = Change {
+            let change = RecordChange {
                 what: format!("the record of {handle} edited"),
                 earlier: vec![earlier],
-                later: vec![Entry::Student {
+                later: vec![Record::Student {
                     student: student.clone(),
                     limits,
                 }],
-                ..Change::default()
+                ..RecordChange::default()
             };
             Ok((change, student))
         })
@@ -487,13 +487,13 @@ impl Store {
             if lesson.coach.is_empty() {
                 lesson.coach.clone_from(&coach);
             }
-            let change = Change {
+            let change = RecordChange {
                 what: format!("lesson {} of {handle}", lesson.number),
-                later: vec![Entry::Lesson {
+                later: vec![Record::Lesson {
                     handle: handle.to_owned(),
                     lesson: lesson.clone(),
                 }],
-                ..Change::default()
+                ..RecordChange::default()
             };
             Ok((change, lesson))
         })
@@ -524,13 +524,13 @@ impl Store {
                 };
                 outcome.lesson = lessons.iter().rev().find(given).map(|lesson| lesson.number);
             }
-            let change = Change {
+            let change = RecordChange {
                 what: format!("{} of {handle}: {}", outcome.drill, outcome.result.as_str()),
-                later: vec![Entry::Outcome {
+                later: vec![Record::Outcome {
                     handle: handle.to_owned(),
                     outcome: outcome.clone(),
                 }],
-                ..Change::default()
+                ..RecordChange::default()
             };
             Ok((change, outcome))
         })
@@ -552,7 +552,7 @@ impl Store {
     /// # Errors
     ///
     /// As [`Store::student`].
-    pub fn entries(&mut self, handle: Option<&str>) -> Result<Vec<Entry>, StoreError> {
+    pub fn entries(&mut self, handle: Option<&str>) -> Result<Vec<Record>, StoreError> {
         self.reading(async |link| {
             let handles: Vec<String> = match handle {
                 Some(handle) => {
@@ -571,15 +571,15 @@ impl Store {
                     continue;
                 };
                 let limits = rows::limits(link, &handle).await?;
-                entries.push(Entry::Student { student, limits });
+                entries.push(Record::Student { student, limits });
                 for lesson in rows::lessons(link, &handle).await? {
-                    entries.push(Entry::Lesson {
+                    entries.push(Record::Lesson {
                         handle: handle.clone(),
                         lesson,
                     });
                 }
                 for outcome in rows::outcomes(link, &handle).await? {
-                    entries.push(Entry::Outcome {
+                    entries.push(Record::Outcome {
                         handle: handle.clone(),
                         outcome,
                     });
@@ -595,7 +595,7 @@ impl Store {
     /// # Errors
     ///
     /// When one is at odds with what is kept under its number, or hangs on no student.
-    pub fn take_in(&mut self, entries: &[Entry]) -> Result<usize, StoreError> {
+    pub fn take_in(&mut self, entries: &[Record]) -> Result<usize, StoreError> {
         for entry in entries {
             shape_of_handle(entry.handle()).map_err(|write| StoreError::HandleShape {
                 handle: entry.handle().to_owned(),
@@ -603,9 +603,9 @@ impl Store {
             })?;
         }
         self.change(async |link| {
-            let mut change = Change {
+            let mut change = RecordChange {
                 what: "records brought in".into(),
-                ..Change::default()
+                ..RecordChange::default()
             };
             let mut keys = BTreeSet::new();
             let mut students: BTreeSet<&str> = BTreeSet::new();
@@ -628,7 +628,7 @@ impl Store {
                     None => change.later.push(entry.clone()),
                 }
                 match entry {
-                    Entry::Student { .. } => {
+                    Record::Student { .. } => {
                         students.insert(handle);
                     }
                     _ if students.contains(handle)
@@ -770,7 +770,7 @@ async fn settle(link: &mut AnyConnection) -> Result<(), sqlx::Error> {
 
 /// Makes a file with its tables, if there is none, so that others see it whole or not at all; takes from
 /// one that is there what others than its owner may do with it.
-fn begin_file(place: &Place, file: &Path) -> Result<(), StoreError> {
+fn begin_file(place: &StorePlace, file: &Path) -> Result<(), StoreError> {
     let failed = |error: std::io::Error| match error.kind() {
         std::io::ErrorKind::StorageFull => StoreError::Full(place.to_string()),
         _ => StoreError::NoAccess {
@@ -792,7 +792,7 @@ fn begin_file(place: &Place, file: &Path) -> Result<(), StoreError> {
         .suffix(".part")
         .tempfile_in(folder)
         .map_err(failed)?;
-    let mut store = Store::connect(&Place::File(new.path().to_owned()), "rw", "")?;
+    let mut store = Store::connect(&StorePlace::File(new.path().to_owned()), "rw", "")?;
     store.place = place.clone();
     store.migrate()?;
     store.reading(async |link| {

@@ -5,10 +5,10 @@ use super::page::Page;
 use super::student::named;
 use crate::knowledge::KnowledgeBase;
 use crate::measure::{
-    Change, Count, Flight, FlightError, Summary, Table, Verdict, balls_needed, count_change,
-    reading_change, summary, wilson,
+    BallCount, Change, Flight, FlightError, ShotTable, Summary, Verdict, balls_needed,
+    count_change, reading_change, summary, wilson,
 };
-use crate::records::{History, LessonRecord, Quantity, Tally};
+use crate::records::{History, LessonRecord, MeasuredNumber, Tally};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -71,7 +71,7 @@ pub fn compared_students(base: &KnowledgeBase, one: &History, two: &History) -> 
         }
         found
     }
-    let count = |tally: &Tally| Count {
+    let count = |tally: &Tally| BallCount {
         shown: tally.shown,
         of: tally.of,
     };
@@ -88,9 +88,10 @@ pub fn compared_students(base: &KnowledgeBase, one: &History, two: &History) -> 
             })
         })
         .collect();
-    let same = |a: &Quantity, b: &Quantity| a.quantity == b.quantity && a.unit == b.unit;
+    let same =
+        |a: &MeasuredNumber, b: &MeasuredNumber| a.quantity == b.quantity && a.unit == b.unit;
     let theirs = last(two, |lesson| &lesson.measured, same);
-    let reach = |one: &Quantity| {
+    let reach = |one: &MeasuredNumber| {
         let reach = 1.959_963_984_540_054 * one.error_sd;
         (one.value, one.value - reach, one.value + reach, None)
     };
@@ -116,8 +117,8 @@ pub fn compared_students(base: &KnowledgeBase, one: &History, two: &History) -> 
 
 /// Shares of a hundred, and how many balls would show it.
 #[must_use]
-pub fn compared_counts(before: Count, after: Count) -> (Compared, Option<u32>) {
-    let of = |count: Count| {
+pub fn compared_counts(before: BallCount, after: BallCount) -> (Compared, Option<u32>) {
+    let of = |count: BallCount| {
         let (low, high) = wilson(count.shown, count.of);
         let balls = usize::try_from(count.of).ok();
         (count.share() * 100.0, low * 100.0, high * 100.0, balls)
@@ -325,7 +326,7 @@ fn picture_row(svg: &mut String, sides: &Sides, one: &Compared, top: f64) {
 
 /// A table of shots: means with intervals, what is far from the others, what does not fit.
 #[must_use]
-pub fn shots_page(table: &Table, flights: &[Result<Flight, FlightError>]) -> Page {
+pub fn shots_page(table: &ShotTable, flights: &[Result<Flight, FlightError>]) -> Page {
     let mut page = Page::new();
     let all = summaries(table);
     let rows: Vec<[String; 5]> = all
@@ -372,7 +373,7 @@ pub fn shots_page(table: &Table, flights: &[Result<Flight, FlightError>]) -> Pag
 /// A column's head with its unit, its values with their rows, and what they come to.
 type Summed = (String, Vec<(usize, f64)>, Summary);
 
-fn summaries(table: &Table) -> Vec<Summed> {
+fn summaries(table: &ShotTable) -> Vec<Summed> {
     table
         .columns
         .iter()
@@ -417,7 +418,7 @@ fn rows_line(what: &str, rows: &[usize]) -> Option<String> {
 
 /// The same for a program.
 #[must_use]
-pub fn shots_json(table: &Table, flights: &[Result<Flight, FlightError>]) -> Value {
+pub fn shots_json(table: &ShotTable, flights: &[Result<Flight, FlightError>]) -> Value {
     let columns: Vec<Value> = summaries(table)
         .into_iter()
         .map(|(head, values, s)| {

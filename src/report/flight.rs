@@ -4,7 +4,7 @@ use super::page::Page;
 use crate::diagnosis::ImpactFindings;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::Handed;
-use crate::measure::{Contradiction, Curve, Flight, Note, Number, Range, Spot};
+use crate::measure::{Caveat, Contradiction, Curve, Flight, Number, Range, StrikeSpot};
 use serde_json::{Value, json};
 
 /// The flight for a person: numbers, what they amount to and rule out, what does not fit.
@@ -18,7 +18,7 @@ pub fn flight_page(
     handed: Option<Handed>,
     next: Option<&str>,
 ) -> Page {
-    let sides = Sides(handed);
+    let sides = SideNames(handed);
     let mut page = Page::new();
     page.heading("What follows, in degrees")
         .grid(["", "Figure", "Between", "From"], rows(flight, sides));
@@ -70,9 +70,9 @@ fn named(base: &KnowledgeBase, key: ConditionKey) -> String {
 
 /// How out and in are called: by the hand, where it is known.
 #[derive(Clone, Copy)]
-struct Sides(Option<Handed>);
+struct SideNames(Option<Handed>);
 
-impl Sides {
+impl SideNames {
     fn of(self, value: f64) -> &'static str {
         match (self.0, value > 0.0) {
             (None, true) => "out",
@@ -84,22 +84,22 @@ impl Sides {
 }
 
 /// The words for both ways of a number.
-type Ways = fn(Sides, bool) -> &'static str;
+type Ways = fn(SideNames, bool) -> &'static str;
 
-fn across(sides: Sides, plus: bool) -> &'static str {
+fn across(sides: SideNames, plus: bool) -> &'static str {
     sides.of(if plus { 1.0 } else { -1.0 })
 }
 
-fn open(_: Sides, plus: bool) -> &'static str {
+fn open(_: SideNames, plus: bool) -> &'static str {
     if plus { "open" } else { "closed" }
 }
 
-fn up(_: Sides, plus: bool) -> &'static str {
+fn up(_: SideNames, plus: bool) -> &'static str {
     if plus { "up" } else { "down" }
 }
 
 /// `2.2 in`, or `0.0`.
-fn figure(value: f64, sides: Sides, ways: Ways) -> String {
+fn figure(value: f64, sides: SideNames, ways: Ways) -> String {
     let size = format!("{:.1}", value.abs());
     if size == "0.0" {
         return size;
@@ -107,7 +107,7 @@ fn figure(value: f64, sides: Sides, ways: Ways) -> String {
     format!("{size} {}", ways(sides, value > 0.0))
 }
 
-fn between(range: Range, sides: Sides, ways: Ways) -> String {
+fn between(range: Range, sides: SideNames, ways: Ways) -> String {
     let (low, high) = (
         figure(range.low, sides, ways),
         figure(range.high, sides, ways),
@@ -123,7 +123,7 @@ fn between(range: Range, sides: Sides, ways: Ways) -> String {
     }
 }
 
-fn rows(flight: &Flight, sides: Sides) -> Vec<[String; 4]> {
+fn rows(flight: &Flight, sides: SideNames) -> Vec<[String; 4]> {
     let said = |numbers: &[Number]| numbers.iter().any(|n| flight.reported.contains(n));
     let from = |numbers: &[Number], else_: &str| {
         let word = if said(numbers) { "reported" } else { else_ };
@@ -212,7 +212,7 @@ fn arc_or_club(flight: &Flight) -> &'static str {
     }
 }
 
-fn contradiction_words(contradiction: &Contradiction, sides: Sides) -> String {
+fn contradiction_words(contradiction: &Contradiction, sides: SideNames) -> String {
     match contradiction {
         Contradiction::Number {
             number,
@@ -245,7 +245,7 @@ fn contradiction_words(contradiction: &Contradiction, sides: Sides) -> String {
     }
 }
 
-fn notes(flight: &Flight, sides: Sides) -> Vec<String> {
+fn notes(flight: &Flight, sides: SideNames) -> Vec<String> {
     let mut notes: Vec<String> = flight
         .notes
         .iter()
@@ -271,18 +271,18 @@ fn notes(flight: &Flight, sides: Sides) -> Vec<String> {
     notes
 }
 
-fn note_words(note: Note, flight: &Flight) -> String {
+fn note_words(note: Caveat, flight: &Flight) -> String {
     match note {
-        Note::ClubTaken => "No club or loft was said, so a mid-iron's is taken; the same spin leans further with less loft.".into(),
-        Note::CurveWithoutSize => "How much it bends was not said: the face is taken as 4 degrees from the path, between 2 and 8.".into(),
-        Note::PlaneOnLine => "The path is what the low point gives if the plane of the swing lies along the target line.".into(),
-        Note::DeepHeadTurns => format!(
+        Caveat::ClubTaken => "No club or loft was said, so a mid-iron's is taken; the same spin leans further with less loft.".into(),
+        Caveat::CurveWithoutSize => "How much it bends was not said: the face is taken as 4 degrees from the path, between 2 and 8.".into(),
+        Caveat::PlaneOnLine => "The path is what the low point gives if the plane of the swing lies along the target line.".into(),
+        Caveat::DeepHeadTurns => format!(
             "A {} strike turns the head of a wood: by itself it starts the ball to that side and bends it back. Centre the strike before you mend face or path.",
-            flight.strike.map_or("", Spot::as_str)
+            flight.strike.map_or("", StrikeSpot::as_str)
         ),
-        Note::ShallowHeadTurns => "Off the centre of an iron the ball bends little, but it loses speed and leaks to the side of the strike.".into(),
-        Note::SpinOfHeight => "A strike low on the face adds spin, one high on it takes some away; it says nothing of face and path.".into(),
-        Note::OneMore => "One more of face, path, start or curve would settle the rest.".into(),
+        Caveat::ShallowHeadTurns => "Off the centre of an iron the ball bends little, but it loses speed and leaks to the side of the strike.".into(),
+        Caveat::SpinOfHeight => "A strike low on the face adds spin, one high on it takes some away; it says nothing of face and path.".into(),
+        Caveat::OneMore => "One more of face, path, start or curve would settle the rest.".into(),
     }
 }
 
@@ -296,7 +296,7 @@ pub fn flight_json(base: &KnowledgeBase, flight: &Flight, findings: &ImpactFindi
     let contradictions: Vec<String> = flight
         .contradictions
         .iter()
-        .map(|contradiction| contradiction_words(contradiction, Sides(None)))
+        .map(|contradiction| contradiction_words(contradiction, SideNames(None)))
         .collect();
     json!({
         "face": range(flight.face),
@@ -314,6 +314,6 @@ pub fn flight_json(base: &KnowledgeBase, flight: &Flight, findings: &ImpactFindi
         "may_be": findings.may_be.iter().map(id).collect::<Vec<_>>(),
         "ruled_out": findings.ruled_out.iter().map(id).collect::<Vec<_>>(),
         "contradictions": contradictions,
-        "notes": notes(flight, Sides(None)),
+        "notes": notes(flight, SideNames(None)),
     })
 }

@@ -3,7 +3,7 @@
 use super::page::Page;
 use crate::diagnosis::shown_by;
 use crate::knowledge::{KnowledgeBase, Measure};
-use crate::measure::{Frame, FrameReading, Shift};
+use crate::measure::{FrameReading, MeasuredFrame, Shift};
 use serde_json::{Value, json};
 
 /// More than even: the reading speaks for the condition.
@@ -15,7 +15,7 @@ const LIKELY: f64 = 0.85;
 #[must_use]
 pub fn frame_page(
     base: &KnowledgeBase,
-    frame: &Frame,
+    frame: &MeasuredFrame,
     shifts: &[Shift],
     next: Option<&str>,
 ) -> Page {
@@ -84,7 +84,7 @@ fn figure(value: f64, unit: &str) -> String {
 
 fn known<'a>(
     base: &'a KnowledgeBase,
-    frame: &'a Frame,
+    frame: &'a MeasuredFrame,
 ) -> impl Iterator<Item = (&'a FrameReading, &'a Measure)> {
     frame.measured.iter().filter_map(|reading| {
         let mut measures = base.conditions.iter().filter_map(|c| c.measure.as_ref());
@@ -93,7 +93,7 @@ fn known<'a>(
     })
 }
 
-fn amounts(base: &KnowledgeBase, frame: &Frame) -> Vec<String> {
+fn amounts(base: &KnowledgeBase, frame: &MeasuredFrame) -> Vec<String> {
     known(base, frame)
         .flat_map(|(reading, _)| shown_by(base, reading.quantity, reading.value, reading.error_sd))
         .filter(|(_, chance)| *chance > SPEAKS)
@@ -107,7 +107,7 @@ fn amounts(base: &KnowledgeBase, frame: &Frame) -> Vec<String> {
 
 /// The frame for a program: the keys of `docs/commands.md`.
 #[must_use]
-pub fn frame_json(base: &KnowledgeBase, frame: &Frame, shifts: &[Shift]) -> Value {
+pub fn frame_json(base: &KnowledgeBase, frame: &MeasuredFrame, shifts: &[Shift]) -> Value {
     let measured: Vec<Value> = known(base, frame)
         .map(|(reading, _)| {
             let findings: Vec<Value> =
@@ -130,7 +130,7 @@ pub fn frame_json(base: &KnowledgeBase, frame: &Frame, shifts: &[Shift]) -> Valu
 
 /// The readings as `quantity=value+-error`, as they are reported elsewhere.
 #[must_use]
-pub fn frame_quantities(base: &KnowledgeBase, frame: &Frame) -> Vec<String> {
+pub fn frame_quantities(base: &KnowledgeBase, frame: &MeasuredFrame) -> Vec<String> {
     known(base, frame)
         .map(|(reading, _)| {
             format!(

@@ -44,13 +44,13 @@ pub use handout::{
     Color, Handout, Occasion, Task, contrast, handout, reading_grade, sided, sided_text, with_sides,
 };
 pub use json::why_json;
-pub use page::{Block, Page};
+pub use page::{Page, PageBlock};
 pub use percent::{in_ten, percent};
 pub use picture::picture;
 pub use plan::plan_page;
 pub use plan_json::plan_json;
 pub use progress::{eval_json, eval_page, progress_json, progress_page, progress_picture};
-pub use show::{Entry, LEAST, dose, drill_json, show_json, show_page};
+pub use show::{LEAST, LibraryEntry, dose, drill_json, show_json, show_page};
 pub use since::{
     lessons_json, lessons_page, look_first_page, numbers_since, numbers_since_json, since_json,
     since_page,

@@ -11,7 +11,7 @@ use unicode_width::UnicodeWidthStr;
 
 /// One piece of a page.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Block {
+pub enum PageBlock {
     /// A title over what follows.
     Heading(String),
     /// Running text.
@@ -48,7 +48,7 @@ pub struct Narrow {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Page {
     /// The blocks, top to bottom.
-    pub blocks: Vec<Block>,
+    pub blocks: Vec<PageBlock>,
 }
 
 impl Page {
@@ -60,7 +60,7 @@ impl Page {
 
     /// Adds a title.
     pub fn heading(&mut self, text: impl Into<String>) -> &mut Self {
-        self.push(Block::Heading(text.into()))
+        self.push(PageBlock::Heading(text.into()))
     }
 
     /// Adds a title when there is something to put under it.
@@ -73,12 +73,12 @@ impl Page {
 
     /// Adds running text.
     pub fn text(&mut self, text: impl Into<String>) -> &mut Self {
-        self.push(Block::Text(text.into()))
+        self.push(PageBlock::Text(text.into()))
     }
 
     /// Adds text that must not be overlooked.
     pub fn warning(&mut self, text: impl Into<String>) -> &mut Self {
-        self.push(Block::Warning(text.into()))
+        self.push(PageBlock::Warning(text.into()))
     }
 
     /// Adds lines that belong together, each behind its label; none at all when there are none.
@@ -87,7 +87,7 @@ impl Page {
         if lines.is_empty() {
             return self;
         }
-        self.push(Block::Lines(lines))
+        self.push(PageBlock::Lines(lines))
     }
 
     /// Adds points of equal rank; none at all when the list is empty.
@@ -96,7 +96,7 @@ impl Page {
         if items.is_empty() {
             return self;
         }
-        self.push(Block::Bullets(items))
+        self.push(PageBlock::Bullets(items))
     }
 
     /// Adds steps in order; none at all when the list is empty.
@@ -105,7 +105,7 @@ impl Page {
         if items.is_empty() {
             return self;
         }
-        self.push(Block::Steps(items))
+        self.push(PageBlock::Steps(items))
     }
 
     /// Adds a grid; none at all when there are no rows.
@@ -127,13 +127,13 @@ impl Page {
         if rows.is_empty() {
             return self;
         }
-        self.push(Block::Grid { head, rows, narrow })
+        self.push(PageBlock::Grid { head, rows, narrow })
     }
 
     /// Takes the title off that the page begins with, if it begins with one.
     pub fn take_title(&mut self) -> Option<String> {
         match self.blocks.first() {
-            Some(Block::Heading(title)) => {
+            Some(PageBlock::Heading(title)) => {
                 let title = title.clone();
                 self.blocks.remove(0);
                 Some(title)
@@ -146,12 +146,14 @@ impl Page {
     pub fn each_text(&mut self, mut change: impl FnMut(&mut String)) {
         for block in &mut self.blocks {
             match block {
-                Block::Heading(text) | Block::Text(text) | Block::Warning(text) => change(text),
-                Block::Lines(lines) => lines.iter_mut().for_each(|(_, text)| change(text)),
-                Block::Bullets(items) | Block::Steps(items) => {
+                PageBlock::Heading(text) | PageBlock::Text(text) | PageBlock::Warning(text) => {
+                    change(text)
+                }
+                PageBlock::Lines(lines) => lines.iter_mut().for_each(|(_, text)| change(text)),
+                PageBlock::Bullets(items) | PageBlock::Steps(items) => {
                     items.iter_mut().for_each(&mut change);
                 }
-                Block::Grid { head, rows, narrow } => {
+                PageBlock::Grid { head, rows, narrow } => {
                     let cells = rows.iter_mut().flatten();
                     let lines = narrow.iter_mut().flat_map(|narrow| &mut narrow.lines);
                     head.iter_mut()
@@ -163,15 +165,17 @@ impl Page {
         }
     }
 
-    fn push(&mut self, mut block: Block) -> &mut Self {
+    fn push(&mut self, mut block: PageBlock) -> &mut Self {
         match &mut block {
-            Block::Heading(text) | Block::Text(text) | Block::Warning(text) => tame(text),
-            Block::Lines(lines) => lines.iter_mut().for_each(|(label, text)| {
+            PageBlock::Heading(text) | PageBlock::Text(text) | PageBlock::Warning(text) => {
+                tame(text)
+            }
+            PageBlock::Lines(lines) => lines.iter_mut().for_each(|(label, text)| {
                 tame(label);
                 tame(text);
             }),
-            Block::Bullets(items) | Block::Steps(items) => items.iter_mut().for_each(tame),
-            Block::Grid { head, rows, narrow } => {
+            PageBlock::Bullets(items) | PageBlock::Steps(items) => items.iter_mut().for_each(tame),
+            PageBlock::Grid { head, rows, narrow } => {
                 let cells = rows.iter_mut().flatten();
                 let lines = narrow.iter_mut().flat_map(|narrow| &mut narrow.lines);
                 head.iter_mut().chain(cells).chain(lines).for_each(tame);
@@ -186,37 +190,37 @@ impl Page {
     pub fn to_text(&self, width: usize, color: bool) -> String {
         let mut out = String::new();
         for (index, block) in self.blocks.iter().enumerate() {
-            if index > 0 && (matches!(block, Block::Heading(_)) || !self.hangs_on(index)) {
+            if index > 0 && (matches!(block, PageBlock::Heading(_)) || !self.hangs_on(index)) {
                 out.push('\n');
             }
             match block {
-                Block::Heading(text) => {
+                PageBlock::Heading(text) => {
                     let style = Style::new().bold();
                     push_wrapped(&mut out, text, width, "", "", color.then_some(style));
                 }
-                Block::Text(text) => push_wrapped(&mut out, text, width, "", "", None),
-                Block::Warning(text) => {
+                PageBlock::Text(text) => push_wrapped(&mut out, text, width, "", "", None),
+                PageBlock::Warning(text) => {
                     let style = Style::new().effects(Effects::BOLD | Effects::UNDERLINE);
                     push_wrapped(&mut out, text, width, "! ", "! ", color.then_some(style));
                 }
-                Block::Lines(lines) => {
+                PageBlock::Lines(lines) => {
                     for (label, text) in lines {
                         let rest = " ".repeat(label.width());
                         push_wrapped(&mut out, text, width, label, &rest, None);
                     }
                 }
-                Block::Bullets(items) => {
+                PageBlock::Bullets(items) => {
                     for item in items {
                         push_wrapped(&mut out, item, width, "  - ", "    ", None);
                     }
                 }
-                Block::Steps(items) => {
+                PageBlock::Steps(items) => {
                     for (number, item) in items.iter().enumerate() {
                         let first = format!("{:>3}. ", number + 1);
                         push_wrapped(&mut out, item, width, &first, "     ", None);
                     }
                 }
-                Block::Grid {
+                PageBlock::Grid {
                     narrow: Some(narrow),
                     ..
                 } if width < narrow.below => {
@@ -224,7 +228,7 @@ impl Page {
                         push_wrapped(&mut out, line, width, "  - ", "    ", None);
                     }
                 }
-                Block::Grid { head, rows, .. } if least_width(head, rows) > width.max(20) => {
+                PageBlock::Grid { head, rows, .. } if least_width(head, rows) > width.max(20) => {
                     for row in rows {
                         push_wrapped(
                             &mut out,
@@ -236,7 +240,7 @@ impl Page {
                         );
                     }
                 }
-                Block::Grid { head, rows, .. } => push_grid(&mut out, head, rows, width, color),
+                PageBlock::Grid { head, rows, .. } => push_grid(&mut out, head, rows, width, color),
             }
         }
         out
@@ -246,8 +250,8 @@ impl Page {
     /// lines under a grid.
     fn hangs_on(&self, index: usize) -> bool {
         match (&self.blocks[index - 1], &self.blocks[index]) {
-            (Block::Heading(_), _) | (Block::Warning(_), Block::Warning(_)) => true,
-            (before, Block::Lines(_)) => matches!(before, Block::Grid { .. }),
+            (PageBlock::Heading(_), _) | (PageBlock::Warning(_), PageBlock::Warning(_)) => true,
+            (before, PageBlock::Lines(_)) => matches!(before, PageBlock::Grid { .. }),
             _ => false,
         }
     }
@@ -261,32 +265,32 @@ impl Page {
                 out.push('\n');
             }
             match block {
-                Block::Heading(text) => {
+                PageBlock::Heading(text) => {
                     let _ = writeln!(out, "{} {}", "#".repeat(level), escaped(text));
                 }
-                Block::Text(text) => {
+                PageBlock::Text(text) => {
                     let _ = writeln!(out, "{}", escaped(text));
                 }
-                Block::Warning(text) => {
+                PageBlock::Warning(text) => {
                     let _ = writeln!(out, "> **{}**", escaped(text));
                 }
-                Block::Lines(lines) => {
+                PageBlock::Lines(lines) => {
                     for (label, text) in lines {
                         let said = format!("{} {text}", label.trim());
                         let _ = writeln!(out, "- {}", escaped(said.trim()));
                     }
                 }
-                Block::Bullets(items) => {
+                PageBlock::Bullets(items) => {
                     for item in items {
                         let _ = writeln!(out, "- {}", escaped(item));
                     }
                 }
-                Block::Steps(items) => {
+                PageBlock::Steps(items) => {
                     for (number, item) in items.iter().enumerate() {
                         let _ = writeln!(out, "{}. {}", number + 1, escaped(item));
                     }
                 }
-                Block::Grid { head, rows, .. } => {
+                PageBlock::Grid { head, rows, .. } => {
                     let line = |cells: &[String]| {
                         let cells: Vec<String> = cells
                             .iter()

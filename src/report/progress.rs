@@ -6,7 +6,7 @@ use super::page::{Narrow, Page};
 use super::percent::in_ten;
 use super::student::{how_many, named};
 use crate::knowledge::KnowledgeBase;
-use crate::measure::{Count, count_change, reading_change, wilson};
+use crate::measure::{BallCount, count_change, reading_change, wilson};
 use crate::records::{Evaluation, History, LessonRecord, Rate, Tally};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -50,8 +50,8 @@ fn series<'a, T: Copy>(
     all
 }
 
-fn counts(history: &History) -> Series<'_, Count> {
-    let count = |tally: &Tally| Count {
+fn counts(history: &History) -> Series<'_, BallCount> {
+    let count = |tally: &Tally| BallCount {
         shown: tally.shown,
         of: tally.of,
     };
@@ -341,7 +341,7 @@ struct Chart<'a> {
 fn charts<'a>(base: &KnowledgeBase, history: &'a History) -> Vec<Chart<'a>> {
     let mut charts: Vec<Chart<'a>> = Vec::new();
     for (what, values) in counts(history) {
-        let of = |count: Count| {
+        let of = |count: BallCount| {
             let (low, high) = wilson(count.shown, count.of);
             [low, count.share(), high]
         };

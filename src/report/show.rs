@@ -5,7 +5,7 @@ use super::percent::in_ten;
 use super::titled;
 use crate::causal::{CausalGraph, Row, Rows};
 use crate::knowledge::{
-    Cause, Condition, ConditionKey, Drill, DrillKey, KnowledgeBase, Origin, Source, SourceKey,
+    Cause, Condition, ConditionKey, Drill, DrillKey, KnowledgeBase, Provenance, Source, SourceKey,
     Status, nearest,
 };
 use crate::words::{ReadBy, Reading};
@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 
 /// An entry of a library.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Entry {
+pub enum LibraryEntry {
     /// An outcome, a fault or a cause.
     Condition(ConditionKey),
     /// A remedy.
@@ -22,7 +22,7 @@ pub enum Entry {
     Source(SourceKey),
 }
 
-impl Entry {
+impl LibraryEntry {
     /// The entry with this id, name or alias; `read` reads the words where they are none of the first two.
     ///
     /// # Errors
@@ -34,29 +34,29 @@ impl Entry {
         read: impl FnOnce(&str) -> Reading,
     ) -> Result<Self, Vec<&'b str>> {
         if let Some(key) = base.find(words) {
-            return Ok(Entry::Condition(key));
+            return Ok(LibraryEntry::Condition(key));
         }
         if let Some(key) = base.find_drill(words) {
-            return Ok(Entry::Drill(key));
+            return Ok(LibraryEntry::Drill(key));
         }
         if let Some(key) = base.find_source(words) {
-            return Ok(Entry::Source(key));
+            return Ok(LibraryEntry::Source(key));
         }
         let called = |other: &String| other.eq_ignore_ascii_case(words);
         let named = base.drill_keys().find(|key| called(&base.drill(*key).name));
         if let Some(key) = named {
-            return Ok(Entry::Drill(key));
+            return Ok(LibraryEntry::Drill(key));
         }
         if let Reading::Clear { condition, by, .. } = read(words)
             && by != ReadBy::Words
         {
-            return Ok(Entry::Condition(condition));
+            return Ok(LibraryEntry::Condition(condition));
         }
         let also = base
             .drill_keys()
             .find(|key| base.drill(*key).aliases.iter().any(called));
         if let Some(key) = also {
-            return Ok(Entry::Drill(key));
+            return Ok(LibraryEntry::Drill(key));
         }
         let ids = base
             .conditions
@@ -84,12 +84,12 @@ const NEAREST: usize = 5;
 
 /// The entry as a page.
 #[must_use]
-pub fn show_page(base: &KnowledgeBase, entry: Entry) -> Page {
+pub fn show_page(base: &KnowledgeBase, entry: LibraryEntry) -> Page {
     let mut page = Page::new();
     match entry {
-        Entry::Condition(key) => condition_page(&mut page, base, key),
-        Entry::Drill(key) => drill_page(&mut page, base, base.drill(key)),
-        Entry::Source(key) => source_page(&mut page, base, base.source(key)),
+        LibraryEntry::Condition(key) => condition_page(&mut page, base, key),
+        LibraryEntry::Drill(key) => drill_page(&mut page, base, base.drill(key)),
+        LibraryEntry::Source(key) => source_page(&mut page, base, base.source(key)),
     }
     page
 }
@@ -338,7 +338,7 @@ fn users<'a>(base: &'a KnowledgeBase, source: &Source) -> (Vec<&'a Condition>, V
     )
 }
 
-fn tail(page: &mut Page, base: &KnowledgeBase, sources: &[SourceKey], origin: &Origin) {
+fn tail(page: &mut Page, base: &KnowledgeBase, sources: &[SourceKey], origin: &Provenance) {
     if !sources.is_empty() {
         page.heading("Sources")
             .bullets(sources.iter().map(|key| base.source(*key).cite.clone()));
@@ -353,11 +353,11 @@ fn tail(page: &mut Page, base: &KnowledgeBase, sources: &[SourceKey], origin: &O
 
 /// The entry as JSON.
 #[must_use]
-pub fn show_json(base: &KnowledgeBase, entry: Entry) -> Value {
+pub fn show_json(base: &KnowledgeBase, entry: LibraryEntry) -> Value {
     match entry {
-        Entry::Condition(key) => condition_json(base, key),
-        Entry::Drill(key) => drill_json(base, key),
-        Entry::Source(key) => {
+        LibraryEntry::Condition(key) => condition_json(base, key),
+        LibraryEntry::Drill(key) => drill_json(base, key),
+        LibraryEntry::Source(key) => {
             let source = base.source(key);
             let (conditions, drills) = users(base, source);
             json!({
@@ -489,7 +489,7 @@ pub fn drill_json(base: &KnowledgeBase, key: DrillKey) -> Value {
     })
 }
 
-fn origin_json(base: &KnowledgeBase, origin: &Origin) -> Value {
+fn origin_json(base: &KnowledgeBase, origin: &Provenance) -> Value {
     json!({"layer": base.layer_name(origin), "file": origin.file, "line": origin.line})
 }
 

@@ -3,8 +3,8 @@
 use super::page::Page;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::records::{
-    Checked, History, LearnedEffect, LearnedRow, LessonRecord, Outcome, ROW_WEIGHT, Student,
-    Summary, call_holds,
+    History, LearnedEffect, LearnedRow, LessonRecord, Outcome, ROW_WEIGHT, StoreCheck, Student,
+    StudentSummary, call_holds,
 };
 use chrono::NaiveDate;
 use serde_json::{Value, json};
@@ -41,7 +41,7 @@ pub fn how_many<N: std::fmt::Display>(count: N, what: &str) -> String {
 
 /// Every student on a line.
 #[must_use]
-pub fn students_page(students: &[Summary], today: NaiveDate) -> Page {
+pub fn students_page(students: &[StudentSummary], today: NaiveDate) -> Page {
     let mut page = Page::new();
     if students.is_empty() {
         page.text("No students are kept yet.");
@@ -70,7 +70,7 @@ pub fn students_page(students: &[Summary], today: NaiveDate) -> Page {
 
 /// The same for a program.
 #[must_use]
-pub fn students_json(students: &[Summary], today: NaiveDate) -> Value {
+pub fn students_json(students: &[StudentSummary], today: NaiveDate) -> Value {
     let rows: Vec<Value> = students
         .iter()
         .map(|one| {
@@ -261,7 +261,7 @@ pub fn student_json(history: &History, limits: Option<&str>) -> Value {
 
 /// What was looked over, in words.
 #[must_use]
-pub fn checked_page(checked: &Checked) -> Page {
+pub fn checked_page(checked: &StoreCheck) -> Page {
     let mut page = Page::new();
     let counts: Vec<String> = checked
         .counts

@@ -1,9 +1,9 @@
 //! Everything that a page is made from.
 
 use super::guard::Guard;
-use super::kept::Drafts;
-use super::room::Library;
-use crate::records::Place;
+use super::kept::UnfinishedLessons;
+use super::room::ServedLibrary;
+use crate::records::StorePlace;
 use std::collections::VecDeque;
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -13,11 +13,11 @@ use tokio::sync::Mutex;
 /// What a server is set up with.
 pub struct Setup {
     /// The library.
-    pub library: Library,
+    pub library: ServedLibrary,
     /// The folder of what is the coach's own.
     pub home: PathBuf,
     /// Where records are.
-    pub records: Place,
+    pub records: StorePlace,
     /// Who writes records; empty when that is not said.
     pub coach: String,
     /// Whether nothing is written.
@@ -28,10 +28,10 @@ pub struct Setup {
 pub struct App {
     guard: Guard,
     /// The library, which a save replaces.
-    pub(super) library: Library,
+    pub(super) library: ServedLibrary,
     /// Lessons as they were last seen.
-    pub(super) drafts: Drafts,
-    pub(super) records: Place,
+    pub(super) drafts: UnfinishedLessons,
+    pub(super) records: StorePlace,
     pub(super) coach: String,
     pub(super) read_only: bool,
     /// Lessons kept on a record last in this run, oldest first: what they ask, and where that led.
@@ -53,7 +53,7 @@ impl App {
         Ok(Self {
             guard: Guard::new(address)?,
             library: setup.library,
-            drafts: Drafts::new(setup.home.join("lessons")),
+            drafts: UnfinishedLessons::new(setup.home.join("lessons")),
             records: setup.records,
             coach: setup.coach,
             read_only: setup.read_only,

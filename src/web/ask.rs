@@ -3,7 +3,7 @@
 use super::fields::{Fields, Wrong, query};
 use super::kept::is_name;
 use super::on_record::OnRecord;
-use super::room::Room;
+use super::room::LibraryState;
 use super::trouble;
 use crate::diagnosis::{Answer, CheckUp, Effort, Reported, State, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, Shot, Suits};
@@ -15,7 +15,7 @@ use chrono::NaiveDate;
 
 /// One thing that the coach did after the note; each can be taken back, last first.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Step {
+pub(super) enum CoachStep {
     /// A look was answered.
     Look(String, Answer),
     /// What was read as one entry is another.
@@ -58,16 +58,16 @@ impl Stands {
     }
 }
 
-impl Step {
+impl CoachStep {
     /// The step in one word for an address.
     pub(super) fn written(&self) -> String {
         match self {
-            Step::Look(id, answer) => format!("look:{id}:{}", answer.as_str()),
-            Step::Means(id, other) => format!("means:{id}:{other}"),
-            Step::Stands(id, stands) => format!("stands:{id}:{}", stands.as_str()),
-            Step::Drop(id) => format!("drop:{id}"),
-            Step::Reads(words, id) => format!("reads:{id}:{words}"),
-            Step::Called(id) => format!("called:{id}"),
+            CoachStep::Look(id, answer) => format!("look:{id}:{}", answer.as_str()),
+            CoachStep::Means(id, other) => format!("means:{id}:{other}"),
+            CoachStep::Stands(id, stands) => format!("stands:{id}:{}", stands.as_str()),
+            CoachStep::Drop(id) => format!("drop:{id}"),
+            CoachStep::Reads(words, id) => format!("reads:{id}:{words}"),
+            CoachStep::Called(id) => format!("called:{id}"),
         }
     }
 
@@ -79,22 +79,22 @@ impl Step {
         Some(match what {
             "look" => {
                 let (id, word) = two()?;
-                Step::Look(owned(id), Answer::parse(word)?)
+                CoachStep::Look(owned(id), Answer::parse(word)?)
             }
             "means" => {
                 let (id, other) = two()?;
-                Step::Means(owned(id), owned(other))
+                CoachStep::Means(owned(id), owned(other))
             }
             "stands" => {
                 let (id, word) = two()?;
-                Step::Stands(owned(id), Stands::parse(word)?)
+                CoachStep::Stands(owned(id), Stands::parse(word)?)
             }
-            "drop" => Step::Drop(owned(rest)),
+            "drop" => CoachStep::Drop(owned(rest)),
             "reads" => {
                 let (id, words) = two()?;
-                Step::Reads(owned(words), owned(id))
+                CoachStep::Reads(owned(words), owned(id))
             }
-            "called" => Step::Called(owned(rest)),
+            "called" => CoachStep::Called(owned(rest)),
             _ => return None,
         })
     }
@@ -112,7 +112,7 @@ pub(super) struct Ask {
     /// Whose lesson it is, about what, and where.
     pub(super) context: Lesson,
     /// What was done since, in order.
-    pub(super) steps: Vec<Step>,
+    pub(super) steps: Vec<CoachStep>,
     /// What the plan has to fit into.
     pub(super) options: PlanOptions,
     /// The day of the lesson; today where nothing is said.
@@ -221,7 +221,7 @@ impl Ask {
                 );
             }
             "step" => {
-                let step = Step::parse(value);
+                let step = CoachStep::parse(value);
                 let help = "leave it out; it is written by the page itself";
                 self.steps.push(step.ok_or_else(|| {
                     Wrong::new(name, format!("\"{value}\" is no step of a lesson"), help)
@@ -333,7 +333,7 @@ impl Ask {
     /// The start as the coach calls it, the last word counting.
     pub(super) fn called(&self) -> Option<&str> {
         self.steps.iter().rev().find_map(|step| match step {
-            Step::Called(id) => Some(id.as_str()),
+            CoachStep::Called(id) => Some(id.as_str()),
             _ => None,
         })
     }
@@ -347,7 +347,7 @@ impl Ask {
     /// no longer has is left out.
     pub(super) fn check_up(
         &self,
-        room: &Room,
+        room: &LibraryState,
         record: Option<&OnRecord>,
     ) -> Result<CheckUp, Vec<Wrong>> {
         let base = &room.base;
@@ -365,7 +365,7 @@ impl Ask {
             context.handed = context.handed.or_else(told).or(student.handed);
         }
         for step in &self.steps {
-            if let Step::Reads(words, id) = step
+            if let CoachStep::Reads(words, id) = step
                 && base.find(id).is_some()
             {
                 reported.read.push(format!("{words}={id}"));
@@ -407,7 +407,7 @@ impl Ask {
 }
 
 /// Takes one step in a check-up; one that names nothing there changes nothing.
-fn apply(base: &KnowledgeBase, checkup: &mut CheckUp, step: &Step) {
+fn apply(base: &KnowledgeBase, checkup: &mut CheckUp, step: &CoachStep) {
     // From the last on, so that one that is dropped moves none that is still to come.
     let places = |checkup: &CheckUp, key: ConditionKey| -> Vec<usize> {
         let read = checkup.read().observations.iter().enumerate().rev();
@@ -415,33 +415,33 @@ fn apply(base: &KnowledgeBase, checkup: &mut CheckUp, step: &Step) {
         of_it.map(|(place, _)| place + 1).collect()
     };
     match step {
-        Step::Look(id, answer) => {
+        CoachStep::Look(id, answer) => {
             if let Some(key) = base.find(id) {
                 checkup.answer(key, *answer);
             }
         }
-        Step::Means(id, other) => {
+        CoachStep::Means(id, other) => {
             if let (Some(key), Some(other)) = (base.find(id), base.find(other)) {
                 for place in places(checkup, key) {
                     checkup.reread(place, Some(other));
                 }
             }
         }
-        Step::Stands(id, stands) => {
+        CoachStep::Stands(id, stands) => {
             if let Some(key) = base.find(id) {
                 for place in places(checkup, key) {
                     checkup.restate(place, stands.state());
                 }
             }
         }
-        Step::Drop(id) => {
+        CoachStep::Drop(id) => {
             if let Some(key) = base.find(id) {
                 for place in places(checkup, key) {
                     checkup.reread(place, None);
                 }
             }
         }
-        Step::Reads(..) | Step::Called(_) => {}
+        CoachStep::Reads(..) | CoachStep::Called(_) => {}
     }
 }
 

@@ -1,7 +1,7 @@
 //! A page of the report room as HTML, and what several pages have.
 
-use super::room::Room;
-use crate::report::{Block, Page};
+use super::room::LibraryState;
+use crate::report::{Page, PageBlock};
 use maud::{Markup, html};
 
 /// Every block in order; titles are of the second rank.
@@ -9,17 +9,17 @@ pub(super) fn blocks(page: &Page) -> Markup {
     html! {
         @for block in &page.blocks {
             @match block {
-                Block::Heading(text) => h2 { (text) },
-                Block::Text(text) => p { (text) },
-                Block::Warning(text) => p class="caution" { (text) },
-                Block::Lines(lines) => ul class="lines" {
+                PageBlock::Heading(text) => h2 { (text) },
+                PageBlock::Text(text) => p { (text) },
+                PageBlock::Warning(text) => p class="caution" { (text) },
+                PageBlock::Lines(lines) => ul class="lines" {
                     @for (label, text) in lines {
                         li { @if !label.trim().is_empty() { b { (label.trim()) } " " } (text) }
                     }
                 },
-                Block::Bullets(items) => ul { @for item in items { li { (item) } } },
-                Block::Steps(items) => ol { @for item in items { li { (item) } } },
-                Block::Grid { head, rows, narrow } => {
+                PageBlock::Bullets(items) => ul { @for item in items { li { (item) } } },
+                PageBlock::Steps(items) => ol { @for item in items { li { (item) } } },
+                PageBlock::Grid { head, rows, narrow } => {
                     @if let Some(narrow) = narrow {
                         ul class="narrow" { @for line in &narrow.lines { li { (line) } } }
                     }
@@ -66,7 +66,7 @@ pub(super) fn select<'a>(
 }
 
 /// Why the answers are those of the library as it was before.
-pub(super) fn stale(room: &Room) -> Markup {
+pub(super) fn stale(room: &LibraryState) -> Markup {
     let problems = room.stale();
     html! {
         @if !problems.is_empty() {

@@ -3,7 +3,7 @@
 use super::ask::{hand, listed, things, whole};
 use super::blocks::blocks;
 use super::fields::{Fields, Wrong};
-use super::room::Room;
+use super::room::LibraryState;
 use super::shell::{self, Here};
 use super::trouble::{self, NotGiven};
 use crate::diagnosis::makes_likely;
@@ -101,7 +101,7 @@ impl DrillAsk {
 }
 
 /// The drills that an address asks for.
-pub(super) fn find(room: &Room, ask: &DrillAsk) -> Result<Found, NotGiven> {
+pub(super) fn find(room: &LibraryState, ask: &DrillAsk) -> Result<Found, NotGiven> {
     let query = DrillQuery {
         words: ask.words.clone(),
         lesson: ask.lesson.clone(),
@@ -118,7 +118,11 @@ pub(super) fn find(room: &Room, ask: &DrillAsk) -> Result<Found, NotGiven> {
 }
 
 /// The search as a page.
-pub(super) fn page(room: &Room, ask: &DrillAsk, found: Option<Result<Found, NotGiven>>) -> Markup {
+pub(super) fn page(
+    room: &LibraryState,
+    ask: &DrillAsk,
+    found: Option<Result<Found, NotGiven>>,
+) -> Markup {
     let facets = match &found {
         Some(Ok(found)) => Some(&found.facets),
         _ => None,
@@ -182,7 +186,7 @@ fn switches<'v>(
     }
 }
 
-fn results(room: &Room, found: &Found) -> Markup {
+fn results(room: &LibraryState, found: &Found) -> Markup {
     let base = &room.base;
     let mut first = Page::new();
     for caution in cautions(base, &found.complaints) {

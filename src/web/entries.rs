@@ -3,17 +3,17 @@
 use super::app::App;
 use super::blocks::blocks;
 use super::library::way_to_change;
-use super::room::Room;
+use super::room::LibraryState;
 use super::shell::{self, Here};
 use super::trouble::NotGiven;
 use crate::knowledge::SHIPPED_LAYER;
 use crate::lesson::Lesson;
-use crate::report::{Entry, show_page};
+use crate::report::{LibraryEntry, show_page};
 use maud::{Markup, html};
 
 /// The entry that an id or a name means.
-pub(super) fn find(room: &Room, words: &str) -> Result<Entry, NotGiven> {
-    Entry::find(&room.base, words, |words| {
+pub(super) fn find(room: &LibraryState, words: &str) -> Result<LibraryEntry, NotGiven> {
+    LibraryEntry::find(&room.base, words, |words| {
         room.reader.read(words, &Lesson::default())
     })
     .map_err(|near| NotGiven::NotThere {
@@ -27,19 +27,19 @@ pub(super) fn find(room: &Room, words: &str) -> Result<Entry, NotGiven> {
 }
 
 /// One entry, whole.
-pub(super) fn page(app: &App, room: &Room, entry: Entry) -> Markup {
+pub(super) fn page(app: &App, room: &LibraryState, entry: LibraryEntry) -> Markup {
     let mut page = show_page(&room.base, entry);
     let title = page.take_title().unwrap_or_default();
     let change = match entry {
-        Entry::Condition(key) => {
+        LibraryEntry::Condition(key) => {
             let condition = room.base.condition(key);
             Some((condition.kind.as_str(), &condition.id, &condition.origin))
         }
-        Entry::Drill(key) => {
+        LibraryEntry::Drill(key) => {
             let drill = room.base.drill(key);
             Some(("drill", &drill.id, &drill.origin))
         }
-        Entry::Source(_) => None,
+        LibraryEntry::Source(_) => None,
     };
     let change = change.and_then(|(kind, id, origin)| {
         let shipped = room.base.layer_name(origin) == SHIPPED_LAYER;

@@ -7,16 +7,16 @@ use super::entries;
 use super::fields::Fields;
 use super::gate::refused;
 use super::lesson::{self, Unclear, work_out};
-use super::lesson_view::{self, View};
+use super::lesson_view::{self, LessonView};
 use super::library::{self, Came, Filled};
 use super::on_record::OnRecord;
 use super::plan::{self, Planned};
-use super::room::Room;
+use super::room::LibraryState;
 use super::shell;
 use super::students;
 use super::trouble::NotGiven;
 use crate::authoring::EntryKind;
-use crate::records::{Store, Summary};
+use crate::records::{Store, StudentSummary};
 use crate::report::{
     Handout, drills_json, layers_json, picture, plan_json, progress_picture, show_json,
     student_json, students_json, why_json,
@@ -180,7 +180,7 @@ async fn lesson(State(app): Shared, RawQuery(query): RawQuery) -> Response {
             }
             worked => worked?,
         };
-        let view = View {
+        let view = LessonView {
             room: &room,
             query: ask.query(),
             ask: &ask,
@@ -232,7 +232,7 @@ async fn why_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response 
 async fn planned(
     app: &Arc<App>,
     query: Option<&str>,
-) -> Result<(Arc<Room>, Ask, Planned), NotGiven> {
+) -> Result<(Arc<LibraryState>, Ask, Planned), NotGiven> {
     let (ask, record) = question(app, query).await?;
     let room = app.library.room();
     let planned = plan::plan(app, &room, &ask, record.as_ref()).await?;
@@ -401,7 +401,7 @@ async fn own_taken(State(app): Shared, Path(word): Path<String>, body: Bytes) ->
     given(came())
 }
 
-async fn everyone(app: &Arc<App>) -> Result<Vec<Summary>, NotGiven> {
+async fn everyone(app: &Arc<App>) -> Result<Vec<StudentSummary>, NotGiven> {
     students::reading(app, |store| store.map_or(Ok(Vec::new()), Store::students)).await
 }
 

@@ -17,14 +17,14 @@ const LARGEST: u64 = 256 * 1024;
 const MOST: usize = 100;
 
 /// The folder of lessons that are not finished.
-pub(super) struct Drafts {
+pub(super) struct UnfinishedLessons {
     folder: PathBuf,
 }
 
 /// A lesson that is not finished.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Draft {
+pub(super) struct UnfinishedLesson {
     /// What the page asks: the part of its address behind `?`.
     pub(super) ask: String,
     /// What it is about, for a list.
@@ -36,7 +36,7 @@ pub(super) fn is_name(text: &str) -> bool {
     text.len() == 16 && text.bytes().all(|byte| byte.is_ascii_hexdigit())
 }
 
-impl Drafts {
+impl UnfinishedLessons {
     pub(super) fn new(folder: PathBuf) -> Self {
         Self { folder }
     }
@@ -46,7 +46,7 @@ impl Drafts {
     }
 
     /// The draft of this name, where there is one that can be read.
-    pub(super) fn find(&self, name: &str) -> Option<Draft> {
+    pub(super) fn find(&self, name: &str) -> Option<UnfinishedLesson> {
         let path = self.path(name)?;
         if fs::metadata(&path).ok()?.len() > LARGEST {
             return None;
@@ -55,7 +55,7 @@ impl Drafts {
     }
 
     /// Every draft with its name, last seen first.
-    pub(super) fn list(&self) -> Vec<(String, Draft)> {
+    pub(super) fn list(&self) -> Vec<(String, UnfinishedLesson)> {
         let mut found: Vec<(SystemTime, String)> = self.files();
         found.sort_by(|one, other| other.cmp(one));
         let named = found.into_iter();
@@ -83,7 +83,7 @@ impl Drafts {
     }
 
     /// Keeps a draft whole or not at all; for the coach's eyes only, since it is about a student.
-    pub(super) fn keep(&self, name: &str, draft: &Draft) -> std::io::Result<()> {
+    pub(super) fn keep(&self, name: &str, draft: &UnfinishedLesson) -> std::io::Result<()> {
         let Some(path) = self.path(name) else {
             return Ok(());
         };
@@ -120,8 +120,8 @@ mod tests {
     #[test]
     fn a_draft_comes_back_and_its_name_leads_nowhere_else() {
         let folder = tempfile::tempdir().expect("made");
-        let drafts = Drafts::new(folder.path().join("lessons"));
-        let draft = Draft {
+        let drafts = UnfinishedLessons::new(folder.path().join("lessons"));
+        let draft = UnfinishedLesson {
             ask: "note=slice".to_owned(),
             about: "slice".to_owned(),
         };
@@ -146,8 +146,8 @@ mod tests {
     #[test]
     fn no_more_are_kept_than_a_coach_can_look_through() {
         let folder = tempfile::tempdir().expect("made");
-        let drafts = Drafts::new(folder.path().to_owned());
-        let draft = Draft {
+        let drafts = UnfinishedLessons::new(folder.path().to_owned());
+        let draft = UnfinishedLesson {
             ask: String::new(),
             about: String::new(),
         };

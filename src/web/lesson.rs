@@ -1,12 +1,12 @@
 //! The lesson: a note read, put right, looks answered, the order moving with each.
 
 use super::app::App;
-use super::ask::{Ask, Step};
+use super::ask::{Ask, CoachStep};
 use super::fields::{Fields, Wrong, query};
 use super::guard::secret;
-use super::kept::Draft;
+use super::kept::UnfinishedLesson;
 use super::on_record::OnRecord;
-use super::room::Room;
+use super::room::LibraryState;
 use super::students::said_of;
 use super::trouble::NotGiven;
 use crate::diagnosis::{Asked, CheckUp, Diagnosis, diagnose};
@@ -35,7 +35,7 @@ pub(super) struct Worked {
 /// Works out what an address asks, as the records move it where that was opted into.
 pub(super) async fn work_out(
     app: &Arc<App>,
-    room: &Room,
+    room: &LibraryState,
     ask: &Ask,
     record: Option<&OnRecord>,
 ) -> Result<Worked, NotGiven> {
@@ -94,7 +94,7 @@ impl Unclear {
 ///
 /// The form holds the lesson as its page showed it, and what is done now; where another tab has gone on
 /// from there, this one gets a draft of its own.
-pub(super) fn act(app: &App, room: &Room, fields: &Fields) -> Result<String, NotGiven> {
+pub(super) fn act(app: &App, room: &LibraryState, fields: &Fields) -> Result<String, NotGiven> {
     let mut ask = Ask::read(&Fields::parse(fields.raw("ask").unwrap_or_default())?)?;
     let shown = ask.query();
     let mut to = ("/lesson", "#looks");
@@ -106,7 +106,7 @@ pub(super) fn act(app: &App, room: &Room, fields: &Fields) -> Result<String, Not
             begin(&mut ask, fields)?;
         }
         ("step", step) => {
-            let step = Step::parse(step);
+            let step = CoachStep::parse(step);
             ask.steps.push(step.ok_or_else(|| no_such_step(what))?);
         }
         ("hand", hand) => {
@@ -123,21 +123,21 @@ pub(super) fn act(app: &App, room: &Room, fields: &Fields) -> Result<String, Not
         ("means", id) => {
             to.1 = "#read";
             match meant(room, fields) {
-                Ok(other) => ask.steps.push(Step::Means(id.to_owned(), other)),
+                Ok(other) => ask.steps.push(CoachStep::Means(id.to_owned(), other)),
                 Err(words) => unclear = Some(format!("{id}|{words}")),
             }
         }
         ("reads", clause) => {
             to.1 = "#read";
             match meant(room, fields) {
-                Ok(id) => ask.steps.push(Step::Reads(clause.to_owned(), id)),
+                Ok(id) => ask.steps.push(CoachStep::Reads(clause.to_owned(), id)),
                 Err(words) => unclear = Some(format!("{clause}|{words}")),
             }
         }
         ("called", _) => {
             to.1 = "#called";
             match meant(room, fields) {
-                Ok(id) => ask.steps.push(Step::Called(id)),
+                Ok(id) => ask.steps.push(CoachStep::Called(id)),
                 Err(words) => unclear = Some(format!("called|{words}")),
             }
         }
@@ -209,7 +209,7 @@ fn fit(ask: &mut Ask, fields: &Fields) -> Result<(), Vec<Wrong>> {
 }
 
 /// The id that the words of a correction mean, or the words where they mean nothing certain.
-fn meant(room: &Room, fields: &Fields) -> Result<String, String> {
+fn meant(room: &LibraryState, fields: &Fields) -> Result<String, String> {
     let words = fields.one("words").unwrap_or_default();
     let id = |key: ConditionKey| room.base.condition(key).id.clone();
     match room.reader.read(words, &Lesson::default()) {
@@ -244,7 +244,7 @@ fn keep(app: &App, ask: &mut Ask, shown: &str) -> Result<(), NotGiven> {
     if ask.lesson.is_empty() || elsewhere {
         ask.lesson = secret().map_err(not_kept)?[..16].to_owned();
     }
-    let draft = Draft {
+    let draft = UnfinishedLesson {
         ask: ask.query(),
         about: ask.about(),
     };

@@ -1,11 +1,11 @@
 //! The lesson as a page.
 
-use super::ask::{Ask, Stands, Step};
+use super::ask::{Ask, CoachStep, Stands};
 use super::blocks::{select, stale};
-use super::kept::Draft;
+use super::kept::UnfinishedLesson;
 use super::lesson::{Unclear, Worked, may_mean};
 use super::on_record::OnRecord;
-use super::room::Room;
+use super::room::LibraryState;
 use super::shell::{self, Here};
 use crate::diagnosis::{
     AccountsFor, Answer, Behind, Diagnosis, NextLook, Observation, RankedCause, Standing, State,
@@ -27,9 +27,9 @@ const MORE_STARTS: usize = 7;
 
 /// Where a lesson begins: the note, what is known of the student, and lessons that are not finished.
 pub(super) fn begin(
-    room: &Room,
+    room: &LibraryState,
     ask: &Ask,
-    drafts: &[(String, Draft)],
+    drafts: &[(String, UnfinishedLesson)],
     read_only: bool,
     wrong: &[(String, String)],
 ) -> Markup {
@@ -93,7 +93,7 @@ fn radio(name: &str, value: &str, words: &str, chosen: bool) -> Markup {
 }
 
 /// What of the coach's own library the answers do without.
-fn left_out(room: &Room) -> Markup {
+fn left_out(room: &LibraryState) -> Markup {
     html! {
         @if !room.left_out.is_empty() {
             section class="caution" aria-labelledby="left-out" {
@@ -109,8 +109,8 @@ fn left_out(room: &Room) -> Markup {
 }
 
 /// One lesson as it stands.
-pub(super) struct View<'a> {
-    pub(super) room: &'a Room,
+pub(super) struct LessonView<'a> {
+    pub(super) room: &'a LibraryState,
     pub(super) ask: &'a Ask,
     pub(super) worked: &'a Worked,
     pub(super) unclear: Option<Unclear>,
@@ -119,7 +119,7 @@ pub(super) struct View<'a> {
     pub(super) query: String,
 }
 
-impl View<'_> {
+impl LessonView<'_> {
     fn name(&self, key: ConditionKey) -> &str {
         &self.room.base.condition(key).name
     }
@@ -268,30 +268,30 @@ impl View<'_> {
                 }
                 (self.form("answers", &html! {
                     @for stands in Stands::ALL {
-                        @let step = if answered { self.answer_step(id, stands) } else { Step::Stands(id.to_owned(), stands) };
+                        @let step = if answered { self.answer_step(id, stands) } else { CoachStep::Stands(id.to_owned(), stands) };
                         button name="do" value={ "step:" (step.written()) } aria-pressed=((now == Some(stands)).to_string()) { (stands_words(stands)) }
                     }
                     @if !answered {
-                        button name="do" value={ "step:" (Step::Drop(id.to_owned()).written()) } { "Leave it out" }
+                        button name="do" value={ "step:" (CoachStep::Drop(id.to_owned()).written()) } { "Leave it out" }
                         @for (other, _) in &seen.perhaps {
-                            @let step = Step::Means(id.to_owned(), self.id(*other).to_owned());
+                            @let step = CoachStep::Means(id.to_owned(), self.id(*other).to_owned());
                             button name="do" value={ "step:" (step.written()) } { "It is " (self.said(self.name(*other))) }
                         }
                     }
                 }))
-                @if !answered { (self.means(&format!("means:{id}"), "It means something else", unclear, |key| Step::Means(id.to_owned(), self.id(key).to_owned()))) }
+                @if !answered { (self.means(&format!("means:{id}"), "It means something else", unclear, |key| CoachStep::Means(id.to_owned(), self.id(key).to_owned()))) }
                 p { a href={ "/show/" (id) } { "What it looks like" } }
             }
         }
     }
 
-    fn answer_step(&self, id: &str, stands: Stands) -> Step {
+    fn answer_step(&self, id: &str, stands: Stands) -> CoachStep {
         let answer = match stands {
             Stands::Seen => Answer::Yes,
             Stands::Slight => Answer::Slight,
             Stands::NotSeen => Answer::No,
         };
-        Step::Look(id.to_owned(), answer)
+        CoachStep::Look(id.to_owned(), answer)
     }
 
     /// A line to say in other words what is meant, with what those words may mean when they are unclear.
@@ -300,7 +300,7 @@ impl View<'_> {
         what: &str,
         title: &str,
         unclear: Option<&Unclear>,
-        step: impl Fn(ConditionKey) -> Step,
+        step: impl Fn(ConditionKey) -> CoachStep,
     ) -> Markup {
         let near = unclear.map(|unclear| may_mean(&self.room.reader, &unclear.words));
         html! {
@@ -328,7 +328,7 @@ impl View<'_> {
         html! {
             details class="chip unread" open[unclear.is_some()] {
                 summary { span class="state" { "not understood" } " " span class="name" { "\u{201c}" (words) "\u{201d}" } }
-                (self.means(&format!("reads:{words}"), "It means", unclear, |key| Step::Reads(words.to_owned(), self.id(key).to_owned())))
+                (self.means(&format!("reads:{words}"), "It means", unclear, |key| CoachStep::Reads(words.to_owned(), self.id(key).to_owned())))
             }
         }
     }
@@ -379,7 +379,7 @@ impl View<'_> {
                 @if let Some(film) = film { p class="small" { (self.said(film)) } }
                 (self.form("answers four", &html! {
                     @for (answer, word) in words {
-                        @let step = Step::Look(condition.id.clone(), answer);
+                        @let step = CoachStep::Look(condition.id.clone(), answer);
                         button name="do" value={ "step:" (step.written()) } aria-describedby=(label) { (word) }
                     }
                 }))
@@ -495,19 +495,19 @@ impl View<'_> {
                     p data-say { "Your call: " b { (self.said(self.name(key))) } ". " @if counted { "It counts as seen." } @else { "It is kept beside the order, and does not move it." } }
                     @if !counted {
                         (self.form("answers", &html! {
-                            button name="do" value={ "step:" (Step::Look(self.id(key).to_owned(), Answer::Yes).written()) } { "Count it as seen" }
+                            button name="do" value={ "step:" (CoachStep::Look(self.id(key).to_owned(), Answer::Yes).written()) } { "Count it as seen" }
                         }))
                     }
                 }
                 (self.form("answers", &html! {
                     @for cause in self.diagnosis().causes.iter().take(3).filter(|cause| Some(cause.condition) != called) {
-                        @let step = Step::Called(self.id(cause.condition).to_owned());
+                        @let step = CoachStep::Called(self.id(cause.condition).to_owned());
                         button name="do" value={ "step:" (step.written()) } { (self.said(self.name(cause.condition))) }
                     }
                 }))
                 details open[unclear.is_some()] {
                     summary { "Something else" }
-                    (self.means("called", "It was", unclear, |key| Step::Called(self.id(key).to_owned())))
+                    (self.means("called", "It was", unclear, |key| CoachStep::Called(self.id(key).to_owned())))
                 }
             }
         }

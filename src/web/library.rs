@@ -6,7 +6,7 @@ use super::fields::Fields;
 use super::shell::{self, Here};
 use super::trouble::NotGiven;
 use crate::authoring::{
-    Checked, Draft, DraftError, EntryKind, Field, Found, Guide, Over, Overlay, OwnError,
+    Checked, Draft, DraftError, EntryInFile, EntryKind, Field, Guide, Over, Overlay, OwnError,
     OwnLibrary, Takes, fields, overlays, sha256,
 };
 use crate::knowledge::{KnowledgeBase, LibraryFile, Problem, Stack};
@@ -160,7 +160,11 @@ fn own_library(app: &App) -> Result<OwnLibrary, NotGiven> {
 }
 
 /// The entry of an id, with its file and by itself.
-fn there(own: &OwnLibrary, kind: EntryKind, id: &str) -> Result<(Found, LibraryFile), NotGiven> {
+fn there(
+    own: &OwnLibrary,
+    kind: EntryKind,
+    id: &str,
+) -> Result<(EntryInFile, LibraryFile), NotGiven> {
     let found = own.find(id).filter(|found| found.kind == kind);
     let found = found.ok_or_else(|| NotGiven::NotThere {
         message: format!("there is no {} \"{id}\"", kind.as_str()),
@@ -274,7 +278,7 @@ fn ready(
     own: &mut OwnLibrary,
     kind: EntryKind,
     text: &str,
-    of: Option<(&Found, &str)>,
+    of: Option<(&EntryInFile, &str)>,
 ) -> Result<Ready, Vec<(String, String)>> {
     let no_draft = |error: DraftError| match error {
         DraftError::Problems(problems) => with_help(&problems),

@@ -28,5 +28,5 @@ mod students;
 mod trouble;
 
 pub use app::{App, Setup};
-pub use room::{Library, LibraryError};
+pub use room::{LibraryError, ServedLibrary};
 pub use serve::{Server, router};

@@ -7,7 +7,7 @@ use super::blocks::{blocks, select};
 use super::fields::Wrong;
 use super::lesson::{Worked, work_out};
 use super::on_record::OnRecord;
-use super::room::Room;
+use super::room::LibraryState;
 use super::shell::{self, Here};
 use super::students::today;
 use super::trouble::{self, NotGiven};
@@ -30,7 +30,7 @@ pub(super) struct Planned {
 /// Makes the plan that an address asks for.
 pub(super) async fn plan(
     app: &Arc<App>,
-    room: &Room,
+    room: &LibraryState,
     ask: &Ask,
     record: Option<&OnRecord>,
 ) -> Result<Planned, NotGiven> {
@@ -50,7 +50,7 @@ pub(super) async fn plan(
 }
 
 /// The student's page of a plan.
-pub(super) fn sheet(room: &Room, ask: &Ask, planned: &Planned) -> Handout {
+pub(super) fn sheet(room: &LibraryState, ask: &Ask, planned: &Planned) -> Handout {
     let date = ask.on.unwrap_or_else(today);
     let next = date.checked_add_signed(Duration::weeks(i64::from(ask.options.weeks)));
     let occasion = Occasion {
@@ -69,7 +69,7 @@ pub(super) fn sheet(room: &Room, ask: &Ask, planned: &Planned) -> Handout {
 
 /// What is kept of a lesson, and whose it is.
 pub(super) fn record(
-    room: &Room,
+    room: &LibraryState,
     ask: &Ask,
     planned: &Planned,
     reason: Option<&str>,
@@ -88,7 +88,7 @@ pub(super) fn record(
 }
 
 /// The plan as a page.
-pub(super) fn page(room: &Room, ask: &Ask, planned: &Planned, can_save: bool) -> Markup {
+pub(super) fn page(room: &LibraryState, ask: &Ask, planned: &Planned, can_save: bool) -> Markup {
     let query = ask.query();
     let page = plan_page(&room.base, &planned.worked.diagnosis, &planned.plan, true);
     let page = sided(page, planned.worked.diagnosis.lesson.handed);
@@ -110,7 +110,7 @@ pub(super) fn page(room: &Room, ask: &Ask, planned: &Planned, can_save: bool) ->
 }
 
 /// What keeps the lesson, as a new one, on the student's record.
-fn keep(ask: &Ask, planned: &Planned, room: &Room, student: &str, query: &str) -> Markup {
+fn keep(ask: &Ask, planned: &Planned, room: &LibraryState, student: &str, query: &str) -> Markup {
     let first = planned.worked.diagnosis.causes.first();
     let first = first.map(|cause| room.base.condition(cause.condition).id.as_str());
     let differs = ask.called().is_some() && ask.called() != first;
@@ -127,7 +127,7 @@ fn keep(ask: &Ask, planned: &Planned, room: &Room, student: &str, query: &str) -
 }
 
 /// Minutes, place, what is at hand and for whom.
-fn fits_into(room: &Room, ask: &Ask, query: &str) -> Markup {
+fn fits_into(room: &LibraryState, ask: &Ask, query: &str) -> Markup {
     let (options, context) = (&ask.options, &ask.context);
     let things: BTreeSet<&str> = room
         .base

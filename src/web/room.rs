@@ -12,7 +12,7 @@ use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
 
 /// One state of the library, with what reads words and finds drills in it.
-pub(super) struct Room {
+pub(super) struct LibraryState {
     /// The library.
     pub(super) base: Arc<KnowledgeBase>,
     /// What reads a coach's words in it.
@@ -25,7 +25,7 @@ pub(super) struct Room {
     index: OnceLock<DrillIndex>,
 }
 
-impl Room {
+impl LibraryState {
     /// The index of drills, built when it is first asked.
     pub(super) fn index(&self) -> Result<&DrillIndex, DrillQueryError> {
         if let Some(index) = self.index.get() {
@@ -60,7 +60,7 @@ pub struct LibraryError {
 }
 
 /// The layers that are wanted, and the library that they make.
-pub struct Library {
+pub struct ServedLibrary {
     /// Which layers.
     pub(super) wanted: Wanted,
     cache: Option<PathBuf>,
@@ -80,7 +80,7 @@ struct Moved {
 
 /// The library as it was last read.
 struct Now {
-    room: Arc<Room>,
+    room: Arc<LibraryState>,
     files: Files,
     looked: Instant,
 }
@@ -94,7 +94,7 @@ const AS_IT_WAS: Duration = Duration::from_millis(200);
 /// Folders in folders are looked into so far.
 const DEEPEST: usize = 8;
 
-impl Library {
+impl ServedLibrary {
     /// Reads the layers; an index of a large library is kept in `cache`.
     ///
     /// # Errors
@@ -150,7 +150,7 @@ impl Library {
 
     /// The library as it now stands: what another program saved in its folders is read. Where that cannot
     /// be read, the pages go on with what they had, and say so.
-    pub(super) fn room(&self) -> Arc<Room> {
+    pub(super) fn room(&self) -> Arc<LibraryState> {
         let mut now = locked(&self.now);
         if now.looked.elapsed() > AS_IT_WAS {
             let files = files(&self.wanted);
@@ -194,7 +194,7 @@ fn files_in(folder: &Path, deeper: usize, found: &mut Files) {
     }
 }
 
-fn read(wanted: &Wanted, cache: Option<PathBuf>) -> Result<Room, LibraryError> {
+fn read(wanted: &Wanted, cache: Option<PathBuf>) -> Result<LibraryState, LibraryError> {
     let broken = |problems: Vec<Problem>, stack: &Stack| LibraryError {
         page: report_problems(&problems, &stack.layers, Paint::Plain),
         problems,
@@ -202,7 +202,7 @@ fn read(wanted: &Wanted, cache: Option<PathBuf>) -> Result<Room, LibraryError> {
     let mut stack = Stack::read(wanted).map_err(|problems| broken(problems, &Stack::default()))?;
     let loaded = stack.load().map_err(|problems| broken(problems, &stack))?;
     let reader = Arc::new(Reader::new(&loaded.base));
-    Ok(Room {
+    Ok(LibraryState {
         base: Arc::new(loaded.base),
         reader,
         left_out: stack.left_out,

@@ -12,8 +12,8 @@ use super::trouble::NotGiven;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Suits};
 use crate::lesson::Handed;
 use crate::records::{
-    CallFor, DrillResult, History, LessonRecord, Outcome, Store, StoreError, Student, Summary,
-    mistaken_for, shape_of_handle, since_last,
+    CallFor, DrillResult, History, LessonRecord, Outcome, Store, StoreError, Student,
+    StudentSummary, mistaken_for, shape_of_handle, since_last,
 };
 use crate::report::{look_first_page, progress_page, sided, student_page};
 use chrono::{Local, NaiveDate};
@@ -83,7 +83,7 @@ fn not_given(error: StoreError) -> NotGiven {
 }
 
 /// What the records say of findings, and of drills by id.
-pub(super) struct Said {
+pub(super) struct RecordsSay {
     pub(super) calls: BTreeMap<ConditionKey, Vec<CallFor>>,
     pub(super) tries: BTreeMap<String, (usize, f64)>,
 }
@@ -92,7 +92,7 @@ pub(super) struct Said {
 pub(super) async fn said_of(
     app: &Arc<App>,
     findings: Vec<(ConditionKey, String)>,
-) -> Result<Said, NotGiven> {
+) -> Result<RecordsSay, NotGiven> {
     reading(app, move |store| {
         let (mut calls, mut tries) = (BTreeMap::new(), BTreeMap::new());
         if let Some(store) = store {
@@ -101,7 +101,7 @@ pub(super) async fn said_of(
             }
             tries = store.tries()?;
         }
-        Ok(Said { calls, tries })
+        Ok(RecordsSay { calls, tries })
     })
     .await
 }
@@ -146,7 +146,7 @@ pub(super) fn today() -> NaiveDate {
 }
 
 /// Everyone, and a form to begin a record.
-pub(super) fn list(app: &App, students: &[Summary]) -> Markup {
+pub(super) fn list(app: &App, students: &[StudentSummary]) -> Markup {
     let today = today();
     let main = html! {
         h1 { "Students" }

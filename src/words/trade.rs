@@ -3,7 +3,7 @@
 //! put where they are found quickly.
 
 use super::term::{FastMap, FastSet};
-use crate::knowledge::{Shot, Spoken, Stage, WordUse};
+use crate::knowledge::{LibraryWords, Shot, Stage, WordUse};
 
 /// The words of a shorthand, and what it stands for.
 pub(crate) type Shorthand = (Vec<String>, String);
@@ -26,7 +26,7 @@ pub(crate) struct Trade {
 }
 
 impl Trade {
-    pub(crate) fn new(spoken: &Spoken) -> Self {
+    pub(crate) fn new(spoken: &LibraryWords) -> Self {
         let mut trade = Self::default();
         for list in &spoken.word_lists {
             if list.used_as == WordUse::Stage {

@@ -2,7 +2,7 @@
 //! at once, a file changed underneath. The library is as it was, or as it was meant to become.
 
 use super::{DRILL, Desk, all_files};
-use fairwhy::authoring::{Library, Over, SaveError, Step, sha256};
+use fairwhy::authoring::{HeldFolder, Over, SaveError, SaveMoment, sha256};
 use fairwhy::knowledge::{folder, library_file};
 use predicates::str::contains;
 use std::collections::BTreeMap;
@@ -18,17 +18,17 @@ use tempfile::TempDir;
 fn whatever_step_fails_before_a_file_is_in_its_place_the_library_is_as_it_was() {
     let text = |name: &str| format!("faults:\n- {{id: a, name: {name}, stage: top}}\n");
     let steps = [
-        Step::Write,
-        Step::Sync,
-        Step::ReadBack,
-        Step::Keep,
-        Step::Put,
-        Step::SyncFolder,
+        SaveMoment::Write,
+        SaveMoment::Sync,
+        SaveMoment::ReadBack,
+        SaveMoment::Keep,
+        SaveMoment::Put,
+        SaveMoment::SyncFolder,
     ];
     for replacing in [false, true] {
         for failing in steps {
             let folder = TempDir::new().expect("a folder");
-            let library = Library::open(folder.path()).expect("opens");
+            let library = HeldFolder::open(folder.path()).expect("opens");
             let old = text("Old");
             let over = if replacing {
                 library
@@ -45,7 +45,7 @@ fn whatever_step_fails_before_a_file_is_in_its_place_the_library_is_as_it_was() 
                 let seen = seen(folder.path());
                 assert!(
                     seen == replacing.then_some("Old".to_owned())
-                        || (step == Step::SyncFolder && seen.as_deref() == Some("New")),
+                        || (step == SaveMoment::SyncFolder && seen.as_deref() == Some("New")),
                     "{step:?}: {seen:?}"
                 );
                 if step == failing {
@@ -54,12 +54,12 @@ fn whatever_step_fails_before_a_file_is_in_its_place_the_library_is_as_it_was() 
                     Ok(())
                 }
             });
-            if failing == Step::Keep && !replacing {
+            if failing == SaveMoment::Keep && !replacing {
                 assert!(result.is_ok());
                 continue;
             }
             assert_eq!(met.last(), Some(&failing));
-            if failing == Step::SyncFolder {
+            if failing == SaveMoment::SyncFolder {
                 // It is in its place; only that it would survive a power cut is not certain.
                 let saved = result.expect("it is saved");
                 assert_eq!(saved.kept.is_some(), replacing);
@@ -108,13 +108,13 @@ fn what_a_killed_program_left_half_made_is_not_read_and_cleared_away() {
 #[test]
 fn a_file_changed_underneath_is_left_alone() {
     let folder = TempDir::new().expect("a folder");
-    let library = Library::open(folder.path()).expect("opens");
+    let library = HeldFolder::open(folder.path()).expect("opens");
     let text = "faults: [{id: a, name: A, stage: top}]\n";
     library.put("a.yaml", text, &Over::Nothing).expect("saved");
     let place = folder.path().join("a.yaml");
     let theirs = "faults: [{id: a, name: Theirs, stage: top}]\n";
     // Changed before the save, and between its steps.
-    for at in [Step::Write, Step::Put] {
+    for at in [SaveMoment::Write, SaveMoment::Put] {
         fs::write(&place, text).expect("written");
         let over = Over::This(sha256(text.as_bytes()));
         let result = library.put_with(
@@ -198,12 +198,12 @@ fn of_two_at_once_one_wins_and_the_other_is_told() {
     }
     assert_eq!(all_files(&desk.library()).len(), 1);
     // One that holds on is waited for, and named in the end.
-    let held = Library::open(&desk.library()).expect("opens");
-    let second = Library::open_within(&desk.library(), Duration::from_millis(50));
+    let held = HeldFolder::open(&desk.library()).expect("opens");
+    let second = HeldFolder::open_within(&desk.library(), Duration::from_millis(50));
     assert!(matches!(second, Err(SaveError::Busy { .. })));
     drop(held);
     // Not at once: a process that another test is just starting may still share the hold.
-    assert!(Library::open(&desk.library()).is_ok());
+    assert!(HeldFolder::open(&desk.library()).is_ok());
 }
 
 /// Two causes that would go in a circle are each good by themselves; the second is told.
@@ -349,10 +349,10 @@ const OLD: &str = "faults:\n- {id: old, name: Old, stage: top}\n";
 const NEW: &str = "faults:\n- {id: old, name: New, stage: top}\n";
 
 /// Saves into a folder where `faults/old.yaml` stands, calling `before` ahead of each step.
-fn change(library: &Library, before: &mut dyn FnMut() -> io::Result<()>) {
+fn change(library: &HeldFolder, before: &mut dyn FnMut() -> io::Result<()>) {
     let over = Over::This(sha256(OLD.as_bytes()));
     library
-        .put_with("faults/old.yaml", NEW, &over, &mut |_: Step| before())
+        .put_with("faults/old.yaml", NEW, &over, &mut |_: SaveMoment| before())
         .expect("goes well when nothing stops it");
 }
 
@@ -376,7 +376,7 @@ fn dies_at_a_step() {
     ) else {
         return;
     };
-    let library = Library::open(Path::new(&folder)).expect("opens");
+    let library = HeldFolder::open(Path::new(&folder)).expect("opens");
     let mut met = 0;
     change(&library, &mut || {
         if met == step {
@@ -423,7 +423,7 @@ fn killed_at_any_step_all_is_there_or_nothing() {
         assert!(now == before || now == done, "step {step}: {now:?}");
         // Whoever opens it next finds it as it was, and what was left lying about is gone. The copy of
         // what was about to be replaced may stay: it is not read and it loses nothing.
-        let library = Library::open(folder.path()).expect("opens");
+        let library = HeldFolder::open(folder.path()).expect("opens");
         assert_eq!(read(folder.path()), now, "step {step}");
         if now == before {
             let mut left = all_files(folder.path());

@@ -5,7 +5,7 @@
 //! (`/proc/self/schedstat`), of the wall elsewhere; one thread. Each figure is the median of the runs,
 //! with the slowest beside it, and the ratio to the first row of the same run.
 
-use fairwhy::measure::{Club, Given, MOST_BYTES, Number, Table, flight, summary};
+use fairwhy::measure::{Club, MOST_BYTES, Number, ObservedStrike, ShotTable, flight, summary};
 use std::time::Instant;
 
 const RUNS: usize = 7;
@@ -68,7 +68,7 @@ fn table() -> Work {
         );
     }
     Box::new(move || {
-        let table = Table::read(text.as_bytes(), MOST_BYTES).expect("a table");
+        let table = ShotTable::read(text.as_bytes(), MOST_BYTES).expect("a table");
         let flights = table.flights(None).expect("known words");
         assert!(flights.iter().all(Result::is_ok));
         for column in &table.columns {
@@ -80,10 +80,10 @@ fn table() -> Work {
 
 /// Strikes that differ a little, with every error stated.
 fn strikes(numbers: [Number; 2]) -> Work {
-    let given: Vec<Given> = (0..MANY)
+    let given: Vec<ObservedStrike> = (0..MANY)
         .map(|shot| {
             let at = |step: usize| (shot * step % 97) as f64 / 12.0 - 4.0;
-            Given {
+            ObservedStrike {
                 numbers: [(numbers[0], at(31)), (numbers[1], at(53))].into(),
                 errors: [(numbers[0], 1.0), (numbers[1], 1.0)].into(),
                 club: Some(if shot % 2 == 0 {
@@ -91,7 +91,7 @@ fn strikes(numbers: [Number; 2]) -> Work {
                 } else {
                     Club::Iron
                 }),
-                ..Given::default()
+                ..ObservedStrike::default()
             }
         })
         .collect();

@@ -12,7 +12,7 @@
 #[path = "../records/loopback.rs"]
 mod loopback;
 
-use fairwhy::records::{Entry, LessonRecord, Place, Prescribed, Ranked, Store, Student};
+use fairwhy::records::{LessonRecord, Prescribed, Ranked, Record, Store, StorePlace, Student};
 use loopback::Server;
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -57,9 +57,9 @@ fn handle(number: usize) -> String {
     format!("bird-{number}")
 }
 
-fn student(number: usize) -> Entry {
+fn student(number: usize) -> Record {
     let day = "2026-01-05".parse().expect("a day");
-    Entry::Student {
+    Record::Student {
         student: Student::new(&handle(number), day),
         limits: None,
     }
@@ -106,12 +106,12 @@ fn one_of_many() {
         for number in students {
             let lessons = if handle(number) == shown { MONTHS } else { 1 };
             entries.push(student(number));
-            entries.extend((1..=lessons).map(|number_of| Entry::Lesson {
+            entries.extend((1..=lessons).map(|number_of| Record::Lesson {
                 handle: handle(number),
                 lesson: lesson(number_of),
             }));
         }
-        let mut store = Store::to_write(&Place::File(file(name)), "").expect("opens");
+        let mut store = Store::to_write(&StorePlace::File(file(name)), "").expect("opens");
         store.take_in(&entries).expect("kept");
     };
     fill("one.db", &mut std::iter::once(STUDENTS / 2));
@@ -169,9 +169,9 @@ fn one_of_many() {
 }
 
 /// Writers who keep lessons at once; every one that was said to be kept is looked for.
-fn load(name: &str, place: &Place, writers: usize, lessons: usize) {
+fn load(name: &str, place: &StorePlace, writers: usize, lessons: usize) {
     let mut store = Store::to_write(place, "").expect("opens");
-    let students: Vec<Entry> = (0..SHARED).map(student).collect();
+    let students: Vec<Record> = (0..SHARED).map(student).collect();
     store.take_in(&students).expect("kept");
     let begun = Instant::now();
     let threads: Vec<_> = (0..writers)
@@ -240,7 +240,7 @@ fn main() {
     let alone = |word: &str| arguments.iter().any(|one| one == word);
     if !alone("server") {
         let folder = tempfile::tempdir().expect("a folder");
-        let file = Place::File(folder.path().join("records.db"));
+        let file = StorePlace::File(folder.path().join("records.db"));
         load("SQLite", &file, writers, lessons);
     }
     if alone("file") {

@@ -1,7 +1,7 @@
 //! `fairwhy compare` and `fairwhy shots`; exact tests and intervals against general statistics libraries.
 
 use super::{json, refused, run};
-use fairwhy::measure::{Count, fisher, mean_change, share_difference, summary, wilson};
+use fairwhy::measure::{BallCount, fisher, mean_change, share_difference, summary, wilson};
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -56,7 +56,7 @@ fn tests_and_intervals_are_those_of_the_reference_libraries() {
     assert_eq!(stored.library, "scipy 1.17.1");
     assert!(stored.counts.len() >= 100 && stored.sessions.len() >= 6);
     for row in &stored.counts {
-        let of = |(shown, of)| Count { shown, of };
+        let of = |(shown, of)| BallCount { shown, of };
         let (before, after) = (of(row.before), of(row.after));
         let what = format!("{:?} to {:?}", row.before, row.after);
         near(fisher(before, after), row.p, 1e-9, &what);

@@ -1,7 +1,7 @@
 //! `fairwhy flight`, and the same numbers in `why`.
 
 use super::{json, refused, run, texts};
-use fairwhy::measure::{Club, Curve, Flight, Given, Number, Range, flight};
+use fairwhy::measure::{Club, Curve, Flight, Number, ObservedStrike, Range, flight};
 use proptest::prelude::*;
 
 fn value(answer: &serde_json::Value, key: &str) -> f64 {
@@ -204,9 +204,9 @@ fn numbers(flight: &Flight) -> [Option<Range>; 5] {
     ]
 }
 
-fn mirrored(given: &Given) -> Given {
+fn mirrored(given: &ObservedStrike) -> ObservedStrike {
     let across = |n: Number| !matches!(n, Number::Loft | Number::Attack | Number::FaceShare);
-    Given {
+    ObservedStrike {
         numbers: given
             .numbers
             .iter()
@@ -222,7 +222,7 @@ fn mirrored(given: &Given) -> Given {
 }
 
 /// Two of start, tilt, face and path, with a loft and an attack.
-fn strikes() -> impl Strategy<Value = Given> {
+fn strikes() -> impl Strategy<Value = ObservedStrike> {
     let pairs = prop::sample::select(vec![
         (Number::Start, Number::Tilt),
         (Number::Face, Number::Path),
@@ -238,7 +238,7 @@ fn strikes() -> impl Strategy<Value = Given> {
         9.0..50.0_f64,
         -7.0..5.0_f64,
     )
-        .prop_map(|((one, other), a, b, loft, attack)| Given {
+        .prop_map(|((one, other), a, b, loft, attack)| ObservedStrike {
             numbers: [
                 (one, a),
                 (other, b),
@@ -246,7 +246,7 @@ fn strikes() -> impl Strategy<Value = Given> {
                 (Number::Attack, attack),
             ]
             .into(),
-            ..Given::default()
+            ..ObservedStrike::default()
         })
 }
 
@@ -271,7 +271,7 @@ proptest! {
     #[test]
     fn more_error_never_narrows(given in strikes(), error in 0.0..3.0_f64, more in 0.0..2.0_f64) {
         for number in given.numbers.keys() {
-            let with = |error| Given { errors: [(*number, error)].into(), ..given.clone() };
+            let with = |error| ObservedStrike { errors: [(*number, error)].into(), ..given.clone() };
             let (Ok(sure), Ok(unsure)) = (flight(&with(error)), flight(&with(error + more))) else { continue };
             for (a, b) in numbers(&sure).into_iter().zip(numbers(&unsure)) {
                 if let (Some(a), Some(b)) = (a, b) {
@@ -303,7 +303,7 @@ proptest! {
     #[test]
     fn ranges_hold_their_value(given in strikes(), club in 0..4_usize) {
         let club = [Club::Driver, Club::Wood, Club::Iron, Club::Wedge][club];
-        let mut given = Given { club: Some(club), ..given };
+        let mut given = ObservedStrike { club: Some(club), ..given };
         given.numbers.retain(|n, _| !matches!(n, Number::Loft | Number::Attack));
         if let Ok(flight) = flight(&given) {
             for range in numbers(&flight).into_iter().flatten() {

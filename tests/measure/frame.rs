@@ -2,7 +2,8 @@
 
 use super::{json, refused, run, texts};
 use fairwhy::measure::{
-    FrameClub, Lead, Moment, NAMES, Point, Setting, Skeleton, View, frame, joint_error, line_error,
+    CameraView, FrameClub, Lead, Moment, NAMES, Point, Setting, Skeleton, frame, joint_error,
+    line_error,
 };
 use serde_json::{Value, json as value};
 use std::path::PathBuf;
@@ -77,12 +78,12 @@ impl Player {
 
     /// Seen from five metres off, by a camera at hip height that stands `off` degrees round the player
     /// from its place.
-    fn seen(&self, view: View, off: f64) -> Skeleton {
+    fn seen(&self, view: CameraView, off: f64) -> Skeleton {
         let (sin, cos) = off.to_radians().sin_cos();
         let project = |[t, b, u]: Place| {
             let (across, near) = match view {
-                View::FaceOn => (t * cos + b * sin, b * cos - t * sin),
-                View::DownTheLine => (b * cos - t * sin, -(t * cos + b * sin)),
+                CameraView::FaceOn => (t * cos + b * sin, b * cos - t * sin),
+                CameraView::DownTheLine => (b * cos - t * sin, -(t * cos + b * sin)),
             };
             let scale = 2000.0 / (500.0 - near);
             Point {
@@ -102,7 +103,7 @@ impl Player {
     }
 }
 
-fn setting(view: View, at: Moment, off: f64) -> Setting {
+fn setting(view: CameraView, at: Moment, off: f64) -> Setting {
     Setting {
         view,
         at,
@@ -127,30 +128,35 @@ fn a_made_up_player_through_a_pinhole() {
     let player = Player::made();
     let rows = [
         (
-            View::FaceOn,
+            CameraView::FaceOn,
             Moment::Address,
             "spine-side-tilt-at-address-mid-iron",
             TILT,
         ),
         (
-            View::FaceOn,
+            CameraView::FaceOn,
             Moment::Address,
             "heel-gap-to-shoulder-width",
             32.0 / 38.0,
         ),
         (
-            View::DownTheLine,
+            CameraView::DownTheLine,
             Moment::Address,
             "trunk-forward-bend-at-address",
             BEND,
         ),
         (
-            View::DownTheLine,
+            CameraView::DownTheLine,
             Moment::Address,
             "knee-flex-at-address",
             FLEX,
         ),
-        (View::FaceOn, Moment::Top, "trail-elbow-bend-at-top", ELBOW),
+        (
+            CameraView::FaceOn,
+            Moment::Top,
+            "trail-elbow-bend-at-top",
+            ELBOW,
+        ),
     ];
     for (view, at, quantity, truth) in rows {
         let mut least: f64 = 0.0;
@@ -218,10 +224,10 @@ fn the_camera_moves_a_line_and_a_joint_by_no_more_than_the_formula() {
 #[test]
 fn shaft_lean_is_read_off_hands_and_clubhead() {
     let player = Player::made();
-    let body = player.seen(View::FaceOn, 0.0);
+    let body = player.seen(CameraView::FaceOn, 0.0);
     let (lean, error) = reading(
         &body,
-        &setting(View::FaceOn, Moment::Impact, 0.0),
+        &setting(CameraView::FaceOn, Moment::Impact, 0.0),
         "shaft-lean-at-impact-mid-iron",
     );
     assert!(
@@ -233,7 +239,7 @@ fn shaft_lean_is_read_off_hands_and_clubhead() {
 /// A left-handed player is a right-handed one in a mirror: the same numbers.
 #[test]
 fn a_mirrored_player_reads_the_same() {
-    let body = Player::made().seen(View::FaceOn, 4.0);
+    let body = Player::made().seen(CameraView::FaceOn, 4.0);
     let mut other = body.clone();
     let turn = |point: Option<Point>| {
         point.map(|p| Point {
@@ -249,10 +255,10 @@ fn a_mirrored_player_reads_the_same() {
     (other.ball, other.clubhead, other.hands) =
         (turn(body.ball), turn(body.clubhead), turn(body.hands));
     for at in [Moment::Address, Moment::Top, Moment::Impact] {
-        let right = frame(&body, &setting(View::FaceOn, at, 5.0)).expect("sound");
+        let right = frame(&body, &setting(CameraView::FaceOn, at, 5.0)).expect("sound");
         let left = Setting {
             lead: Lead::Right,
-            ..setting(View::FaceOn, at, 5.0)
+            ..setting(CameraView::FaceOn, at, 5.0)
         };
         let left = frame(&other, &left).expect("sound");
         assert_eq!(right.measured.len(), left.measured.len());
@@ -267,10 +273,10 @@ fn a_mirrored_player_reads_the_same() {
 /// Less confidence, more error; and a point below what counts is not there.
 #[test]
 fn error_grows_as_confidence_falls() {
-    let sure = Player::made().seen(View::FaceOn, 0.0);
+    let sure = Player::made().seen(CameraView::FaceOn, 0.0);
     let setting = Setting {
         club: Some(FrameClub::Iron),
-        ..setting(View::FaceOn, Moment::Address, 5.0)
+        ..setting(CameraView::FaceOn, Moment::Address, 5.0)
     };
     let mut last = frame(&sure, &setting).expect("sound");
     for confidence in [0.8, 0.5, 0.3] {
@@ -313,7 +319,7 @@ fn address(path: &str) -> Vec<&str> {
 
 #[test]
 fn the_shapes_of_a_file_read_the_same() {
-    let body = Player::made().seen(View::FaceOn, 0.0);
+    let body = Player::made().seen(CameraView::FaceOn, 0.0);
     let rows = rows(&body, 0.9);
     let flat: Vec<f64> = rows.iter().flatten().copied().collect();
     let mut named: Vec<Value> = rows
@@ -377,7 +383,7 @@ fn the_shapes_of_a_file_read_the_same() {
 
 #[test]
 fn readings_flow_into_why_with_their_error() {
-    let body = Player::made().seen(View::FaceOn, 0.0);
+    let body = Player::made().seen(CameraView::FaceOn, 0.0);
     let path = file("top", &value!({"keypoints": rows(&body, 0.95)}));
     let arguments = ["frame", &path, "--view", "face-on", "--at", "top"];
     let answer = json(&arguments);
@@ -411,7 +417,7 @@ fn readings_flow_into_why_with_their_error() {
 
 #[test]
 fn what_would_have_to_be_guessed_is_refused() {
-    let body = Player::made().seen(View::FaceOn, 0.0);
+    let body = Player::made().seen(CameraView::FaceOn, 0.0);
     let good = rows(&body, 0.9);
     let refuse = |name: &str, content: Value, words: &[&str]| {
         refused(&address(&file(name, &content)), words)

@@ -1,7 +1,7 @@
 //! Let down by the machine: killed, a full disk, damage, a file from the future, two at once.
 
 use super::{Desk, lesson, student};
-use fairwhy::records::{Place, Store, StoreError};
+use fairwhy::records::{Store, StoreError, StorePlace};
 use std::fs;
 use std::time::Duration;
 
@@ -300,11 +300,11 @@ fn a_place_that_cannot_be_is_said() {
     let desk = Desk::new();
     let file = desk.folder.path().join("file");
     fs::write(&file, "x").expect("written");
-    let place = Place::File(file.join("records.db"));
+    let place = StorePlace::File(file.join("records.db"));
     assert!(matches!(
         Store::to_write(&place, ""),
         Err(StoreError::NoAccess { .. })
     ));
-    let folder = Place::File(desk.folder.path().to_owned());
+    let folder = StorePlace::File(desk.folder.path().to_owned());
     assert!(Store::to_write(&folder, "").is_err());
 }

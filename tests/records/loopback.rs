@@ -1,7 +1,7 @@
 //! A PostgreSQL server on loopback: the one whose address is in `FAIRWHY_TEST_POSTGRES`, or one started
 //! here where `initdb` and `postgres` are installed and the feature `academy` is built.
 
-use fairwhy::records::{Place, Store};
+use fairwhy::records::{Store, StorePlace};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
@@ -111,7 +111,7 @@ impl Server {
     }
 
     /// Its address.
-    pub fn place(&self) -> Place {
-        Place::parse(&self.address)
+    pub fn place(&self) -> StorePlace {
+        StorePlace::parse(&self.address)
     }
 }

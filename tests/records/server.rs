@@ -2,7 +2,7 @@
 
 use super::loopback::Server;
 use super::{Desk, lesson, student};
-use fairwhy::records::{DrillResult, Entry, Outcome, Place, Store, StoreError, evaluate};
+use fairwhy::records::{DrillResult, Outcome, Record, Store, StoreError, StorePlace, evaluate};
 
 fn store(server: &Server, coach: &str) -> Store {
     Store::to_write(&server.place(), coach).expect("opens")
@@ -56,7 +56,7 @@ fn coaches_share_a_server_and_lose_nothing() {
     let desk = Desk::new();
     let copy = desk.folder.path().join("copy.db");
     robin.backup(&copy).expect("copied");
-    let mut there = Store::to_read(&Place::File(copy.clone()))
+    let mut there = Store::to_read(&StorePlace::File(copy.clone()))
         .expect("opens")
         .expect("is there");
     assert_eq!(there.entries(None).expect("read"), entries);
@@ -141,12 +141,12 @@ fn both_edit(server: &Server) {
             .entries(Some("wren"))
             .expect("read")
             .iter()
-            .any(|one| matches!(one, Entry::Lesson { .. }))
+            .any(|one| matches!(one, Record::Lesson { .. }))
     );
 }
 
 /// Everything that a store does, with what came of it, the place aside.
-fn everything(place: &Place) -> Vec<String> {
+fn everything(place: &StorePlace) -> Vec<String> {
     let mut said: Vec<String> = Vec::new();
     let mut say = |what: &dyn std::fmt::Debug| said.push(format!("{what:?}"));
     let mut robin = Store::to_write(place, "robin").expect("opens");

@@ -226,7 +226,7 @@ fn one_student_of_a_thousand_lessons() {
         let mut one = lesson("2026-05-04");
         one.day = on;
         one.number = number;
-        entries.push(fairwhy::records::Entry::Lesson {
+        entries.push(fairwhy::records::Record::Lesson {
             handle: "heron".into(),
             lesson: one,
         });

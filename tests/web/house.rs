@@ -4,8 +4,8 @@ use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::http::{HeaderMap, Method, Request, StatusCode};
 use fairwhy::knowledge::Wanted;
-use fairwhy::records::Place;
-use fairwhy::web::{App, Library, Setup, router};
+use fairwhy::records::StorePlace;
+use fairwhy::web::{App, ServedLibrary, Setup, router};
 use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
@@ -50,9 +50,9 @@ pub fn app(home: &Path, read_only: bool, address: SocketAddr) -> App {
         ..Wanted::default()
     };
     let setup = Setup {
-        library: Library::read(wanted, None).expect("what ships is sound"),
+        library: ServedLibrary::read(wanted, None).expect("what ships is sound"),
         home: home.to_owned(),
-        records: Place::File(home.join("records.db")),
+        records: StorePlace::File(home.join("records.db")),
         coach: String::new(),
         read_only,
     };

@@ -3,6 +3,8 @@
 
 #[path = "house/circles.rs"]
 mod circles;
+#[path = "house/files.rs"]
+mod files;
 #[path = "house/lengths.rs"]
 mod lengths;
 #[path = "house/names.rs"]

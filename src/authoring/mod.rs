@@ -4,7 +4,7 @@
 //! changes comes back as a [`Preview`] that a report can show.
 
 mod answers;
-mod check;
+mod checked;
 mod dialogue;
 mod draft;
 mod guide;
@@ -18,7 +18,7 @@ mod save;
 mod share;
 mod template;
 
-pub use check::{Checked, NearCopy, check};
+pub use checked::{Checked, NearCopy, check};
 pub use dialogue::Respondent;
 pub use draft::{Draft, DraftError, find_entry, holds_id, names_in};
 pub use guide::{Guide, Turn};

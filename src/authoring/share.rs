@@ -1,6 +1,6 @@
 //! A whole library as one file like any other, to hand to another coach, and such a file taken in.
 
-use super::check::Checked;
+use super::checked::Checked;
 use super::own::OwnLibrary;
 use crate::knowledge::{
     FileText, LayerText, LibraryFile, Problem, folder::Limits, library_file, library_text,

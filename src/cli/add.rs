@@ -1,7 +1,9 @@
 //! `fairwhy add`: an own drill, fault, cause, outcome or link.
 
+use super::library_change::{
+    LibraryChange, NOT_SAVED, ToArgs, no_place, not_saved, open, unreadable,
+};
 use super::output::{Output, open_named};
-use super::own::{LibraryChange, NOT_SAVED, ToArgs, no_place, not_saved, open, unreadable};
 use super::terminal::Terminal;
 use super::{Failure, Globals, home, layers};
 use crate::authoring::{

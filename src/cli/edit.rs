@@ -1,10 +1,10 @@
 //! `fairwhy edit`: an entry in the coach's own editor, checked before it counts.
 
 use super::failure::harmless;
-use super::output::Output;
-use super::own::{
+use super::library_change::{
     LibraryChange, NOT_SAVED, ToArgs, no_entry, no_place, not_saved, open, unreadable,
 };
+use super::output::Output;
 use super::terminal::Terminal;
 use super::{Failure, Globals, layers};
 use crate::authoring::{Checked, Draft, EntryInFile, Over, OwnLibrary, Respondent, Saved};

@@ -3,8 +3,8 @@
 use super::add::{left, read};
 use super::failure::harmless;
 use super::layers::{left_out, loaded, stack};
+use super::library_change::{LibraryChange, NOT_SAVED, ToArgs, not_saved, not_written, open};
 use super::output::Output;
-use super::own::{LibraryChange, NOT_SAVED, ToArgs, not_saved, not_written, open};
 use super::{Failure, Format, Globals};
 use crate::authoring::{Over, ShareError, overlays, put_file, receive, share};
 use crate::knowledge::{

@@ -1,8 +1,10 @@
 //! `fairwhy remove`: an own entry taken out again.
 
 use super::add::left;
+use super::library_change::{
+    LibraryChange, NOT_SAVED, ToArgs, no_entry, not_saved, open, unreadable,
+};
 use super::output::Output;
-use super::own::{LibraryChange, NOT_SAVED, ToArgs, no_entry, not_saved, open, unreadable};
 use super::{Failure, Globals, layers};
 use crate::authoring::{EntryKind, without};
 use clap::Args;

@@ -1,10 +1,10 @@
 //! `fairwhy retire`: an entry that is no longer used, and what to use instead.
 
 use super::add::left;
-use super::output::Output;
-use super::own::{
+use super::library_change::{
     LibraryChange, NOT_SAVED, ToArgs, no_entry, no_place, not_saved, open, unreadable,
 };
+use super::output::Output;
 use super::{Failure, Globals};
 use crate::authoring::{Draft, EntryKind};
 use clap::Args;

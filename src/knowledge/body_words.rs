@@ -5,7 +5,7 @@ use super::document::BodyWordsText;
 use super::gather::{PlacedEntry, origin};
 use super::node::{PathStep, clip};
 use super::problems::Problems;
-use super::settle::Settled;
+use super::standing_entries::Settled;
 use super::vocabulary::BodyRole;
 use std::collections::HashSet;
 use std::mem::take;

@@ -9,7 +9,7 @@ use super::ids::{Index, Map, check_retired_for, sources};
 use super::node::clip;
 use super::probability::Probability;
 use super::problems::Problems;
-use super::settle::{Settled, is_kebab, to_kebab};
+use super::standing_entries::{Settled, is_kebab, to_kebab};
 use super::vocabulary::{Shot, Side, Status};
 use super::words::{COMMON_WORDS, DEFAULT_SHARE, LEAK_WORDS};
 

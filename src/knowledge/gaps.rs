@@ -4,7 +4,7 @@ use super::base::{ConditionKey, ConditionKind, KnowledgeBase};
 use super::document::{ConditionText, DrillText};
 use super::gather::PlacedEntry;
 use super::problems::Problems;
-use super::settle::Settled;
+use super::standing_entries::Settled;
 use super::vocabulary::RemedyKind;
 use std::collections::HashSet;
 

@@ -5,7 +5,7 @@ use super::document::{ConditionText, DrillText};
 use super::gather::PlacedEntry;
 use super::node::clip;
 use super::problems::{Problems, Spot};
-use super::settle::Settled;
+use super::standing_entries::Settled;
 use foldhash::fast::RandomState;
 use std::collections::HashMap;
 

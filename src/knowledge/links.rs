@@ -6,7 +6,7 @@ use super::gather::{PlacedEntry, origin};
 use super::ids::{Index, Map};
 use super::probability::Probability;
 use super::problems::{Problems, Spot};
-use super::settle::Settled;
+use super::standing_entries::Settled;
 use super::words::{DEFAULT_SHARE, STRENGTH_WORDS};
 
 /// Where a link is written.

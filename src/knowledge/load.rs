@@ -6,7 +6,7 @@ use super::layer::LayerText;
 use super::problem::Problem;
 use super::problems::Problems;
 use super::resolve::resolve;
-use super::settle::{Settled, settle};
+use super::standing_entries::{Settled, settle};
 use super::{dose, gaps, layer, names, packed, wording};
 use sha2::{Digest, Sha256};
 

@@ -10,8 +10,8 @@ mod codes;
 mod conditions;
 mod document;
 mod dose;
+mod editor_schema;
 pub mod folder;
-mod frame;
 mod gaps;
 mod gather;
 mod ids;
@@ -26,15 +26,15 @@ mod packed;
 mod plain_values;
 mod probability;
 mod problem;
+mod problem_page;
 mod problems;
 mod remedies;
 mod resolve;
-mod schema;
 mod serial;
-mod settle;
 mod shape;
 mod spoken;
 mod stack;
+mod standing_entries;
 mod vocabulary;
 mod wording;
 pub mod words;
@@ -51,7 +51,7 @@ pub use document::{
     ImpactText, LibraryFile, LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText,
     StageText, TreatsText,
 };
-pub use frame::{Paint, report_problems, steers};
+pub use editor_schema::schema;
 pub use gather::library_file;
 pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
 pub use likeness::{NEAR_COPY, near_copies};
@@ -59,7 +59,7 @@ pub use load::{Loaded, Strictness, load};
 pub use nearest::nearest;
 pub use probability::{NotAProbability, Probability};
 pub use problem::{Problem, Severity};
-pub use schema::schema;
+pub use problem_page::{Paint, report_problems, steers};
 pub use serial::library_text;
 pub use spoken::{
     ClubText, DenialText, Denies, FlightText, ImpliesText, LibraryWords, NumberText, OppositeText,

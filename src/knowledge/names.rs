@@ -3,7 +3,7 @@
 use super::base::KnowledgeBase;
 use super::node::clip;
 use super::problems::{Problems, Spot};
-use super::settle::Settled;
+use super::standing_entries::Settled;
 use super::vocabulary::Shot;
 use std::collections::BTreeMap;
 

@@ -5,13 +5,13 @@
 
 pub mod arc;
 mod change;
-mod flight;
-mod frame;
-pub mod impact;
-mod number;
+pub mod collision;
+mod frame_quantities;
 mod range;
 mod skeleton;
 mod strike;
+mod strike_number;
+mod strike_solver;
 mod table;
 mod wilson;
 
@@ -19,16 +19,16 @@ pub use change::{
     BallCount, Change, Summary, Verdict, balls_needed, count_change, fisher, mean_change,
     reading_change, share_difference, summary,
 };
-pub use flight::flight;
-pub use frame::{
+pub use frame_quantities::{
     BY_EYE, CameraView, FrameClub, FrameError, FrameReading, Lead, MeasuredFrame, Moment, Setting,
     Shift, frame, joint_error, line_error, shifts,
 };
-pub use number::{Number, possible, read_number};
 pub use range::Range;
 pub use skeleton::{NAMES, POINTS, Point, PointsError, Skeleton};
 pub use strike::{
     Caveat, Club, Contradiction, Curve, Flight, FlightError, ObservedStrike, StrikeSpot,
 };
+pub use strike_number::{Number, possible, read_number};
+pub use strike_solver::flight;
 pub use table::{Column, MOST_BYTES, ShotTable, TableError};
 pub use wilson::wilson;

@@ -1,9 +1,9 @@
 //! A strike: what may be given of it, and what is said of its flight.
 
 use super::arc::{self, arc};
-use super::impact::{bend, degrees_of};
-use super::number::{Number, possible};
+use super::collision::{bend, degrees_of};
 use super::range::Range;
+use super::strike_number::{Number, possible};
 use std::collections::BTreeMap;
 
 /// Which way the ball bends.
@@ -103,7 +103,7 @@ impl Club {
         }
     }
 
-    /// Loft delivered: the worked strikes of [`super::impact`] (12, 24, 45), give or take common practice.
+    /// Loft delivered: the worked strikes of [`super::collision`] (12, 24, 45), give or take common practice.
     pub(super) fn loft(self) -> Range {
         match self {
             Self::Driver => Range::give_or_take(12.0, 2.0),

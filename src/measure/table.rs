@@ -3,10 +3,10 @@
 //! What is known is checked; what is not known is kept as it stands. Nothing is guessed: not a unit, not
 //! which sign parts the columns, not what a decimal comma means.
 
-use super::flight::flight;
-use super::number::{Number, possible, read_number};
 use super::range::Range;
 use super::strike::{Club, Curve, Flight, FlightError, ObservedStrike, StrikeSpot};
+use super::strike_number::{Number, possible, read_number};
+use super::strike_solver::flight;
 use csv::{ReaderBuilder, StringRecord, WriterBuilder};
 use std::collections::BTreeMap;
 use std::io::{self, Read};

@@ -1,9 +1,9 @@
 //! What each call of a coach came to: a row for each finding of a lesson whose start was called. It is
 //! worked out from lessons and outcomes at every change, and is never the only place of anything.
 
-use super::lesson::LessonRecord;
+use super::lesson_record::LessonRecord;
 use super::outcome::Outcome;
-use super::rows::{self, Rowed};
+use super::record::{self, Rowed};
 use super::sql;
 use crate::measure::{BallCount, Verdict, count_change};
 use sqlx::{AnyConnection, Row};
@@ -90,8 +90,8 @@ fn fallen(finding: &str, before: &LessonRecord, after: &LessonRecord) -> bool {
 
 /// Brings the table of a student's calls up to what lessons and outcomes say.
 pub(super) async fn settle(link: &mut AnyConnection, handle: &str) -> Rowed<()> {
-    let lessons = rows::lessons(link, handle).await?;
-    let outcomes = rows::outcomes(link, handle).await?;
+    let lessons = record::lessons(link, handle).await?;
+    let outcomes = record::outcomes(link, handle).await?;
     let wanted = calls(&lessons, &outcomes);
     let there = sqlx::query(sql::CALLED_OF).bind(handle);
     let mut standing = BTreeMap::new();

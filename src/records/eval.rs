@@ -1,7 +1,7 @@
 //! How the calls of coaches lie against our order, and against each other.
 
-use super::lesson::LessonRecord;
-use super::rows::Record;
+use super::lesson_record::LessonRecord;
+use super::record::Record;
 use crate::measure::wilson;
 use std::collections::BTreeMap;
 

@@ -1,6 +1,6 @@
 //! Records as text, for other programs: lines of JSON, or a table with a line for each single thing.
 
-use super::rows::Record;
+use super::record::Record;
 use serde_json::{Map, Value, json};
 
 /// The form of both; raised when an older program could not read it.

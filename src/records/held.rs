@@ -1,6 +1,6 @@
 //! Last time and now: what held, what came back, and what follows from it.
 
-use super::lesson::{LessonRecord, MeasuredNumber, Tally};
+use super::lesson_record::{LessonRecord, MeasuredNumber, Tally};
 use super::store::History;
 use crate::causal::{CausalGraph, Rows};
 use crate::diagnosis::Behind;

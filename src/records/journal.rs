@@ -1,7 +1,7 @@
 //! What was changed, so that it can be taken back, and the taking back too.
 
 use super::error::StoreError;
-use super::rows::{self, Record, Rowed};
+use super::record::{self, Record, Rowed};
 use super::sql;
 use sqlx::{AnyConnection, Row};
 use std::collections::{BTreeMap, BTreeSet};
@@ -55,12 +55,12 @@ impl RecordChange {
             .collect();
         leaving.sort_by_key(|entry| std::cmp::Reverse(entry.key()));
         for entry in leaving {
-            rows::take_out(link, entry).await?;
+            record::take_out(link, entry).await?;
         }
         let mut coming: Vec<&Record> = self.later.iter().collect();
         coming.sort_by_key(|entry| entry.key());
         for entry in coming {
-            rows::put(link, entry, stands.contains(&entry.key())).await?;
+            record::put(link, entry, stands.contains(&entry.key())).await?;
         }
         Ok(())
     }
@@ -127,7 +127,7 @@ pub(super) async fn reversed(
     let earlier: Vec<Record> = serde_json::from_str(row.try_get::<&str, _>(3)?)?;
     let later: Vec<Record> = serde_json::from_str(row.try_get::<&str, _>(4)?)?;
     for entry in &later {
-        if rows::current(link, entry).await?.as_ref() != Some(entry) {
+        if record::current(link, entry).await?.as_ref() != Some(entry) {
             return Err(StoreError::ChangedSince(number).into());
         }
     }
@@ -163,8 +163,8 @@ async fn still_whole(
         }
         let handle = entry.handle();
         let there = 1
-            + rows::lessons(link, handle).await?.len()
-            + rows::outcomes(link, handle).await?.len();
+            + record::lessons(link, handle).await?.len()
+            + record::outcomes(link, handle).await?.len();
         if Some(&there) != of.get(handle) {
             return Err(StoreError::ChangedSince(number).into());
         }

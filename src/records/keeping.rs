@@ -3,7 +3,7 @@
 use super::error::StoreError;
 use super::place::StorePlace;
 use super::store::{Store, for_owner_alone};
-use super::{rows, sql};
+use super::{record, sql};
 use chrono::Local;
 use sqlx::{Connection, Row};
 use std::fs;
@@ -180,10 +180,10 @@ impl Store {
         })?;
         let mut other = Store::connect(self.place(), "ro", "")?;
         let gone = other.reading(async |link| {
-            Ok(rows::student(link, handle).await?.is_none()
-                && rows::lessons(link, handle).await?.is_empty()
-                && rows::outcomes(link, handle).await?.is_empty()
-                && rows::limits(link, handle).await?.is_none())
+            Ok(record::student(link, handle).await?.is_none()
+                && record::lessons(link, handle).await?.is_empty()
+                && record::outcomes(link, handle).await?.is_empty()
+                && record::limits(link, handle).await?.is_none())
         })?;
         if !gone {
             return Err(StoreError::ReadBack(self.place().to_string()));

@@ -30,14 +30,14 @@ mod held;
 mod journal;
 mod keeping;
 mod learning;
-mod lesson;
+mod lesson_record;
 mod outcome;
 mod place;
-mod rows;
+mod record;
 mod seen;
 mod sql;
 mod store;
-mod student;
+mod student_record;
 
 pub use error::StoreError;
 pub use eval::{Agreement, Bin, Evaluation, Rate, agreement, evaluate};
@@ -53,9 +53,9 @@ pub use learning::{
     CallFor, EFFECT_WEIGHT, LearnedEffect, LearnedRow, OWN_WEIGHT, ROW_WEIGHT, call_holds,
     dirichlet_mean, learned_effect, learned_row, learned_rows, move_effects,
 };
-pub use lesson::{LessonRecord, MeasuredNumber, Picture, Prescribed, Ranked, Tally};
+pub use lesson_record::{LessonRecord, MeasuredNumber, Picture, Prescribed, Ranked, Tally};
 pub use outcome::{DrillResult, Outcome};
 pub use place::StorePlace;
-pub use rows::Record;
+pub use record::Record;
 pub use store::{History, Store, StudentSummary};
-pub use student::{KEPT_MONTHS, Student, shape_of_handle};
+pub use student_record::{KEPT_MONTHS, Student, shape_of_handle};

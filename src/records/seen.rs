@@ -1,6 +1,6 @@
 //! From an answer to what is kept of it.
 
-use super::lesson::{LessonRecord, MeasuredNumber, Prescribed, Ranked, Tally};
+use super::lesson_record::{LessonRecord, MeasuredNumber, Prescribed, Ranked, Tally};
 use crate::diagnosis::{Diagnosis, Observation, State};
 use crate::knowledge::KnowledgeBase;
 use crate::plan::Plan;

@@ -3,11 +3,11 @@
 use super::error::StoreError;
 use super::journal::{RecordChange, Undone, reversed};
 use super::learning::CallFor;
-use super::lesson::LessonRecord;
+use super::lesson_record::LessonRecord;
 use super::outcome::{DrillResult, Outcome};
 use super::place::StorePlace;
-use super::rows::{self, Record, RowError, Rowed};
-use super::student::{Student, shape_of_handle};
+use super::record::{self, Record, RowError, Rowed};
+use super::student_record::{Student, shape_of_handle};
 use super::{called, sql};
 use crate::knowledge::{DrillKey, KnowledgeBase, nearest};
 use chrono::{Local, NaiveDate};
@@ -302,13 +302,13 @@ impl Store {
         let mut other = Self::connect(&self.place, "ro", "")?;
         let as_meant = other.reading(async |link| {
             for entry in &change.later {
-                if rows::current(link, entry).await?.as_ref() != Some(entry) {
+                if record::current(link, entry).await?.as_ref() != Some(entry) {
                     return Ok(false);
                 }
             }
             let stays: Vec<_> = change.later.iter().map(Record::key).collect();
             for entry in change.earlier.iter().filter(|e| !stays.contains(&e.key())) {
-                if rows::current(link, entry).await?.is_some() {
+                if record::current(link, entry).await?.is_some() {
                     return Ok(false);
                 }
             }
@@ -349,7 +349,7 @@ impl Store {
             limits: limits.map(str::to_owned),
         };
         self.change(async |link| {
-            if rows::student(link, &student.handle).await?.is_some() {
+            if record::student(link, &student.handle).await?.is_some() {
                 return Err(StoreError::HandleTaken(student.handle.clone()).into());
             }
             let change = RecordChange {
@@ -398,7 +398,7 @@ impl Store {
     ///
     /// When the records cannot be read.
     pub fn has(&mut self, handle: &str) -> Result<bool, StoreError> {
-        self.reading(async |link| Ok(rows::student(link, handle).await?.is_some()))
+        self.reading(async |link| Ok(record::student(link, handle).await?.is_some()))
     }
 
     /// What was said of a student's body.
@@ -407,7 +407,7 @@ impl Store {
     ///
     /// When the records cannot be read.
     pub fn limits(&mut self, handle: &str) -> Result<Option<String>, StoreError> {
-        self.reading(async |link| rows::limits(link, handle).await)
+        self.reading(async |link| record::limits(link, handle).await)
     }
 
     /// Everything kept of a student but the limits.
@@ -419,8 +419,8 @@ impl Store {
         self.reading(async |link| {
             Ok(History {
                 student: known(link, handle).await?.1,
-                lessons: rows::lessons(link, handle).await?,
-                outcomes: rows::outcomes(link, handle).await?,
+                lessons: record::lessons(link, handle).await?,
+                outcomes: record::outcomes(link, handle).await?,
             })
         })
     }
@@ -438,7 +438,7 @@ impl Store {
     ) -> Result<Student, StoreError> {
         self.change(async |link| {
             let (revision, mut student) = known(link, handle).await?;
-            let mut limits = rows::limits(link, handle).await?;
+            let mut limits = record::limits(link, handle).await?;
             let earlier = Record::Student {
                 student: student.clone(),
                 limits: limits.clone(),
@@ -483,7 +483,7 @@ impl Store {
         self.change(async |link| {
             known(link, handle).await?;
             let mut lesson = lesson.clone();
-            lesson.number = rows::next_number(link, sql::LAST_LESSON_NUMBER, handle).await?;
+            lesson.number = record::next_number(link, sql::LAST_LESSON_NUMBER, handle).await?;
             if lesson.coach.is_empty() {
                 lesson.coach.clone_from(&coach);
             }
@@ -510,12 +510,12 @@ impl Store {
         self.change(async |link| {
             known(link, handle).await?;
             let mut outcome = outcome.clone();
-            outcome.number = rows::next_number(link, sql::LAST_OUTCOME_NUMBER, handle).await?;
+            outcome.number = record::next_number(link, sql::LAST_OUTCOME_NUMBER, handle).await?;
             if outcome.coach.is_empty() {
                 outcome.coach.clone_from(&coach);
             }
             if outcome.lesson.is_none() {
-                let lessons = rows::lessons(link, handle).await?;
+                let lessons = record::lessons(link, handle).await?;
                 let given = |lesson: &&LessonRecord| {
                     lesson
                         .prescribed
@@ -567,18 +567,18 @@ impl Store {
             };
             let mut entries = Vec::new();
             for handle in handles {
-                let Some((_, student)) = rows::student(link, &handle).await? else {
+                let Some((_, student)) = record::student(link, &handle).await? else {
                     continue;
                 };
-                let limits = rows::limits(link, &handle).await?;
+                let limits = record::limits(link, &handle).await?;
                 entries.push(Record::Student { student, limits });
-                for lesson in rows::lessons(link, &handle).await? {
+                for lesson in record::lessons(link, &handle).await? {
                     entries.push(Record::Lesson {
                         handle: handle.clone(),
                         lesson,
                     });
                 }
-                for outcome in rows::outcomes(link, &handle).await? {
+                for outcome in record::outcomes(link, &handle).await? {
                     entries.push(Record::Outcome {
                         handle: handle.clone(),
                         outcome,
@@ -617,7 +617,7 @@ impl Store {
                     ))
                     .into());
                 }
-                match rows::current(link, entry).await? {
+                match record::current(link, entry).await? {
                     Some(there) if there == *entry => {}
                     Some(_) => {
                         return Err(StoreError::AtOdds(format!(
@@ -632,7 +632,7 @@ impl Store {
                         students.insert(handle);
                     }
                     _ if students.contains(handle)
-                        || rows::student(link, handle).await?.is_some() => {}
+                        || record::student(link, handle).await?.is_some() => {}
                     _ => {
                         return Err(StoreError::AtOdds(format!(
                             "there is no student {handle} for something of theirs"
@@ -741,7 +741,7 @@ impl Store {
 
 /// The student, or the error that says who comes nearest.
 async fn known(link: &mut AnyConnection, handle: &str) -> Rowed<(i64, Student)> {
-    if let Some(found) = rows::student(link, handle).await? {
+    if let Some(found) = record::student(link, handle).await? {
         return Ok(found);
     }
     let handles: Vec<String> = sqlx::query_scalar(sql::HANDLES).fetch_all(link).await?;

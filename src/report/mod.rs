@@ -4,11 +4,12 @@
 //! a width, or written as Markdown. What a program gets is JSON, made from the same answer. This
 //! room decides nothing and computes nothing.
 
-mod change;
-mod compare;
-mod drills;
-mod flight;
-mod frame;
+mod change_page;
+mod comparison;
+mod drills_page;
+mod entry_page;
+mod flight_page;
+mod frame_page;
 mod handout;
 mod json;
 mod page;
@@ -16,11 +17,10 @@ mod percent;
 mod picture;
 mod plan;
 mod plan_json;
-mod progress;
+mod progress_page;
 mod sentence;
-mod show;
 mod since;
-mod student;
+mod student_pages;
 mod why;
 
 /// The name of a drill, with a word when it is still being tried out.
@@ -31,15 +31,18 @@ pub(crate) fn titled(drill: &crate::knowledge::Drill) -> String {
     }
 }
 
-pub use change::{change_json, change_page, layer_diff_page, layers_json, layers_page, received};
-pub use compare::{
+pub use change_page::{
+    change_json, change_page, layer_diff_page, layers_json, layers_page, received,
+};
+pub use comparison::{
     Compared, Sides, compare_json, compare_page, compare_picture, compared_counts,
     compared_students, shots_json, shots_page,
 };
-pub(crate) use drills::{SURELY, because, guesses, nothing_fits};
-pub use drills::{drills_json, drills_page};
-pub use flight::{flight_json, flight_page};
-pub use frame::{frame_json, frame_page, frame_quantities};
+pub(crate) use drills_page::{SURELY, because, guesses, nothing_fits};
+pub use drills_page::{drills_json, drills_page};
+pub use entry_page::{LEAST, LibraryEntry, dose, drill_json, show_json, show_page};
+pub use flight_page::{flight_json, flight_page};
+pub use frame_page::{frame_json, frame_page, frame_quantities};
 pub use handout::{
     Color, Handout, Occasion, Task, contrast, handout, reading_grade, sided, sided_text, with_sides,
 };
@@ -49,13 +52,12 @@ pub use percent::{in_ten, percent};
 pub use picture::picture;
 pub use plan::plan_page;
 pub use plan_json::plan_json;
-pub use progress::{eval_json, eval_page, progress_json, progress_page, progress_picture};
-pub use show::{LEAST, LibraryEntry, dose, drill_json, show_json, show_page};
+pub use progress_page::{eval_json, eval_page, progress_json, progress_page, progress_picture};
 pub use since::{
     lessons_json, lessons_page, look_first_page, numbers_since, numbers_since_json, since_json,
     since_page,
 };
-pub use student::{
+pub use student_pages::{
     checked_page, how_many, last_time, learned_json, learned_line, learned_page, student_json,
     student_page, students_json, students_page,
 };

@@ -1,9 +1,9 @@
 //! A plan for a person.
 
+use super::entry_page::dose;
 use super::page::Page;
 use super::percent::{in_ten, percent};
 use super::sentence::{capital, sentence};
-use super::show::dose;
 use super::titled;
 use super::why::look_line;
 use crate::diagnosis::{Diagnosis, Standing};

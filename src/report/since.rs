@@ -1,7 +1,7 @@
 //! The next check-up against the last.
 
 use super::page::Page;
-use super::student::named;
+use super::student_pages::named;
 use crate::knowledge::KnowledgeBase;
 use crate::measure::Change;
 use crate::records::{

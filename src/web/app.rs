@@ -1,8 +1,8 @@
 //! Everything that a page is made from.
 
 use super::guard::Guard;
-use super::kept::UnfinishedLessons;
-use super::room::ServedLibrary;
+use super::served_library::ServedLibrary;
+use super::unfinished::UnfinishedLessons;
 use crate::records::StorePlace;
 use std::collections::VecDeque;
 use std::net::SocketAddr;

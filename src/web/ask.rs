@@ -1,10 +1,10 @@
 //! What a page asks: all that was said in a lesson, as it stands in its address.
 
 use super::fields::{Fields, Wrong, query};
-use super::kept::is_name;
+use super::not_given;
 use super::on_record::OnRecord;
-use super::room::LibraryState;
-use super::trouble;
+use super::served_library::LibraryState;
+use super::unfinished::is_name;
 use crate::diagnosis::{Answer, CheckUp, Effort, Reported, State, observe};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, Shot, Suits};
 use crate::lesson::{Handed, Lesson};
@@ -377,10 +377,10 @@ impl Ask {
         }
         context
             .check(base)
-            .map_err(|trouble| vec![trouble::no_lesson(&trouble)])?;
+            .map_err(|trouble| vec![not_given::no_lesson(&trouble)])?;
         let mut nobody = |_: &str, _: &[Candidate]| None;
         let mut asked = observe(&readers, &context, &reported, &mut nobody)
-            .map_err(|troubles| trouble::all(base, &troubles))?;
+            .map_err(|troubles| not_given::all(base, &troubles))?;
         if self.all {
             asked.effort = Effort::All;
         }

@@ -1,6 +1,6 @@
 //! A page of the report room as HTML, and what several pages have.
 
-use super::room::LibraryState;
+use super::served_library::LibraryState;
 use crate::report::{Page, PageBlock};
 use maud::{Markup, html};
 

@@ -2,10 +2,10 @@
 
 use super::app::App;
 use super::blocks::blocks;
-use super::library::way_to_change;
-use super::room::LibraryState;
+use super::library_view::way_to_change;
+use super::not_given::NotGiven;
+use super::served_library::LibraryState;
 use super::shell::{self, Here};
-use super::trouble::NotGiven;
 use crate::knowledge::SHIPPED_LAYER;
 use crate::lesson::Lesson;
 use crate::report::{LibraryEntry, show_page};

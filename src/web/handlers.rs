@@ -2,19 +2,19 @@
 
 use super::app::App;
 use super::ask::Ask;
-use super::drills::{self, DrillAsk};
+use super::drills_view::{self, DrillAsk};
 use super::entries;
 use super::fields::Fields;
 use super::gate::refused;
-use super::lesson::{self, Unclear, work_out};
 use super::lesson_view::{self, LessonView};
-use super::library::{self, Came, Filled};
+use super::library_view::{self, Came, Filled};
+use super::not_given::NotGiven;
 use super::on_record::OnRecord;
-use super::plan::{self, Planned};
-use super::room::LibraryState;
+use super::plan_view::{self, Planned};
+use super::served_library::LibraryState;
 use super::shell;
 use super::students;
-use super::trouble::NotGiven;
+use super::worked::{self, Unclear, work_out};
 use crate::authoring::EntryKind;
 use crate::records::{Store, StudentSummary};
 use crate::report::{
@@ -196,7 +196,7 @@ async fn lesson(State(app): Shared, RawQuery(query): RawQuery) -> Response {
 async fn act(State(app): Shared, body: Bytes) -> Response {
     let went = || {
         let fields = Fields::of_body(&body)?;
-        lesson::act(&app, &app.library.room(), &fields)
+        worked::act(&app, &app.library.room(), &fields)
     };
     given(went().map(|address| see_other(&address)))
 }
@@ -235,13 +235,13 @@ async fn planned(
 ) -> Result<(Arc<LibraryState>, Ask, Planned), NotGiven> {
     let (ask, record) = question(app, query).await?;
     let room = app.library.room();
-    let planned = plan::plan(app, &room, &ask, record.as_ref()).await?;
+    let planned = plan_view::plan(app, &room, &ask, record.as_ref()).await?;
     Ok((room, ask, planned))
 }
 
 async fn plan_as_page(State(app): Shared, RawQuery(query): RawQuery) -> Response {
     let made = planned(&app, query.as_deref()).await;
-    paged(made.map(|(room, ask, planned)| plan::page(&room, &ask, &planned, !app.read_only)))
+    paged(made.map(|(room, ask, planned)| plan_view::page(&room, &ask, &planned, !app.read_only)))
 }
 
 async fn plan_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
@@ -264,7 +264,7 @@ async fn keep(State(app): Shared, body: Bytes) -> Response {
             return Ok(see_other(address));
         }
         let (room, ask, planned) = planned(&app, Some(query)).await?;
-        let (handle, lesson) = plan::record(&room, &ask, &planned, fields.one("reason"))?;
+        let (handle, lesson) = plan_view::record(&room, &ask, &planned, fields.one("reason"))?;
         let number = students::keep(&app, &handle, lesson).await?;
         let address = format!("/students/{handle}?saved={number}");
         if saved.len() == REMEMBERED {
@@ -280,7 +280,7 @@ async fn keep(State(app): Shared, body: Bytes) -> Response {
 
 async fn handout_of(app: &Arc<App>, query: Option<&str>) -> Result<(Ask, Handout), NotGiven> {
     let (room, ask, planned) = planned(app, query).await?;
-    let sheet = plan::sheet(&room, &ask, &planned);
+    let sheet = plan_view::sheet(&room, &ask, &planned);
     Ok((ask, sheet))
 }
 
@@ -288,7 +288,7 @@ async fn sheet(State(app): Shared, RawQuery(query): RawQuery) -> Response {
     paged(
         handout_of(&app, query.as_deref())
             .await
-            .map(|(ask, sheet)| plan::sheet_page(&ask, &sheet)),
+            .map(|(ask, sheet)| plan_view::sheet_page(&ask, &sheet)),
     )
 }
 
@@ -325,8 +325,8 @@ async fn drills_as_page(State(app): Shared, RawQuery(query): RawQuery) -> Respon
         let room = app.library.room();
         let ask = DrillAsk::read(&fields(query.as_deref())?)?;
         // Nothing looked for yet is no slip.
-        let found = (!ask.words.is_empty()).then(|| drills::find(&room, &ask));
-        Ok(drills::page(&room, &ask, found))
+        let found = (!ask.words.is_empty()).then(|| drills_view::find(&room, &ask));
+        Ok(drills_view::page(&room, &ask, found))
     };
     paged(page())
 }
@@ -335,7 +335,7 @@ async fn drills_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Respon
     let value = || {
         let room = app.library.room();
         let ask = DrillAsk::read(&fields(query.as_deref())?)?;
-        let found = drills::find(&room, &ask)?;
+        let found = drills_view::find(&room, &ask)?;
         Ok(drills_json(&room.base, &ask.words, &found, false))
     };
     answered(value())
@@ -344,8 +344,8 @@ async fn drills_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Respon
 async fn library_as_page(State(app): Shared, RawQuery(query): RawQuery) -> Response {
     let page = || {
         let diff = fields(query.as_deref())?.one("diff").is_some();
-        let (overlays, _) = library::layers(&app)?;
-        Ok(library::page(&app, &overlays, diff))
+        let (overlays, _) = library_view::layers(&app)?;
+        Ok(library_view::page(&app, &overlays, diff))
     };
     paged(page())
 }
@@ -353,14 +353,14 @@ async fn library_as_page(State(app): Shared, RawQuery(query): RawQuery) -> Respo
 async fn library_as_json(State(app): Shared, RawQuery(query): RawQuery) -> Response {
     let value = || {
         let diff = fields(query.as_deref())?.one("diff").is_some();
-        let (overlays, folders) = library::layers(&app)?;
+        let (overlays, folders) = library_view::layers(&app)?;
         Ok(layers_json(&overlays, &folders, diff))
     };
     answered(value())
 }
 
 fn kind_of(word: &str) -> Result<EntryKind, NotGiven> {
-    library::kind(word).ok_or_else(|| NotGiven::NotThere {
+    library_view::kind(word).ok_or_else(|| NotGiven::NotThere {
         message: format!("\"{word}\" is no sort of entry"),
         help: "add a drill, a fault, a cause, an outcome or a link".to_owned(),
     })
@@ -377,10 +377,10 @@ async fn own_form(
             return Err(NotGiven::ReadOnly);
         }
         let filled = match fields(query.as_deref())?.one("id") {
-            Some(id) => library::opened(&app, &app.library.room().base, kind, id)?,
+            Some(id) => library_view::opened(&app, &app.library.room().base, kind, id)?,
             None => Filled::default(),
         };
-        Ok(library::form(kind, &filled))
+        Ok(library_view::form(kind, &filled))
     };
     paged(page())
 }
@@ -389,11 +389,11 @@ async fn own_taken(State(app): Shared, Path(word): Path<String>, body: Bytes) ->
     let came = || {
         let kind = kind_of(&word)?;
         let given = Fields::of_body(&body)?;
-        let came = library::take(&app, &app.library.room().base, kind, &given)?;
+        let came = library_view::take(&app, &app.library.room().base, kind, &given)?;
         Ok(match came {
             Came::Saved(id) => see_other(&format!("/show/{id}")),
             Came::Form(filled) => {
-                let page = Html(library::form(kind, &filled).into_string());
+                let page = Html(library_view::form(kind, &filled).into_string());
                 (filled.status(), page).into_response()
             }
         })

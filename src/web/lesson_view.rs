@@ -2,11 +2,11 @@
 
 use super::ask::{Ask, CoachStep, Stands};
 use super::blocks::{select, stale};
-use super::kept::UnfinishedLesson;
-use super::lesson::{Unclear, Worked, may_mean};
 use super::on_record::OnRecord;
-use super::room::LibraryState;
+use super::served_library::LibraryState;
 use super::shell::{self, Here};
+use super::unfinished::UnfinishedLesson;
+use super::worked::{Unclear, Worked, may_mean};
 use crate::diagnosis::{
     AccountsFor, Answer, Behind, Diagnosis, NextLook, Observation, RankedCause, Standing, State,
 };

@@ -6,9 +6,9 @@
 use super::app::App;
 use super::blocks::{blocks, select};
 use super::fields::{Fields, Wrong};
+use super::not_given::NotGiven;
 use super::on_record::OnRecord;
 use super::shell::{self, Here};
-use super::trouble::NotGiven;
 use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Suits};
 use crate::lesson::Handed;
 use crate::records::{

@@ -4,7 +4,7 @@
 use super::handout::{INK, PAPER, SHADE, html_escaped as escaped, sided_text};
 use super::page::{Narrow, Page};
 use super::percent::in_ten;
-use super::student::{how_many, named};
+use super::student_pages::{how_many, named};
 use crate::knowledge::KnowledgeBase;
 use crate::measure::{BallCount, count_change, reading_change, wilson};
 use crate::records::{Evaluation, History, LessonRecord, Rate, Tally};

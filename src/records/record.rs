@@ -1,10 +1,10 @@
 //! Records as they lie in the tables.
 
 use super::error::StoreError;
-use super::lesson::LessonRecord;
+use super::lesson_record::LessonRecord;
 use super::outcome::Outcome;
 use super::sql;
-use super::student::Student;
+use super::student_record::Student;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use sqlx::{AnyConnection, Row};

@@ -10,12 +10,12 @@
 //! [`face_to_path`]. Every number carries a range; what is not said comes from [`Club`].
 
 use super::arc;
-use super::impact::{FACE_SHARE, face_share, face_to_path, reachable, tilt};
-use super::number::Number;
+use super::collision::{FACE_SHARE, face_share, face_to_path, reachable, tilt};
 use super::range::Range;
 use super::strike::{
     Caveat, Club, Contradiction, Curve, Flight, FlightError, ObservedStrike, StrikeSpot,
 };
+use super::strike_number::Number;
 
 /// A curve of no stated size is taken as a face four degrees from the path, between two and eight: a
 /// mild and a wild one. Our choice.

@@ -2,7 +2,7 @@
 
 use super::handout::{INK, PAPER, SHADE, html_escaped as escaped};
 use super::page::Page;
-use super::student::named;
+use super::student_pages::named;
 use crate::knowledge::KnowledgeBase;
 use crate::measure::{
     BallCount, Change, Flight, FlightError, ShotTable, Summary, Verdict, balls_needed,

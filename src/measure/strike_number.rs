@@ -107,7 +107,7 @@ impl Number {
     }
 
     /// The least and the most that a strike can have, wide enough for a beginner: what lies outside is
-    /// a slip of the pen. The share's are those measured (see [`super::impact::FACE_SHARE`]).
+    /// a slip of the pen. The share's are those measured (see [`super::collision::FACE_SHARE`]).
     #[must_use]
     pub fn possible(self) -> [f64; 2] {
         match self {
@@ -115,7 +115,7 @@ impl Number {
             Self::Tilt => [-80.0, 80.0],
             Self::Attack => [-30.0, 30.0],
             Self::Loft => [-5.0, 75.0],
-            Self::FaceShare => super::impact::FACE_SHARE,
+            Self::FaceShare => super::collision::FACE_SHARE,
             Self::LowPoint => [-60.0, 60.0],
             Self::Plane => [20.0, 85.0],
             Self::Slope => [-30.0, 30.0],

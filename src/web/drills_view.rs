@@ -3,9 +3,9 @@
 use super::ask::{hand, listed, things, whole};
 use super::blocks::blocks;
 use super::fields::{Fields, Wrong};
-use super::room::LibraryState;
+use super::not_given::{self, NotGiven};
+use super::served_library::LibraryState;
 use super::shell::{self, Here};
-use super::trouble::{self, NotGiven};
 use crate::diagnosis::makes_likely;
 use crate::knowledge::{ConditionKey, Level, Place, RemedyKind, Rung, Shot, Suits};
 use crate::lesson::Lesson;
@@ -111,10 +111,10 @@ pub(super) fn find(room: &LibraryState, ask: &DrillAsk) -> Result<Found, NotGive
     let likely = |typed: &[(ConditionKey, f64)]| makes_likely(&room.base, &ask.lesson, typed);
     let index = room
         .index()
-        .map_err(|error| trouble::not_searched(&error))?;
+        .map_err(|error| not_given::not_searched(&error))?;
     index
         .search(&room.base, &query, &likely)
-        .map_err(|error| trouble::not_searched(&error))
+        .map_err(|error| not_given::not_searched(&error))
 }
 
 /// The search as a page.

@@ -3,8 +3,8 @@
 use super::app::App;
 use super::blocks::{blocks, stale};
 use super::fields::Fields;
+use super::not_given::NotGiven;
 use super::shell::{self, Here};
-use super::trouble::NotGiven;
 use crate::authoring::{
     Checked, Draft, DraftError, EntryInFile, EntryKind, Field, Guide, Over, Overlay, OwnError,
     OwnLibrary, Takes, fields, overlays, sha256,

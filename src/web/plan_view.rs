@@ -5,12 +5,12 @@ use super::app::App;
 use super::ask::Ask;
 use super::blocks::{blocks, select};
 use super::fields::Wrong;
-use super::lesson::{Worked, work_out};
+use super::not_given::{self, NotGiven};
 use super::on_record::OnRecord;
-use super::room::LibraryState;
+use super::served_library::LibraryState;
 use super::shell::{self, Here};
 use super::students::today;
-use super::trouble::{self, NotGiven};
+use super::worked::{Worked, work_out};
 use crate::diagnosis::clears_together;
 use crate::knowledge::{Level, Place, Suits};
 use crate::plan::{Plan, PlanOptions, make_plan};
@@ -44,7 +44,7 @@ pub(super) async fn plan(
         ..ask.options.clone()
     };
     let plan = make_plan(&worked.base, &worked.diagnosis, &*clears, &options)
-        .map_err(|error| trouble::not_planned(&error))?;
+        .map_err(|error| not_given::not_planned(&error))?;
     drop(clears);
     Ok(Planned { worked, plan })
 }

@@ -24,6 +24,15 @@ pub(crate) struct Item {
     pub hard: bool,
     /// Items that must be chosen too.
     pub after: Vec<usize>,
+    /// Whether it may be chosen without any effect, since a hard item may be refused without it.
+    pub warms: bool,
+}
+
+impl Item {
+    /// Whether it has an effect on any priority.
+    pub(crate) fn works(&self) -> bool {
+        self.effects.iter().any(|effect| *effect > 0.0)
+    }
 }
 
 /// What to choose from, and within what.
@@ -94,10 +103,11 @@ impl Problem {
         search.best
     }
 
-    /// Every item worth choosing for itself, with all that must come with it, most promising first.
+    /// Every item worth choosing for itself, with all that must come with it, most promising first;
+    /// what only warms comes last, and so is tried where nothing else is accepted.
     fn units(&self) -> Vec<Unit> {
         let mut units: Vec<Unit> = (0..self.items.len())
-            .filter(|item| self.items[*item].effects.iter().any(|effect| *effect > 0.0))
+            .filter(|item| self.items[*item].works() || self.items[*item].warms)
             .map(|item| Unit {
                 item,
                 members: self.closure(item),

@@ -221,17 +221,22 @@ impl Room<'_> {
             .map(|treats| treats.condition)
             .filter(|condition| chosen.priorities.contains(condition))
             .collect();
+        // What is known already and works on nothing is done again to be warm for what comes after it.
+        let warms = works_on.is_empty();
         let opens: Vec<DrillKey> = chosen
             .drills
             .iter()
             .copied()
-            .filter(|other| self.first(*other).any(|first| first == key))
+            .filter(|other| {
+                self.first(*other).any(|first| first == key)
+                    || (warms && self.comes_after(*other, key))
+            })
             .collect();
         let without: Vec<DrillKey> = chosen
             .drills
             .iter()
             .copied()
-            .filter(|other| !self.needs(*other, key))
+            .filter(|other| !(self.needs(*other, key) || warms && opens.contains(other)))
             .collect();
         let skipping_costs = (chosen.value - self.value(chosen, &without)).max(0.0);
         Step {

@@ -247,8 +247,16 @@ impl Room<'_> {
         };
         let easy = easy_before(frame);
         let allowed = |items: &[usize]| {
+            // What works on nothing is there for something that does and comes after it.
+            let working = items.iter().filter(|item| problem.items[**item].works());
+            let wanted = items.iter().all(|first| {
+                problem.items[*first].works()
+                    || working
+                        .clone()
+                        .any(|item| self.comes_after(drills[*item], drills[*first]))
+            });
             let set: Vec<DrillKey> = items.iter().map(|item| drills[*item]).collect();
-            in_order(&self.placed(&set, &priorities), easy).is_some()
+            wanted && in_order(&self.placed(&set, &priorities), easy).is_some()
         };
         let Choice { items, value, .. } = problem.solve(floor, &allowed);
         (!items.is_empty()).then(|| Chosen {
@@ -259,7 +267,8 @@ impl Room<'_> {
         })
     }
 
-    /// Drills that fit and work on a priority, with all that must come before them, by key.
+    /// Drills that fit and work on a priority, with all that comes before them, by key. What is known from
+    /// earlier lessons need not be done again, and may be, where a full swing wants a warmer body.
     pub(super) fn candidates(&self, priorities: &[ConditionKey]) -> Vec<DrillKey> {
         let mut found = BTreeSet::new();
         let mut queue: Vec<DrillKey> = self
@@ -274,10 +283,17 @@ impl Room<'_> {
             .collect();
         while let Some(key) = queue.pop() {
             if found.insert(key) {
-                queue.extend(self.first(key));
+                queue.extend(&self.base.drill(key).after);
             }
         }
+        found.retain(|key| self.fit.verdict(*key).is_none());
         found.into_iter().collect()
+    }
+
+    /// Whether the library puts `first` before `drill`, known from earlier lessons or not.
+    pub(super) fn comes_after(&self, drill: DrillKey, first: DrillKey) -> bool {
+        let mut before = self.base.drill(drill).after.iter();
+        before.any(|key| *key == first || self.comes_after(*key, first))
     }
 
     /// What has to come before a drill in the same lesson.
@@ -301,15 +317,17 @@ impl Room<'_> {
         for (effect, priority) in effects.iter_mut().zip(priorities) {
             *effect = drill.effect_on(*priority);
         }
+        let hard = needs_warm_body(drill);
         Item {
             rung: drill.rung as usize,
             minutes: drill.minutes(),
             effects,
-            hard: needs_warm_body(drill),
+            hard,
             after: self
                 .first(key)
                 .filter_map(|first| drills.binary_search(&first).ok())
                 .collect(),
+            warms: !hard && !self.known.is_empty(),
         }
     }
 

@@ -30,6 +30,7 @@ fn problem(rng: &mut Pcg64Mcg, items: usize, priorities: usize, hard: bool) -> P
                 effects,
                 hard: hard && rung >= 3,
                 after,
+                warms: false,
             }
         })
         .collect();
@@ -184,6 +185,7 @@ fn two_starts_that_cover_for_each_other_are_taken_together() {
         effects,
         hard: false,
         after: Vec::new(),
+        warms: false,
     };
     let problem = Problem {
         items: vec![item([0.8, 0.0]), item([0.0, 0.8])],

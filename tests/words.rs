@@ -6,7 +6,7 @@ mod body;
 use fairwhy::diagnosis::{Asked, Heard, Reported, State, observe};
 use fairwhy::knowledge::{KnowledgeBase, Strictness, folder, load, shipped};
 use fairwhy::lesson::Lesson;
-use fairwhy::words::{BodyReader, Reader, Readers};
+use fairwhy::words::{BodyReader, Reader, Readers, Reading, Said};
 use serde::Deserialize;
 use std::path::Path;
 
@@ -473,4 +473,101 @@ mod nothing_is_lost {
         };
         TestRunner::new(config).run(&text(), run).unwrap();
     }
+}
+
+/// What a clause means alone, by its findings; none where part of it is not understood.
+fn meant(base: &KnowledgeBase, reader: &Reader, text: &str) -> Option<Vec<(String, Said)>> {
+    let note = reader.note(text, &Lesson::default(), &[]);
+    let findings = note.findings.iter().map(|finding| match finding.reading {
+        Reading::Clear { condition, .. } => {
+            Some((base.condition(condition).id.clone(), finding.said))
+        }
+        _ => None,
+    });
+    let whole = note.not_understood.is_empty();
+    findings.collect::<Option<Vec<_>>>().filter(|_| whole)
+}
+
+/// When, how often, how badly and where something happens is no part of what it is.
+#[test]
+fn what_stands_beside_a_name_changes_nothing() {
+    let base = base();
+    let reader = Reader::new(&base);
+    let ways = base.conditions.iter().flat_map(|condition| {
+        let said = std::iter::once(&condition.name).chain(condition.aliases.iter().take(6));
+        said.map(move |said| (&condition.id, said.to_lowercase()))
+    });
+    let beside: [fn(&str) -> String; 6] = [
+        |said| format!("still {said}"),
+        |said| format!("massive {said} every time"),
+        |said| format!("{said} under pressure"),
+        |said| format!("the odd {said} on the course"),
+        |said| format!("sometimes {said}"),
+        |said| format!("I saw {said} again last week"),
+    ];
+    let (mut asked, mut other) = (0, Vec::new());
+    for (number, (id, said)) in ways.step_by(11).enumerate() {
+        let alone = meant(&base, &reader, &said);
+        if !alone.is_some_and(|found| matches!(&found[..], [(one, Said::Seen)] if one == id)) {
+            continue;
+        }
+        asked += 1;
+        let text = beside[number % beside.len()](&said);
+        let with = meant(&base, &reader, &text);
+        if !with.is_some_and(|found| matches!(&found[..], [(one, _)] if one == id)) {
+            other.push(text);
+        }
+    }
+    // Some ways of saying are of two entries, and one word more tips the scale.
+    assert!(
+        asked > 100 && other.len() * 25 < asked,
+        "{asked}: {other:?}"
+    );
+}
+
+/// Of too little of something, that there is hardly any of it is a report, and that there is no lack of it none.
+#[test]
+fn little_of_something_is_not_its_denial() {
+    let base = base();
+    let reader = Reader::new(&base);
+    let state = |text: &str, id: &str| {
+        let found = meant(&base, &reader, text).unwrap_or_default();
+        let one = found.into_iter().find(|(one, _)| one == id);
+        one.map(|(_, said)| said)
+    };
+    let hinge = "too-little-wrist-hinge";
+    assert_eq!(state("barely any hinge", hinge), Some(Said::Seen));
+    assert_eq!(state("wrists hardly set at all", hinge), Some(Said::Seen));
+    assert_eq!(
+        state("not too little wrist hinge", hinge),
+        Some(Said::NotSeen)
+    );
+    let turn = "shoulder-turn-too-short";
+    assert_eq!(
+        state("shoulder turn isn't short", turn),
+        Some(Said::NotSeen)
+    );
+    assert_eq!(
+        state("no shoulder turn to speak of", turn),
+        Some(Said::Seen)
+    );
+}
+
+/// A bare denial is of what was said before it, and no finding of its own.
+#[test]
+fn a_bare_denial_means_nothing_alone() {
+    let base = base();
+    let reader = Reader::new(&base);
+    let note = reader.note("thinks he slices but he isn't", &Lesson::default(), &[]);
+    assert!(
+        note.findings
+            .iter()
+            .all(|finding| finding.said == Said::NotSeen),
+        "{note:?}"
+    );
+    let contrary = read(&base, &reader, "wrist flat, no cup").expect("no contradiction");
+    assert!(contrary.observations.iter().all(|seen| {
+        let id = &base.condition(seen.condition).id;
+        id != "lead-wrist-cupped-at-top" || seen.state == State::NotSeen
+    }));
 }

@@ -143,6 +143,17 @@ pub(super) fn settle(base: &KnowledgeBase, lesson: &Lesson, phrases: &mut [Phras
         if !phrase.open.is_empty() && phrase.meanings.iter().any(|(key, _)| !said(*key)) {
             phrase.meanings.retain(|(key, _)| !said(*key));
         }
+        // Nor does anybody mean what the same note says the contrary of.
+        let denied = phrase.state == State::NotSeen;
+        let contrary = |key: ConditionKey| {
+            others().any(|other| {
+                matches!(other.meanings[..], [(said, _)] if said == key)
+                    && (other.state == State::NotSeen) != denied
+            })
+        };
+        if phrase.meanings.iter().any(|(key, _)| !contrary(*key)) {
+            phrase.meanings.retain(|(key, _)| !contrary(*key));
+        }
         let company: Vec<Observation> = others().filter_map(Phrase::observation).collect();
         if company.is_empty() {
             continue;

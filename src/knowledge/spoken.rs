@@ -236,6 +236,14 @@ pub enum WordUse {
     FlightBeside,
     /// Of an occasion, not of a finding: `when`, `under pressure`.
     Occasion,
+    /// Says when or how often something happens, and not what: `every time`.
+    HowOften,
+    /// Says how bad something is, and not what: `massive`.
+    HowBad,
+    /// In the name of an entry, makes it one of too little of something: `lack of`.
+    LackName,
+    /// Says that there is little of something: `restricted`.
+    Lack,
     /// Of now, against a past: `now`.
     Now,
     /// May stand between a quantity and its number: `about`.

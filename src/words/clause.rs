@@ -6,7 +6,7 @@ use super::phrases::{Found, number_of};
 use super::pieces::{Mark, Piece, pieces};
 use super::reader::Reader;
 use super::tables::Effect;
-use super::term::{Cutter, Term};
+use super::term::{Cutter, Term, TextId};
 use crate::knowledge::{Denies, FactKey};
 use std::ops::Range;
 
@@ -70,22 +70,24 @@ impl Reader {
             }
             let terms = joined_numbers(split_numbers(terms, cutter));
             let terms = self.split_unknown(terms, cutter);
-            self.cut_piece(piece, &terms, &mut clauses);
+            self.cut_piece(cutter, piece, &terms, &mut clauses);
         }
         clauses
     }
 
     /// Cuts a piece at the words that part.
-    fn cut_piece(&self, piece: Piece, terms: &[Term], clauses: &mut Vec<Clause>) {
-        let mut cuts: Vec<(usize, bool)> = vec![(0, false)];
-        for found in self.tables.parts.all(&self.trade, terms) {
-            match cuts.last_mut() {
-                Some(last) if last.0 == found.from => last.1 = found.what,
-                _ => cuts.push((found.from, found.what)),
-            }
-        }
-        self.cut_behind_praise(terms, &mut cuts);
-        self.join_empty(terms, &mut cuts);
+    fn cut_piece(
+        &self,
+        cutter: &mut Cutter,
+        piece: Piece,
+        terms: &[Term],
+        clauses: &mut Vec<Clause>,
+    ) {
+        let cuts = if self.is_one_saying(cutter, terms) {
+            vec![(0, false)]
+        } else {
+            self.cuts(terms)
+        };
         let mut whole: Vec<(Range<usize>, bool)> = Vec::new();
         for (number, (from, occasion)) in cuts.iter().enumerate() {
             let end = cuts.get(number + 1).map_or(terms.len(), |next| next.0);
@@ -112,6 +114,29 @@ impl Reader {
             };
             clauses.push(self.clause_of(start..end.max(start), own, mark, *occasion));
         }
+    }
+
+    /// Where a piece is cut, and whether what begins there is an occasion.
+    fn cuts(&self, terms: &[Term]) -> Vec<(usize, bool)> {
+        let mut cuts: Vec<(usize, bool)> = vec![(0, false)];
+        for found in self.tables.parts.all(&self.trade, terms) {
+            match cuts.last_mut() {
+                Some(last) if last.0 == found.from => last.1 = found.what,
+                _ => cuts.push((found.from, found.what)),
+            }
+        }
+        self.cut_behind_praise(terms, &mut cuts);
+        self.join_empty(terms, &mut cuts);
+        cuts
+    }
+
+    /// Whether a whole piece is an alias in which a word stands that parts elsewhere: `straight but short`.
+    fn is_one_saying(&self, cutter: &mut Cutter, terms: &[Term]) -> bool {
+        let words: Vec<TextId> = terms.iter().map(|term| cutter.id(&term.word)).collect();
+        let sayings = self
+            .sayings
+            .as_written(cutter, &words, |saying| self.text_of(saying));
+        !sayings.is_empty()
     }
 
     /// `hips turn plenty though`: a word that parts, with nothing behind it, parts nothing.

@@ -72,9 +72,16 @@ impl Sayings {
     ) -> Vec<Saying> {
         let stems = bare(cutter, words);
         let mut found = self.under(self.hash(cutter, &stems));
+        let typed: Vec<TextId> = words.iter().map(|word| cutter.stem_id(*word)).collect();
         found.retain(|saying| {
             let words = cutter.words(text(*saying));
+            // All but one word of `lean on it` is small, and makes it what it is: `leaning back` is not that.
+            let whole = |cutter: &mut Cutter| {
+                let stems = words.iter().map(|word| cutter.stem_id(*word));
+                stems.eq(typed.iter().copied())
+            };
             bare(cutter, &words) == stems
+                && (stems.len() > 1 || words.len() < 3 || saying.form == 0 || whole(cutter))
         });
         found
     }

@@ -19,6 +19,7 @@ mod note;
 mod number;
 mod phrases;
 mod pieces;
+mod plainly;
 pub(crate) mod reader;
 mod readers;
 mod spans;

@@ -309,10 +309,11 @@ impl Reader {
             .list(WordUse::Negation)
             .filter_map(|word| lexicon.key(&cutter.stem(word)))
             .collect();
+        let tables = Tables::new(cutter, &trade, base);
         let mut reader = Self {
             trade,
             flights: Flights::new(base),
-            tables: Tables::new(cutter, base),
+            tables,
             ids: FastMap::default(),
             sayings: Sayings::default(),
             shots: base.conditions.iter().map(|c| c.shots.clone()).collect(),
@@ -643,7 +644,7 @@ impl Reader {
         }
     }
 
-    fn read_exactly(
+    pub(super) fn read_exactly(
         &self,
         cutter: &mut Cutter,
         terms: &[Term],
@@ -1152,7 +1153,7 @@ impl Reader {
 }
 
 /// The stages of the motion that words name, such as `at the top`.
-fn stages_said(trade: &Trade, terms: &[Term]) -> Vec<Stage> {
+pub(super) fn stages_said(trade: &Trade, terms: &[Term]) -> Vec<Stage> {
     let stages = terms.iter().flat_map(|term| trade.stages(&term.word));
     stages.copied().collect()
 }

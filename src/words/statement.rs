@@ -86,7 +86,15 @@ impl Reader {
             statement.aside[found.from..found.to].fill(true);
         }
         overridden(cutter, clause, overrides, &mut statement);
-        self.find_spans(cutter, text, clause, circumstances, &mut statement);
+        let plain = self.plainly(cutter, clause, circumstances);
+        if let Some((span, says)) = plain.filter(|_| statement.spans.is_empty()) {
+            statement.aside = says.iter().map(|says| !says).collect();
+            statement.stated.clear();
+            statement.weights = vec![0.0; says.len()];
+            statement.spans.push(span);
+        } else {
+            self.find_spans(cutter, text, clause, circumstances, &mut statement);
+        }
         self.judge(clause, circumstances, &mut statement);
     }
 
@@ -218,11 +226,20 @@ impl Reader {
 
     /// Whether a clause has a word of its own, beside small words and those of denial and doubt.
     fn says_something(&self, clause: &Clause, aside: &[bool]) -> bool {
+        let denies = |at: usize| {
+            clause.effects.iter().any(|effect| {
+                (effect.from..effect.to).contains(&at)
+                    && !matches!(
+                        effect.what,
+                        Effect::Denies(Denies::Sound) | Effect::HedgesNext
+                    )
+            })
+        };
         let own = |(at, term): (usize, &Term)| {
             let small = self.trade.is_filler(&term.word)
                 || self.trade.is(WordUse::Negation, &term.word)
                 || self.trade.is(WordUse::Subject, &term.word);
-            !small && !aside[at]
+            !small && !aside[at] && !denies(at)
         };
         clause.terms.iter().enumerate().any(own)
     }
@@ -326,7 +343,7 @@ impl Reader {
                 }
             }
             let scope = self.scope(clause, statement, &denials, number);
-            let denied = sound || scope == Scope::Denied;
+            let denied = sound || scope == Scope::Denied && !self.denies_enough(clause, span);
             let least = match (sound, denied, clause.occasion) {
                 (true, ..) => BESIDE_PRAISE,
                 // What is told of an occasion is a finding only when it is named.
@@ -431,6 +448,21 @@ impl Reader {
             (false, true) => Scope::Unclear,
             (false, false) => Scope::Stands,
         }
+    }
+
+    /// Whether what a denial leaves is the fault: of too little hinge `barely any hinge` is a report, since
+    /// nothing but the denial says that there is little of it.
+    fn denies_enough(&self, clause: &Clause, span: &Span) -> bool {
+        let Reading::Clear {
+            condition,
+            by: ReadBy::Words | ReadBy::Company,
+            ..
+        } = &span.reading
+        else {
+            return false;
+        };
+        let lack = |term: &Term| self.trade.is(WordUse::Lack, &term.word);
+        self.tables.lacks[condition.0] && !clause.terms.iter().any(lack)
     }
 
     /// Whether anything from a term on says something.

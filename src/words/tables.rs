@@ -3,6 +3,7 @@
 use super::number::Numbers;
 use super::phrases::Phrases;
 use super::term::Cutter;
+use super::trade::Trade;
 use crate::knowledge::{ConditionKey, Denies, FactKey, KnowledgeBase, TopicText, WordUse};
 use crate::lesson::Handed;
 
@@ -24,6 +25,10 @@ pub(super) struct Tables {
     pub(super) effects: Phrases<Effect>,
     pub(super) parts: Phrases<bool>,
     pub(super) facts: Phrases<FactKey>,
+    pub(super) how_often: Phrases<()>,
+    pub(super) how_bad: Phrases<()>,
+    /// Whether an entry is one of too little of something, by key.
+    pub(super) lacks: Vec<bool>,
     pub(super) topics: Phrases<usize>,
     pub(super) stated: Phrases<usize>,
     pub(super) rules_out: Vec<Vec<ConditionKey>>,
@@ -34,7 +39,7 @@ pub(super) struct Tables {
 }
 
 impl Tables {
-    pub(super) fn new(cutter: &mut Cutter, base: &KnowledgeBase) -> Self {
+    pub(super) fn new(cutter: &mut Cutter, trade: &Trade, base: &KnowledgeBase) -> Self {
         let spoken = &base.spoken;
         let mut effects: Vec<(&str, Effect)> = Vec::new();
         for text in &spoken.denials {
@@ -75,11 +80,16 @@ impl Tables {
                 })
                 .collect::<Vec<_>>()
         };
+        let lack = Phrases::new(cutter, false, of(WordUse::LackName).map(|say| (say, ())));
+        let lacks = named(cutter, trade, base, &lack);
         let hand = |hand: Handed| base.find_fact(&format!("handed-{}", hand.as_str()));
         Self {
             effects: Phrases::new(cutter, false, effects),
             parts: Phrases::new(cutter, false, parts),
             facts: Phrases::new(cutter, true, facts),
+            how_often: Phrases::new(cutter, false, of(WordUse::HowOften).map(|say| (say, ()))),
+            how_bad: Phrases::new(cutter, false, of(WordUse::HowBad).map(|say| (say, ()))),
+            lacks,
             topics: Phrases::new(cutter, true, say(|topic| &topic.say)),
             stated: Phrases::new(cutter, true, say(|topic| &topic.stated)),
             rules_out: spoken
@@ -89,7 +99,7 @@ impl Tables {
                     topic
                         .rules_out
                         .iter()
-                        .filter_map(|id| base.find(id))
+                        .flat_map(|id| base.find(id))
                         .collect()
                 })
                 .collect(),
@@ -107,4 +117,18 @@ impl Tables {
             hands: [hand(Handed::Right), hand(Handed::Left)],
         }
     }
+}
+
+/// Which entries have one of some phrases in their name, by key.
+fn named(
+    cutter: &mut Cutter,
+    trade: &Trade,
+    base: &KnowledgeBase,
+    phrases: &Phrases<()>,
+) -> Vec<bool> {
+    let names = base.conditions.iter().map(|condition| {
+        let name = cutter.cut(&condition.name);
+        !phrases.all(trade, &name).is_empty()
+    });
+    names.collect()
 }

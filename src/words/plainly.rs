@@ -1,0 +1,155 @@
+//! A clause that is a name or an alias word for word, but for when, how often, how badly and with what.
+//!
+//! `stalls under pressure`, `the odd big hook with the driver`: what stands beside the words of the library
+//! changes neither what they mean nor whose words they are. Free words (`spans.rs`, `whole.rs`) weigh every
+//! word of a clause, and what says nothing about the fault would lead them astray.
+
+use super::clause::Clause;
+use super::phrases::Found;
+use super::reader::{Reader, Reading, hinted_shots, stages_said};
+use super::spans::Span;
+use super::tables::Effect;
+use super::term::{Cutter, Term, TextId};
+use crate::knowledge::{Denies, WordUse};
+use crate::lesson::Lesson;
+
+/// What a term may say beside a finding.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum SaidBeside {
+    Nothing,
+    HowOften,
+    HowBad,
+    /// With which club, where, who: what is told as a fact.
+    Told,
+}
+
+/// What may be left out, the least first: `big draw` and `driver too steep` are aliases with such words.
+const LEFT_OUT: [&[SaidBeside]; 5] = [
+    &[],
+    &[SaidBeside::HowOften],
+    &[SaidBeside::HowOften, SaidBeside::HowBad],
+    &[SaidBeside::HowOften, SaidBeside::Told],
+    &[SaidBeside::HowOften, SaidBeside::HowBad, SaidBeside::Told],
+];
+
+impl Reader {
+    /// The finding that such a clause is, and which of its terms say it.
+    pub(super) fn plainly(
+        &self,
+        cutter: &mut Cutter,
+        clause: &Clause,
+        circumstances: &Lesson,
+    ) -> Option<(Span, Vec<bool>)> {
+        let believes = |effect: &Found<Effect>| effect.what == Effect::Believes;
+        if clause.occasion || clause.effects.iter().any(believes) {
+            return None;
+        }
+        let beside = self.said_beside(clause);
+        let mut tried = usize::MAX;
+        for left_out in LEFT_OUT {
+            let says: Vec<bool> = beside.iter().map(|what| !left_out.contains(what)).collect();
+            let core: Vec<Term> = clause
+                .terms
+                .iter()
+                .zip(&says)
+                .filter(|(_, says)| **says)
+                .map(|(term, _)| term.clone())
+                .collect();
+            let small = |term: &Term| self.trade.is_filler(&term.word);
+            if core.len() == tried || core.iter().all(small) {
+                continue;
+            }
+            tried = core.len();
+            if let Some(reading) = self.word_for_word(cutter, clause, &core, circumstances) {
+                return Some((plain_span(reading, &says)?, says));
+            }
+        }
+        None
+    }
+
+    /// What some terms of a clause are as a name or an alias, settled where two entries share it by what
+    /// the clause says of stage and shot.
+    fn word_for_word(
+        &self,
+        cutter: &mut Cutter,
+        clause: &Clause,
+        core: &[Term],
+        circumstances: &Lesson,
+    ) -> Option<Reading> {
+        let shot =
+            circumstances
+                .shot
+                .or_else(|| match hinted_shots(&self.trade, &clause.terms)[..] {
+                    [hinted] => Some(hinted),
+                    _ => None,
+                });
+        let reading = self
+            .read_exactly(cutter, core, circumstances, shot)
+            .or_else(|| self.read_exactly(cutter, core, circumstances, circumstances.shot))?;
+        if !matches!(reading, Reading::Several(_)) {
+            return Some(reading);
+        }
+        let words: Vec<TextId> = core.iter().map(|term| cutter.id(&term.word)).collect();
+        let stages = stages_said(&self.trade, &clause.terms);
+        let settled = self.read_sayings(cutter, &words, &clause.terms, &stages, shot);
+        Some(settled.unwrap_or(reading))
+    }
+
+    /// What each term of a clause says beside a finding.
+    fn said_beside(&self, clause: &Clause) -> Vec<SaidBeside> {
+        let terms = &clause.terms;
+        let mut beside: Vec<SaidBeside> = terms
+            .iter()
+            .map(|term| {
+                if !self.trade.hints(&term.word).is_empty() {
+                    SaidBeside::Told
+                } else if self.trade.is(WordUse::Subject, &term.word) {
+                    SaidBeside::HowOften
+                } else {
+                    SaidBeside::Nothing
+                }
+            })
+            .collect();
+        for fact in &clause.facts {
+            beside[fact.from..fact.to].fill(SaidBeside::Told);
+        }
+        for found in self.tables.how_bad.all(&self.trade, terms) {
+            beside[found.from..found.to].fill(SaidBeside::HowBad);
+        }
+        for found in self.tables.how_often.all(&self.trade, terms) {
+            beside[found.from..found.to].fill(SaidBeside::HowOften);
+        }
+        for effect in &clause.effects {
+            // `little wrist hinge` is no hinge that is slight.
+            let lack = |term: &Term| self.trade.is(WordUse::Lack, &term.word);
+            if matches!(effect.what, Effect::Hedges | Effect::HedgesNext)
+                && !terms[effect.from..effect.to].iter().any(lack)
+            {
+                beside[effect.from..effect.to].fill(SaidBeside::HowOften);
+            }
+            // `saw no shaft lean`: the `no` is the alias's own.
+            let last = effect.to - 1;
+            if effect.what == Effect::Denies(Denies::Ahead)
+                && self.trade.is(WordUse::Negation, &terms[last].word)
+            {
+                beside[effect.from..last].fill(SaidBeside::HowOften);
+            }
+        }
+        if let Some((_, terms)) = &clause.count {
+            beside[terms.clone()].fill(SaidBeside::HowOften);
+        }
+        beside
+    }
+}
+
+/// The stretch from the first to the last term that says it.
+fn plain_span(reading: Reading, says: &[bool]) -> Option<Span> {
+    Some(Span {
+        from: says.iter().position(|says| *says)?,
+        to: says.iter().rposition(|says| *says)? + 1,
+        reading,
+        score: 1.0,
+        denied: false,
+        adjective: false,
+    })
+}

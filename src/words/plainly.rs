@@ -12,6 +12,7 @@ use super::tables::Effect;
 use super::term::{Cutter, Term, TextId};
 use crate::knowledge::{Denies, WordUse};
 use crate::lesson::Lesson;
+use std::ops::Range;
 
 /// What a term may say beside a finding.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -100,15 +101,7 @@ impl Reader {
         let terms = &clause.terms;
         let mut beside: Vec<SaidBeside> = terms
             .iter()
-            .map(|term| {
-                if !self.trade.hints(&term.word).is_empty() {
-                    SaidBeside::Told
-                } else if self.trade.is(WordUse::Subject, &term.word) {
-                    SaidBeside::HowOften
-                } else {
-                    SaidBeside::Nothing
-                }
-            })
+            .map(|term| self.beside_by_itself(term))
             .collect();
         for fact in &clause.facts {
             beside[fact.from..fact.to].fill(SaidBeside::Told);
@@ -119,26 +112,47 @@ impl Reader {
         for found in self.tables.how_often.all(&self.trade, terms) {
             beside[found.from..found.to].fill(SaidBeside::HowOften);
         }
-        for effect in &clause.effects {
-            // `little wrist hinge` is no hinge that is slight.
-            let lack = |term: &Term| self.trade.is(WordUse::Lack, &term.word);
-            if matches!(effect.what, Effect::Hedges | Effect::HedgesNext)
-                && !terms[effect.from..effect.to].iter().any(lack)
-            {
-                beside[effect.from..effect.to].fill(SaidBeside::HowOften);
-            }
-            // `saw no shaft lean`: the `no` is the alias's own.
-            let last = effect.to - 1;
-            if effect.what == Effect::Denies(Denies::Ahead)
-                && self.trade.is(WordUse::Negation, &terms[last].word)
-            {
-                beside[effect.from..last].fill(SaidBeside::HowOften);
-            }
-        }
-        if let Some((_, terms)) = &clause.count {
-            beside[terms.clone()].fill(SaidBeside::HowOften);
+        let effects = clause.effects.iter();
+        let counts = clause.count.iter().map(|(_, terms)| terms.clone());
+        for at in effects
+            .map(|effect| self.no_part(effect, terms))
+            .chain(counts)
+        {
+            beside[at].fill(SaidBeside::HowOften);
         }
         beside
+    }
+
+    /// What a single term says beside a finding.
+    fn beside_by_itself(&self, term: &Term) -> SaidBeside {
+        if !self.trade.hints(&term.word).is_empty() {
+            SaidBeside::Told
+        } else if self.trade.is(WordUse::Subject, &term.word) {
+            SaidBeside::HowOften
+        } else {
+            SaidBeside::Nothing
+        }
+    }
+
+    /// Which terms of denial or doubt are no part of how a finding is said.
+    fn no_part(&self, effect: &Found<Effect>, terms: &[Term]) -> Range<usize> {
+        // `little wrist hinge` is no hinge that is slight.
+        let lack = |term: &Term| self.trade.is(WordUse::Lack, &term.word);
+        let last = effect.to - 1;
+        match effect.what {
+            Effect::Hedges | Effect::HedgesNext
+                if !terms[effect.from..effect.to].iter().any(lack) =>
+            {
+                effect.from..effect.to
+            }
+            // `saw no shaft lean`: the `no` is the alias's own.
+            Effect::Denies(Denies::Ahead)
+                if self.trade.is(WordUse::Negation, &terms[last].word) =>
+            {
+                effect.from..last
+            }
+            _ => effect.from..effect.from,
+        }
     }
 }
 

@@ -343,7 +343,7 @@ impl Reader {
                 }
             }
             let scope = self.scope(clause, statement, &denials, number);
-            let denied = sound || scope == Scope::Denied && !self.denies_enough(clause, span);
+            let denied = sound || self.is_denied(clause, span, scope);
             let least = match (sound, denied, clause.occasion) {
                 (true, ..) => BESIDE_PRAISE,
                 // What is told of an occasion is a finding only when it is named.
@@ -450,19 +450,32 @@ impl Reader {
         }
     }
 
-    /// Whether what a denial leaves is the fault: of too little hinge `barely any hinge` is a report, since
-    /// nothing but the denial says that there is little of it.
-    fn denies_enough(&self, clause: &Clause, span: &Span) -> bool {
+    /// Whether denials deny a finding, given what they reach. Of too little hinge `barely any hinge` is a
+    /// report, since nothing but the denial says that there is little of it; `not too little` denies it.
+    fn is_denied(&self, clause: &Clause, span: &Span, scope: Scope) -> bool {
+        let denied = scope == Scope::Denied;
         let Reading::Clear {
             condition,
             by: ReadBy::Words | ReadBy::Company,
             ..
         } = &span.reading
         else {
-            return false;
+            return denied;
         };
-        let lack = |term: &Term| self.trade.is(WordUse::Lack, &term.word);
-        self.tables.lacks[condition.0] && !clause.terms.iter().any(lack)
+        if !self.tables.lacks[condition.0] {
+            return denied;
+        }
+        let lack = |at: usize| self.trade.is(WordUse::Lack, &clause.terms[at].word);
+        if !(0..clause.terms.len()).any(lack) {
+            return false;
+        }
+        let inside = clause.effects.iter().filter(|effect| {
+            matches!(effect.what, Effect::Denies(Denies::Ahead | Denies::Behind))
+                && span.from <= effect.from
+                && effect.to <= span.to
+                && !(effect.from..effect.to).any(lack)
+        });
+        denied || inside.count() % 2 == 1
     }
 
     /// Whether anything from a term on says something.

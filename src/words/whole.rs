@@ -183,6 +183,11 @@ impl Reader {
     /// Whether an entry is said with a word of denial, and with half of what else that way of saying holds:
     /// `never gets to the hole` is short, and `not looking up` is no `not watching the ball`.
     fn says_so(&self, key: ConditionKey, denied: &[&str], clause: &Clause) -> bool {
+        // `not too little hinge`: two that say there is little of it say that there is enough.
+        let lack = |term: &Term| self.trade.is(WordUse::Lack, &term.word);
+        if self.tables.lacks[key.0] && clause.terms.iter().any(lack) {
+            return false;
+        }
         let said = |word: &str| {
             let start: String = word.chars().take(ALIKE_FROM).collect();
             clause

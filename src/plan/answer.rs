@@ -41,8 +41,8 @@ pub struct Step {
     pub skipping_costs: f64,
     /// What it can make worse that is not likely there, but not unlikely either.
     pub watch_for: Vec<ConditionKey>,
-    /// What has to be met before going a rung up.
-    pub criterion: Criterion,
+    /// What has to be met before going a rung up; none where the check counts otherwise than by tries.
+    pub criterion: Option<Criterion>,
     /// One or two cues.
     pub cues: Vec<String>,
 }

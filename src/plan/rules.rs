@@ -327,34 +327,49 @@ pub struct Criterion {
     pub tries: u32,
 }
 
-/// The criterion in a drill's check, such as `8 of 10`; eight of ten when the check names none. See
-/// [`LADDER`].
+/// What may stand between `of` and the number of tries.
+const BESIDE_TRIES: [&str; 9] = [
+    "the", "last", "first", "next", "those", "these", "your", "all", "any",
+];
+
+/// The criterion in a drill's check, such as `8 of 10`; eight of ten where there is no check, and none where
+/// the check counts otherwise, such as `5 in a row`. See [`LADDER`].
 ///
 /// ```
 /// use fairwhy::plan::rules::criterion;
-/// assert_eq!(criterion("Heel lands on the mark in 7 of 10.").hits, 7);
-/// assert_eq!(criterion("It looks right in the mirror.").tries, 10);
+/// let counts = |check: &str| criterion(check).map(|counted| (counted.hits, counted.tries));
+/// assert_eq!(counts("Heel lands on the mark in 7 of 10."), Some((7, 10)));
+/// assert_eq!(counts("In 9 of the last 12 the mark is covered."), Some((9, 12)));
+/// assert_eq!(counts(""), Some((8, 10)));
+/// assert_eq!(counts("Five putts in a row drop."), None);
 /// ```
 #[must_use]
-pub fn criterion(check: &str) -> Criterion {
+pub fn criterion(check: &str) -> Option<Criterion> {
+    if check.trim().is_empty() {
+        return Some(Criterion { hits: 8, tries: 10 });
+    }
     let words: Vec<&str> = check
         .split(|c: char| c.is_whitespace() || c == ',' || c == '.' || c == ':' || c == ';')
         .filter(|word| !word.is_empty())
         .collect();
     let number = |at: usize| words.get(at)?.parse::<u32>().ok();
-    (0..words.len())
-        .find_map(|at| {
-            let hits = number(at)?;
-            let tries = match (words.get(at + 1)?, words.get(at + 2)) {
-                (&"of", _) => number(at + 2)?,
-                (&"out", Some(&"of")) => number(at + 3)?,
-                (_, Some(&"of")) => number(at + 3)?,
-                _ => return None,
-            };
-            (hits > 0 && hits <= tries && (3..=100).contains(&tries))
-                .then_some(Criterion { hits, tries })
-        })
-        .unwrap_or(Criterion { hits: 8, tries: 10 })
+    // `8 of 10`, `8 stops of the last 10`, `7 out of your 12`.
+    let tries_from = |at: usize| {
+        let of = (at..at + 3).find(|at| words.get(*at) == Some(&"of"))?;
+        let beside = |at: &usize| {
+            words
+                .get(*at)
+                .is_some_and(|word| BESIDE_TRIES.contains(word))
+        };
+        let behind = (of + 1..).take_while(beside).count();
+        number(of + 1 + behind)
+    };
+    (0..words.len()).find_map(|at| {
+        let hits = number(at)?;
+        let tries = tries_from(at + 1)?;
+        (hits > 0 && hits <= tries && (3..=100).contains(&tries))
+            .then_some(Criterion { hits, tries })
+    })
 }
 
 /// How little ten balls prove.

@@ -469,12 +469,15 @@ fn step_card(page: &mut Page, base: &KnowledgeBase, step: &Step) {
     if !drill.check.is_empty() {
         points.push(format!("Check: {}", drill.check));
     }
-    points.push(format!(
-        "Go up a rung at {} of {}, twice running. {}",
-        step.criterion.hits,
-        step.criterion.tries,
-        rules::how_little_it_proves(step.criterion)
-    ));
+    points.push(match step.criterion {
+        Some(counted) => format!(
+            "Go up a rung at {} of {}, twice running. {}",
+            counted.hits,
+            counted.tries,
+            rules::how_little_it_proves(counted)
+        ),
+        None => "Go up a rung when the check is met, twice running.".to_owned(),
+    });
     if let Some(wrong) = drill.goes_wrong.first() {
         points.push(format!("When it goes wrong: {wrong}"));
     }

@@ -135,11 +135,11 @@ fn steps(base: &KnowledgeBase, plan: &Plan) -> Vec<Value> {
             "why": step.why,
             "skipping_costs": step.skipping_costs,
             "watch_for": ids(&step.watch_for),
-            "criterion": {
-                "hits": step.criterion.hits,
-                "tries": step.criterion.tries,
-                "proves": rules::how_little_it_proves(step.criterion),
-            },
+            "criterion": step.criterion.map(|counted| json!({
+                "hits": counted.hits,
+                "tries": counted.tries,
+                "proves": rules::how_little_it_proves(counted),
+            })),
             "cues": step.cues,
             "equipment": own.equipment,
         })

@@ -23,6 +23,7 @@ use super::why::story_from;
 use crate::diagnosis::Diagnosis;
 use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, View};
 use crate::lesson::Handed;
+use crate::plan::rules::Criterion;
 use crate::plan::{Block, Plan, PracticeOrder, Step};
 use crate::words::to_student;
 use serde_json::{Value, json};
@@ -253,11 +254,13 @@ fn task(base: &KnowledgeBase, plan: &Plan, step: &Step) -> Task {
 /// How the student knows that it works. Where one time at it holds fewer tries than the check counts, they
 /// add up.
 fn check(plan: &Plan, step: &Step, drill: &Drill) -> String {
-    let tries = step.criterion.tries;
-    let mut check = match drill.check.is_empty() {
-        true => format!("{} good ones of {tries}.", step.criterion.hits),
-        false => sentence(&drill.check),
+    let mut check = sentence(&drill.check);
+    let Some(Criterion { hits, tries }) = step.criterion else {
+        return check;
     };
+    if drill.check.is_empty() {
+        check = format!("{hits} good ones of {tries}.");
+    }
     if block(plan, step.drill).is_some_and(|block| block.sets * block.reps < tries) {
         let _ = write!(check, " Count on next time, until you have {tries}.");
     }

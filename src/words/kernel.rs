@@ -9,7 +9,6 @@
 
 use super::term::FastMap;
 use crate::knowledge::ConditionKey;
-use std::ops::Range;
 
 /// Letters in a group; words are cut singly, with a blank before and behind. Pairs of words that stand
 /// together, and with one word between, are groups too: `back is sore` shares letters with `back nine`, and
@@ -29,14 +28,18 @@ const UNSEEN: f64 = 0.3;
 const BY_GROUPS: f64 = 4.0;
 const BY_SHARE: f64 = 0.6;
 
-/// The sayings of a library, ready to vote.
+/// The sayings of a library, ready to vote. Thousands of sayings are made of a few thousand words, so that
+/// letter groups are filed by word and words by saying. A group that two words of one saying have counts
+/// for both in how common it is and in how long the saying is; in the product it counts once.
 pub(super) struct Kernel {
-    /// Where the sayings with each group begin in `sayings`.
-    from: Vec<u32>,
-    /// The sayings of each group, one group after the other.
-    sayings: Vec<u32>,
-    /// The weight of a group that so many sayings have.
-    weights: Vec<f32>,
+    /// The words that have a letter group, by its hash.
+    words: Filed,
+    /// The sayings that have a word.
+    in_sayings: Filed,
+    /// The sayings that have a pair of words, by its hash.
+    pairs: Filed,
+    /// How often each letter group is met.
+    counts: Vec<u32>,
     /// For each saying one over the length of its vector.
     scale: Vec<f32>,
     /// For each saying what it means.
@@ -48,6 +51,13 @@ pub(super) struct Kernel {
     different: f64,
 }
 
+/// A group of a phrase.
+#[derive(Clone, Copy)]
+enum Group {
+    Letters(usize),
+    Pair(usize),
+}
+
 impl Kernel {
     /// Of sayings with what they mean, each a number below `meanings`.
     pub(super) fn new<'a>(
@@ -55,50 +65,76 @@ impl Kernel {
         meanings: usize,
     ) -> Self {
         let mut means = Vec::new();
-        let mut groups = GroupsOfTexts::new();
+        let mut cut = Texts::default();
         for (text, meaning) in sayings {
-            groups.add(text);
+            cut.add(text);
             means.push(meaning);
         }
-        #[allow(clippy::cast_precision_loss, reason = "counts of sayings")]
-        let weight = |count: u32| ((1.0 + means.len() as f32) / (1.0 + count as f32)).ln() + 1.0;
-        let most = groups.counts.iter().max().copied().unwrap_or_default();
-        let weights: Vec<f32> = (0..=most).map(weight).collect();
-        let mut sizes = vec![0.0; meanings];
-        let mut start = 0;
-        for (end, meaning) in groups.ends.iter().zip(&means) {
-            #[allow(clippy::cast_precision_loss, reason = "counts of groups")]
-            let size = (end - start) as f64;
-            sizes[*meaning] += size;
-            start = *end;
+        let pairs = Filed::new(1 << BITS, &cut.pairs);
+        let in_sayings = Filed::new(cut.words.len(), &cut.uses);
+        let letters = cut.letters.iter().zip(0..);
+        let of_words: Vec<(u32, u32)> = letters
+            .flat_map(|(groups, word)| groups.iter().map(move |group| (*group, word)))
+            .collect();
+        let words = Filed::new(1 << BITS, &of_words);
+        let mut counts = vec![0; 1 << BITS];
+        for (group, word) in &of_words {
+            counts[*group as usize] += in_sayings.count(*word as usize);
         }
-        #[allow(clippy::cast_precision_loss, reason = "counts of groups")]
-        let different = groups.counts.iter().filter(|count| **count > 0).count() as f64;
-        let (from, filed) = groups.filed();
-        // Group by group, so that each saying's sum is in the order of its groups.
-        let mut scale = vec![0.0_f32; means.len()];
-        for ends in from.windows(2) {
-            let having = &filed[ends[0] as usize..ends[1] as usize];
-            let square = weights[having.len()].powi(2);
-            for saying in having {
-                scale[*saying as usize] += square;
-            }
-        }
-        for square in &mut scale {
-            if *square > 0.0 {
-                *square = square.sqrt().recip();
-            }
-        }
-        Self {
-            from,
-            sayings: filed,
-            weights,
-            scale,
+        let mut kernel = Self {
+            words,
+            in_sayings,
+            pairs,
+            counts,
+            scale: vec![0.0; means.len()],
             means,
             meanings,
-            sizes,
-            different,
+            sizes: vec![0.0; meanings],
+            different: 0.0,
+        };
+        kernel.measure(&cut);
+        kernel
+    }
+
+    /// How long each saying is, and how many groups there are.
+    fn measure(&mut self, cut: &Texts<'_>) {
+        let square = |group: Group| self.weight(group).powi(2);
+        let of_word = |groups: &Vec<u32>| -> f32 {
+            let groups = groups.iter().map(|group| Group::Letters(*group as usize));
+            groups.map(square).sum()
+        };
+        let squares: Vec<f32> = cut.letters.iter().map(of_word).collect();
+        let mut scale = vec![0.0_f32; self.means.len()];
+        for (word, saying) in &cut.uses {
+            scale[*saying as usize] += squares[*word as usize];
+            #[allow(clippy::cast_precision_loss, reason = "groups of a word")]
+            let groups = cut.letters[*word as usize].len() as f64;
+            self.sizes[self.means[*saying as usize]] += groups;
         }
+        for (pair, saying) in &cut.pairs {
+            scale[*saying as usize] += self.weight(Group::Pair(*pair as usize)).powi(2);
+            self.sizes[self.means[*saying as usize]] += 1.0;
+        }
+        for square in scale.iter_mut().filter(|square| **square > 0.0) {
+            *square = square.sqrt().recip();
+        }
+        self.scale = scale;
+        let letters = self.counts.iter().filter(|count| **count > 0).count();
+        let pairs = (0..1 << BITS).filter(|pair| self.pairs.count(*pair) > 0);
+        #[allow(clippy::cast_precision_loss, reason = "counts of groups")]
+        let different = (letters + pairs.count()) as f64;
+        self.different = different;
+    }
+
+    /// The inverse document frequency of a group.
+    #[allow(clippy::cast_precision_loss, reason = "counts of sayings")]
+    fn weight(&self, group: Group) -> f32 {
+        let all = self.means.len() as f32;
+        let count = match group {
+            Group::Letters(group) => (self.counts[group] as f32).min(all),
+            Group::Pair(pair) => self.pairs.count(pair) as f32,
+        };
+        ((1.0 + all) / (1.0 + count)).ln() + 1.0
     }
 
     /// The votes for each meaning, shared out anew by all that its sayings have in common: multinomial naive
@@ -106,12 +142,11 @@ impl Kernel {
     /// the votes; docs/search.md has what that gained.
     /// The sum of the votes stays, as it says how near the phrase comes to anything.
     pub(super) fn weighed(&self, phrase: &str) -> Vec<f64> {
-        let mut votes = self.votes(phrase);
+        let (mut votes, evidence) = self.heard(phrase);
         let sum: f64 = votes.iter().sum();
         if sum <= 0.0 {
             return votes;
         }
-        let evidence = self.evidence(phrase);
         let scores: Vec<f64> = (0..self.meanings)
             .map(|meaning| {
                 let base = UNSEEN / (self.sizes[meaning] + UNSEEN * self.different);
@@ -129,67 +164,123 @@ impl Kernel {
         votes
     }
 
-    /// For each meaning the mean over the groups of a phrase, by their weights, of the logarithm of how many
-    /// of its sayings have the group, beside a group that none has.
-    fn evidence(&self, phrase: &str) -> Vec<f64> {
-        let mut evidence = vec![0.0; self.meanings];
-        let mut having = vec![0_u32; self.meanings];
-        let mut whole = 0.0;
-        for group in self.groups(phrase) {
-            let sayings = self.having(group);
-            let weight = f64::from(self.weights[sayings.len()]);
-            whole += weight;
-            for saying in sayings {
-                having[self.means[*saying as usize]] += 1;
-            }
-            for saying in sayings {
-                let meaning = self.means[*saying as usize];
-                let count = std::mem::take(&mut having[meaning]);
-                if count > 0 {
-                    evidence[meaning] += weight * (f64::from(count) / UNSEEN).ln_1p();
-                }
-            }
-        }
-        evidence.iter_mut().for_each(|sum| *sum /= whole);
-        evidence
-    }
-
-    /// The groups of a phrase, each once.
-    fn groups(&self, phrase: &str) -> Vec<usize> {
-        let mut groups = Vec::new();
-        groups_of(phrase, &mut groups);
-        pairs_of(phrase, |pair| groups.push(pair));
-        groups.sort_unstable();
-        groups.dedup();
-        groups.into_iter().map(|group| group as usize).collect()
-    }
-
-    /// The sayings that have a group.
-    fn having(&self, group: usize) -> &[u32] {
-        &self.sayings[self.from[group] as usize..self.from[group + 1] as usize]
-    }
-
     /// The votes for each meaning; 0 or more, not brought to a sum.
     pub(super) fn votes(&self, phrase: &str) -> Vec<f64> {
+        self.heard(phrase).0
+    }
+
+    /// The votes for each meaning, and beside them the mean over the groups of a phrase, by their weights, of
+    /// the logarithm of how many of its sayings have the group, beside a group that none has.
+    fn heard(&self, phrase: &str) -> (Vec<f64>, Vec<f64>) {
         let mut products = vec![0.0_f32; self.means.len()];
-        let mut square = 0.0;
-        for group in self.groups(phrase) {
-            let having = self.having(group);
-            let weight = self.weights[having.len()].powi(2);
-            square += weight;
-            for saying in having {
-                products[*saying as usize] += weight;
+        let mut evidence = vec![0.0; self.meanings];
+        let mut having = vec![0_u32; self.meanings];
+        let mut last = vec![0_u32; self.means.len()];
+        let mut met: Vec<usize> = Vec::new();
+        let (mut square, mut whole) = (0.0_f32, 0.0);
+        for (group, number) in self.groups(phrase).into_iter().zip(1..) {
+            let weight = self.weight(group);
+            square += weight.powi(2);
+            whole += f64::from(weight);
+            self.having(group, |saying| {
+                if std::mem::replace(&mut last[saying], number) == number {
+                    return;
+                }
+                products[saying] += weight.powi(2);
+                let meaning = self.means[saying];
+                having[meaning] += 1;
+                if having[meaning] == 1 {
+                    met.push(meaning);
+                }
+            });
+            for meaning in met.drain(..) {
+                let count = std::mem::take(&mut having[meaning]);
+                evidence[meaning] += f64::from(weight) * (f64::from(count) / UNSEEN).ln_1p();
             }
         }
         let mut votes = vec![0.0; self.meanings];
         if square > 0.0 {
+            evidence.iter_mut().for_each(|sum| *sum /= whole);
             let length = square.sqrt().recip();
             for (saying, product) in products.iter().enumerate().filter(|(_, p)| **p > 0.0) {
                 let cosine = product * self.scale[saying] * length;
                 votes[self.means[saying]] += f64::from(cosine.powi(STEEP));
             }
         }
-        votes
+        (votes, evidence)
+    }
+
+    /// The groups of a phrase, each once.
+    fn groups(&self, phrase: &str) -> Vec<Group> {
+        let mut letters = Vec::new();
+        groups_of(phrase, &mut letters);
+        let mut words = Vec::new();
+        words_of(phrase, &mut words);
+        let mut pairs = Vec::new();
+        pairs_of(&words, |pair| pairs.push(pair));
+        pairs.sort_unstable();
+        pairs.dedup();
+        let letters = letters
+            .into_iter()
+            .map(|group| Group::Letters(group as usize));
+        let pairs = pairs.into_iter().map(|pair| Group::Pair(pair as usize));
+        letters.chain(pairs).collect()
+    }
+
+    /// Tells the sayings that have a group, one perhaps more than once.
+    fn having(&self, group: Group, mut tell: impl FnMut(usize)) {
+        match group {
+            Group::Letters(group) => {
+                for word in self.words.under(group) {
+                    for saying in self.in_sayings.under(*word as usize) {
+                        tell(*saying as usize);
+                    }
+                }
+            }
+            Group::Pair(pair) => {
+                for saying in self.pairs.under(pair) {
+                    tell(*saying as usize);
+                }
+            }
+        }
+    }
+}
+
+/// Numbers filed under numbers.
+struct Filed {
+    /// Where those under each begin.
+    from: Vec<u32>,
+    all: Vec<u32>,
+}
+
+impl Filed {
+    /// Of pairs, each a number below `places` and what is filed under it, in their order.
+    fn new(places: usize, pairs: &[(u32, u32)]) -> Self {
+        let mut from = vec![0_u32; places + 1];
+        for (place, _) in pairs {
+            from[*place as usize] += 1;
+        }
+        // The end of each; filing from the last on moves it to where the place begins.
+        let mut sum = 0;
+        for count in &mut from {
+            sum += *count;
+            *count = sum;
+        }
+        let mut all = vec![0; pairs.len()];
+        for (place, what) in pairs.iter().rev() {
+            let at = &mut from[*place as usize];
+            *at -= 1;
+            all[*at as usize] = *what;
+        }
+        Self { from, all }
+    }
+
+    fn under(&self, place: usize) -> &[u32] {
+        &self.all[self.from[place] as usize..self.from[place + 1] as usize]
+    }
+
+    fn count(&self, place: usize) -> u32 {
+        self.from[place + 1] - self.from[place]
     }
 }
 
@@ -230,100 +321,79 @@ pub(super) fn joined(votes: &[f64], scored: Vec<(ConditionKey, &mut f64)>) {
     }
 }
 
-/// The letter groups of many texts. Thousands of sayings are made of a few thousand words, so that those
-/// of a word are hashed once.
-struct GroupsOfTexts<'t> {
-    words: FastMap<&'t str, Range<usize>>,
-    of_words: Vec<u32>,
-    /// Those of each text, each once, one text after the other.
-    all: Vec<u32>,
-    ends: Vec<usize>,
-    /// How many texts have each group, and a last place for the sum.
-    counts: Vec<u32>,
-    /// The last text that had each group, counted from 1.
+/// Texts cut into words.
+#[derive(Default)]
+struct Texts<'t> {
+    words: FastMap<&'t str, u32>,
+    /// The letter groups of each word, each once.
+    letters: Vec<Vec<u32>>,
+    /// Each word with the texts that have it, and the hashes of what it is for pairs.
+    uses: Vec<(u32, u32)>,
+    hashes: Vec<Vec<u32>>,
+    /// The last text that had each word, counted from 1.
     last: Vec<u32>,
+    /// Each pair of words with the texts that have it.
+    pairs: Vec<(u32, u32)>,
+    count: u32,
+    row: Vec<u32>,
 }
 
-impl<'t> GroupsOfTexts<'t> {
-    fn new() -> Self {
-        Self {
-            words: FastMap::default(),
-            of_words: Vec::new(),
-            all: Vec::new(),
-            ends: Vec::new(),
-            counts: vec![0; (1 << BITS) + 1],
-            last: vec![0; 1 << BITS],
-        }
-    }
-
+impl<'t> Texts<'t> {
     fn add(&mut self, text: &'t str) {
-        let number = u32::try_from(self.ends.len() + 1).unwrap_or(u32::MAX);
-        let (last, counts, all) = (&mut self.last, &mut self.counts, &mut self.all);
-        let mut show = |group: u32| {
-            let last = &mut last[group as usize];
-            if *last != number {
-                *last = number;
-                counts[group as usize] += 1;
-                all.push(group);
-            }
-        };
+        let number = self.count;
+        self.count += 1;
+        self.row.clear();
         for word in text.split(' ') {
-            let of_word = self.words.entry(word).or_insert_with(|| {
-                let from = self.of_words.len();
-                groups_of(word, &mut self.of_words);
-                from..self.of_words.len()
+            let key = *self.words.entry(word).or_insert_with(|| {
+                let mut letters = Vec::new();
+                groups_of(word, &mut letters);
+                self.letters.push(letters);
+                let mut hashes = Vec::new();
+                words_of(word, &mut hashes);
+                self.hashes.push(hashes);
+                self.last.push(0);
+                u32::try_from(self.last.len() - 1).unwrap_or(u32::MAX)
             });
-            for group in &self.of_words[of_word.clone()] {
-                show(*group);
+            self.row.extend(&self.hashes[key as usize]);
+            let last = &mut self.last[key as usize];
+            if *last != number + 1 {
+                *last = number + 1;
+                self.uses.push((key, number));
             }
         }
-        pairs_of(text, show);
-        self.ends.push(self.all.len());
-    }
-
-    /// The texts of each group in order, one group after the other, and where those of each begin.
-    fn filed(self) -> (Vec<u32>, Vec<u32>) {
-        // The end of each group; filing from the last text on moves it to where the group begins.
-        let mut from = self.counts;
-        let mut sum = 0;
-        for count in &mut from {
-            sum += *count;
-            *count = sum;
-        }
-        let mut filed = vec![0; self.all.len()];
-        let mut end = self.all.len();
-        for text in (0..self.ends.len()).rev() {
-            let start = text.checked_sub(1).map_or(0, |before| self.ends[before]);
-            for group in &self.all[start..end] {
-                let at = &mut from[*group as usize];
-                *at -= 1;
-                filed[*at as usize] = u32::try_from(text).unwrap_or(u32::MAX);
+        let begins = self.pairs.len();
+        pairs_of(&self.row, |pair| self.pairs.push((pair, number)));
+        self.pairs[begins..].sort_unstable();
+        let mut kept = begins;
+        for at in begins..self.pairs.len() {
+            if at == begins || self.pairs[at] != self.pairs[kept - 1] {
+                self.pairs[kept] = self.pairs[at];
+                kept += 1;
             }
-            end = start;
         }
-        (from, filed)
+        self.pairs.truncate(kept);
     }
 }
 
-/// Tells the pairs of words of a text, by their hashes.
-fn pairs_of(text: &str, mut tell: impl FnMut(u32)) {
-    let mut before: [Option<u32>; 2] = [None, None];
+/// Tells the pairs of a row of words, by their hashes.
+fn pairs_of(words: &[u32], mut tell: impl FnMut(u32)) {
+    for gap in [1, 2] {
+        for two in words.windows(gap as usize + 1) {
+            tell(hash(&[gap, two[0], two[gap as usize]]));
+        }
+    }
+}
+
+/// Adds the hash of each word of a text.
+fn words_of(text: &str, hashes: &mut Vec<u32>) {
+    let mut letters: Vec<u32> = Vec::with_capacity(24);
     for word in text.split(|letter: char| !letter.is_alphanumeric() && letter != '\'') {
-        let letters = word.chars().filter(|letter| *letter != '\'');
-        let letters: Vec<u32> = letters
-            .flat_map(char::to_lowercase)
-            .map(u32::from)
-            .collect();
-        if letters.is_empty() {
-            continue;
+        letters.clear();
+        let spoken = word.chars().filter(|letter| *letter != '\'');
+        letters.extend(spoken.flat_map(char::to_lowercase).map(u32::from));
+        if !letters.is_empty() {
+            hashes.push(hash(&letters));
         }
-        let this = hash(&letters);
-        for (gap, first) in (1..).zip(before) {
-            if let Some(first) = first {
-                tell(hash(&[gap, first, this]));
-            }
-        }
-        before = [Some(this), before[0]];
     }
 }
 

@@ -114,7 +114,7 @@ pub struct Plan {
     /// Minutes that the drills leave: a target, the whole routine, one ball at a time. 0 when there are
     /// none to speak of.
     pub free: f64,
-    /// What to look at before a second job is taken on, if anything.
+    /// What to look at before it is worked on, if anything: the first job, or a second.
     pub look_first: Option<ConditionKey>,
     /// Where it is.
     pub place: Place,

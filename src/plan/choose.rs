@@ -46,6 +46,8 @@ pub(crate) struct Problem {
     pub most: usize,
     /// What the priorities are worth.
     pub gains: Gains,
+    /// How many priorities there are; a set works on each of them.
+    pub priorities: usize,
 }
 
 /// A set of items.
@@ -82,7 +84,16 @@ impl Problem {
         self.gains.expected(best.map(|rungs| mended(&rungs)))
     }
 
-    /// The best set for which `allowed` holds; the empty set when nothing helps.
+    /// Whether a set has something for every priority.
+    pub(crate) fn works_on_each(&self, items: &[usize]) -> bool {
+        (0..self.priorities).all(|priority| {
+            let mut effects = items.iter().map(|item| self.items[*item].effects[priority]);
+            effects.any(|effect| effect > 0.0)
+        })
+    }
+
+    /// The best set that works on each priority and for which `allowed` holds; the empty set when nothing
+    /// helps.
     ///
     /// `allowed` gets the items in ascending order, and is asked only about sets with a hard item.
     /// It may refuse a set and accept a larger one. Sets worth no more than `at_least` are not
@@ -201,6 +212,7 @@ impl Search<'_> {
         let hard = || chosen.iter().any(|item| self.problem.items[*item].hard);
         if here.value > self.floor + SAME
             && here.beats(&self.best)
+            && self.problem.works_on_each(chosen)
             && (!hard() || (self.allowed)(chosen))
         {
             self.best = here;

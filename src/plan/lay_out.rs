@@ -9,7 +9,7 @@ use super::order::in_order;
 use super::practice::practice;
 use super::rules;
 use super::value::{RUNGS, mended};
-use crate::diagnosis::Observation;
+use crate::diagnosis::{Observation, Standing};
 use crate::knowledge::{
     ConditionKey, DrillKey, KnowledgeBase, Place, RemedyKind, Shot, Status, Suits,
 };
@@ -109,18 +109,25 @@ impl Room<'_> {
             .collect()
     }
 
-    /// What to look at before a second job is taken on: the leading cause that the lesson does not
-    /// work on, that nobody has seen, and that is no change of set-up.
+    /// What to look at before it is worked on: the first job itself, where nobody has seen it and it is no
+    /// change of set-up; else what a second job waits for, of the leading causes that the lesson does not
+    /// work on.
     fn look_first(&self, chosen: Option<&Chosen>) -> Option<ConditionKey> {
         let chosen = chosen?;
+        let can_be_seen = |key: &ConditionKey| !self.base.condition(*key).seen_from.is_empty();
+        let settled = self.diagnosis.standing == Some(Standing::Settled);
+        let first = chosen.priorities.first().copied();
+        let first = first.filter(|key| !settled && self.wants_a_look(*key));
+        if first.is_some() {
+            return first.filter(can_be_seen);
+        }
         let [one] = chosen.priorities.as_slice() else {
             return None;
         };
-        let waiting =
-            self.field.iter().map(|cause| cause.condition).find(|key| {
-                key != one && !self.fit.is_there(*key) && self.adds_enough(*one, *key)
-            })?;
-        (!self.base.condition(waiting).seen_from.is_empty()).then_some(waiting)
+        let mut field = self.field.iter().map(|cause| cause.condition);
+        let waiting = field
+            .find(|key| key != one && !self.fit.is_there(*key) && self.adds_enough(*one, *key));
+        waiting.filter(can_be_seen)
     }
 
     fn why_nothing(&self) -> Nothing {

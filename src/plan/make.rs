@@ -15,8 +15,7 @@ use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// How many of the leading causes are candidates for a priority: those that the diagnosis names. A coach
-/// who has just read five starts does not follow a plan to a sixth. Within the five every single one and
-/// every pair is weighed; where the first leads, it is one of the two.
+/// who has just read five starts does not follow a plan to a sixth.
 pub const FIELD: usize = 5;
 
 /// A second priority has to add at least this share of what was seen when both are mended: below
@@ -30,8 +29,8 @@ pub const SECOND_ADDS: f64 = 0.05;
 /// removed, from 0 to 1; it never falls when the set grows. It is asked about each single cause of
 /// the field and about pairs, at most once each.
 ///
-/// Among the leading [`FIELD`] causes every priority and every pair of them is considered (a pair
-/// only where one of the two is a change of set-up), and for each the best set of drills that fits,
+/// The first job is the first of the leading [`FIELD`] causes for which something can be done here and now;
+/// alone and with every other of them that goes together with it, the best set of drills that fits is found,
 /// exactly; see [`crate::plan`] for the formula. The same input gives the same plan.
 ///
 /// # Errors
@@ -168,51 +167,61 @@ impl Room<'_> {
         }
     }
 
-    /// The best priorities and drills for a lesson's frame, `taken` minutes of work being spoken for.
-    /// Where the diagnosis says which start leads, that start is worked on; where the first are level, any
-    /// of the field may be.
+    /// The best priorities and drills for a lesson's frame, `taken` minutes of work being spoken for. The
+    /// first job is the first of the order that may be one and for which there is time; what else is worked
+    /// on has to go together with it.
     pub(super) fn choose(&self, frame: &Frame, taken: f64) -> Option<Chosen> {
+        let order = self.first_jobs();
+        let mut each = order.iter().enumerate();
+        each.find_map(|(place, lead)| self.choose_with(*lead, &order[place + 1..], frame, taken))
+    }
+
+    /// The field in the order in which it is taken up: by worth, as the diagnosis has it. While no start
+    /// leads, what nobody has seen comes after the rest, unless it is a change of set-up, which does no harm
+    /// where it was not needed.
+    fn first_jobs(&self) -> Vec<ConditionKey> {
         let leads = matches!(
             self.diagnosis.standing,
             Some(Standing::Settled | Standing::Leading)
         );
-        if leads {
-            let mut each = self.field.iter();
-            return each.find_map(|lead| self.choose_with(Some(lead.condition), frame, taken));
-        }
-        self.choose_with(None, frame, taken)
+        let field = self.field.iter().map(|cause| cause.condition);
+        let (now, after_a_look): (Vec<_>, Vec<_>) =
+            field.partition(|key| leads || !self.wants_a_look(*key));
+        [now, after_a_look].concat()
     }
 
-    fn choose_with(&self, lead: Option<ConditionKey>, frame: &Frame, taken: f64) -> Option<Chosen> {
+    /// Whether a job has to be seen before it is worked on: nobody has, and it is no change of set-up.
+    pub(super) fn wants_a_look(&self, key: ConditionKey) -> bool {
+        !self.fit.is_there(key) && !rides_along(self.base, self.base.condition(key), key)
+    }
+
+    fn choose_with(
+        &self,
+        lead: ConditionKey,
+        others: &[ConditionKey],
+        frame: &Frame,
+        taken: f64,
+    ) -> Option<Chosen> {
         let mut best: Option<Chosen> = None;
         let consider = |priorities: Vec<ConditionKey>, best: &mut Option<Chosen>| {
-            if lead.is_some_and(|lead| !priorities.contains(&lead)) {
-                return;
-            }
             let floor = best.as_ref().map_or(0.0, |chosen| chosen.value);
             if let Some(chosen) = self.best_drills(priorities, frame, taken, floor) {
                 *best = Some(chosen);
             }
         };
-        for cause in &self.field {
-            consider(vec![cause.condition], &mut best);
-        }
+        consider(vec![lead], &mut best);
         if frame.most_priorities().min(rules::most_priorities()) >= PRIORITIES {
-            for (index, one) in self.field.iter().enumerate() {
-                for other in &self.field[index + 1..] {
-                    if self.go_together(one.condition, other.condition)
-                        && self.adds_enough(one.condition, other.condition)
-                    {
-                        consider(vec![one.condition, other.condition], &mut best);
-                    }
+            for other in others {
+                if self.go_together(lead, *other) && self.adds_enough(lead, *other) {
+                    consider(vec![lead, *other], &mut best);
                 }
             }
         }
         best
     }
 
-    /// Whether `other`, which is worth less, may be worked on beside `one`: one of them is a change of
-    /// set-up, and `other` was seen or is itself one. What nobody has looked at waits for the look.
+    /// Whether `other` may be worked on beside `one`: one of them is a change of set-up, and `other` was
+    /// seen or is itself one. What nobody has looked at waits for the look.
     pub(super) fn go_together(&self, one: ConditionKey, other: ConditionKey) -> bool {
         let set_up = |key: ConditionKey| rides_along(self.base, self.base.condition(key), key);
         set_up(other) || (set_up(one) && self.fit.is_there(other))
@@ -244,6 +253,7 @@ impl Room<'_> {
             minutes: frame.work - taken,
             most: frame.most_drills(),
             gains,
+            priorities: priorities.len(),
         };
         let easy = easy_before(frame);
         let allowed = |items: &[usize]| {

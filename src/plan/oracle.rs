@@ -51,6 +51,7 @@ fn problem(rng: &mut Pcg64Mcg, items: usize, priorities: usize, hard: bool) -> P
         minutes: f64::from(rng.random_range(10..80u32)) / 2.0,
         most: rng.random_range(1..5),
         gains,
+        priorities,
     }
 }
 
@@ -89,7 +90,12 @@ fn by_trying_all(problem: &Problem, allowed: &dyn Fn(&[usize]) -> bool) -> f64 {
             .collect();
         let no_filler = set.iter().all(|item| wanted.contains(item));
         let minutes: f64 = set.iter().map(|item| problem.items[*item].minutes).sum();
-        if closed && no_filler && minutes <= problem.minutes + SAME && allowed(&set) {
+        if closed
+            && no_filler
+            && minutes <= problem.minutes + SAME
+            && problem.works_on_each(&set)
+            && allowed(&set)
+        {
             best = best.max(problem.value(&set));
         }
     }
@@ -195,6 +201,7 @@ fn two_starts_that_cover_for_each_other_are_taken_together() {
             alone: [0.0, 0.0],
             both: 1.0,
         },
+        priorities: 2,
     };
     let found = problem.solve(0.0, &|_| true);
     assert_eq!(found.items, [0, 1]);

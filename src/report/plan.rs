@@ -26,7 +26,7 @@ const SCREEN: usize = 45;
 const PAGE_WIDTH: usize = 80;
 
 /// How much of each drill stands on the screen; the rest is on the student's page and in the details.
-#[derive(Clone, Copy, PartialEq, Eq)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Short {
     /// What it is for, its check, what to watch for.
     Purpose,
@@ -34,6 +34,8 @@ enum Short {
     Check,
     /// What to watch for; of a job only its main chain.
     Watch,
+    /// The same, with one look, and without what waits and what is practised: warnings take the room.
+    Least,
 }
 
 /// The plan as a page: what the lesson works on, the lesson in the order it is taught, its drills in
@@ -42,7 +44,7 @@ enum Short {
 #[must_use]
 pub fn plan_page(base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan, details: bool) -> Page {
     let mut page = page_with(base, diagnosis, plan, details, Short::Purpose);
-    for short in [Short::Check, Short::Watch] {
+    for short in [Short::Check, Short::Watch, Short::Least] {
         if details || page.to_text(PAGE_WIDTH, false).lines().count() <= SCREEN {
             break;
         }
@@ -74,7 +76,7 @@ fn page_with(
         return page;
     }
     goal(&mut page, base, diagnosis, plan, short);
-    look_first(&mut page, base, diagnosis, plan);
+    look_first(&mut page, base, diagnosis, plan, short);
     let place = if plan.place_given {
         plan.place.words().to_owned()
     } else {
@@ -95,8 +97,8 @@ fn page_with(
         practice(&mut page, base, &plan.practice);
         page.text(format!("Library {}.", version(base)));
     } else {
-        waits(&mut page, base, plan);
-        until_next_time(&mut page, base, plan);
+        waits(&mut page, base, plan, short);
+        until_next_time(&mut page, base, plan, short);
     }
     page
 }
@@ -182,7 +184,7 @@ fn job(base: &KnowledgeBase, diagnosis: &Diagnosis, key: ConditionKey, short: Sh
     let cause = diagnosis.causes.iter().find(|cause| cause.condition == key);
     let told = cause.map_or(String::new(), |cause| {
         let most = match short {
-            Short::Watch => 1,
+            Short::Watch | Short::Least => 1,
             Short::Purpose | Short::Check => usize::MAX,
         };
         let chains = &cause.chains[..cause.chains.len().min(most)];
@@ -206,9 +208,15 @@ fn is_unsure(diagnosis: &Diagnosis, plan: &Plan) -> bool {
         }
 }
 
-/// What to look at before more is worked on: what a second job waits for, then the diagnosis's own
-/// looks; two at most, and none when the plan promises enough and nothing waits.
-fn look_first(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan: &Plan) {
+/// What to look at before more is worked on: the diagnosis's own looks while the order is not sure, then what
+/// the first job or a second waits for; two at most, and none when the plan promises enough and nothing waits.
+fn look_first(
+    page: &mut Page,
+    base: &KnowledgeBase,
+    diagnosis: &Diagnosis,
+    plan: &Plan,
+    short: Short,
+) {
     let unsure = is_unsure(diagnosis, plan);
     let mut looks: Vec<ConditionKey> = Vec::new();
     let own = diagnosis.next_looks.iter().map(|look| look.condition);
@@ -217,8 +225,9 @@ fn look_first(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis, plan
             looks.push(look);
         }
     }
-    looks.truncate(2);
-    let heading = if unsure {
+    looks.truncate(if short == Short::Least { 1 } else { 2 });
+    let of_the_first = plan.priorities.first().map(|job| job.condition) == plan.look_first;
+    let heading = if unsure || of_the_first {
         "Look first"
     } else {
         "Look before a second job"
@@ -234,13 +243,13 @@ fn in_short(page: &mut Page, base: &KnowledgeBase, plan: &Plan, short: Short) {
         if short == Short::Purpose {
             said.push(sentence(&drill.purpose));
         }
-        if short != Short::Watch && !drill.check.is_empty() {
+        if short < Short::Watch && !drill.check.is_empty() {
             said.push(format!("Check: {}", sentence(&drill.check)));
         }
         if !step.watch_for.is_empty() {
             let watch = names(base, &step.watch_for);
             said.push(match short {
-                Short::Watch => format!("{watch}."),
+                Short::Watch | Short::Least => format!("{watch}."),
                 Short::Purpose | Short::Check => format!("Watch for: {watch}."),
             });
         }
@@ -250,12 +259,12 @@ fn in_short(page: &mut Page, base: &KnowledgeBase, plan: &Plan, short: Short) {
     let said: Vec<String> = said.collect();
     let heading = match short {
         Short::Purpose | Short::Check => "The drills in short",
-        Short::Watch => "Watch for",
+        Short::Watch | Short::Least => "Watch for",
     };
     page.heading_if(!said.is_empty(), heading).bullets(said);
 }
 
-fn waits(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
+fn waits(page: &mut Page, base: &KnowledgeBase, plan: &Plan, short: Short) {
     let mut said = Vec::new();
     let jobs: Vec<ConditionKey> = plan.priorities.iter().map(|job| job.condition).collect();
     let waiting: Vec<&str> = plan
@@ -265,7 +274,7 @@ fn waits(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
         .take(WAITING_SHOWN)
         .map(|wait| name(base, wait.waits))
         .collect();
-    if !waiting.is_empty() {
+    if !waiting.is_empty() && short != Short::Least {
         said.push(format!(
             "Must wait, since it may go by itself: {}.",
             waiting.join("; ")
@@ -289,19 +298,24 @@ fn waits(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
     }
 }
 
-fn until_next_time(page: &mut Page, base: &KnowledgeBase, plan: &Plan) {
+fn until_next_time(page: &mut Page, base: &KnowledgeBase, plan: &Plan, short: Short) {
     let practice = &plan.practice;
     let Some(first) = practice.sessions.first() else {
         return;
     };
     let tasks = first.blocks.iter().map(|block| block.drill);
     let tasks: Vec<DrillKey> = tasks.collect();
+    let tasks = sentence(&drill_names(base, &tasks));
+    let how = if short == Short::Least {
+        String::new()
+    } else {
+        format!(": {tasks} One task at a time first, mixed by the end")
+    };
     page.text(format!(
-        "Until next time: {} sessions in {} weeks, {} minutes each: {} One task at a time first, mixed by the end. Stop at any pain. The drills in full are on the student's page.",
+        "Until next time: {} sessions in {} weeks, {} minutes each{how}. Stop at any pain. The drills in full are on the student's page.",
         practice.sessions.len(),
         practice.weeks,
         first.minutes(),
-        sentence(&drill_names(base, &tasks))
     ));
 }
 

@@ -70,7 +70,7 @@ fn two_motions_are_never_changed_at_once() {
     assert_eq!(planned(&base, &motions, &options(60)).priorities.len(), 1);
     let with_aim = diagnosis(
         &base,
-        &FINDINGS,
+        &["bends-away", "sways"],
         &[("sways", 0.6, 0.4), ("aimed-in", 0.6, 0.2)],
     );
     let plan = planned(&base, &with_aim, &options(60));

@@ -130,10 +130,14 @@ fn drill_names(base: &KnowledgeBase, keys: &[DrillKey]) -> String {
 fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
     let read = diagnosis.observations.iter().map(|seen| {
         let name = name(base, seen.condition);
+        let read = if seen.given.eq_ignore_ascii_case(name) {
+            name.to_owned()
+        } else {
+            format!("{} = {name}", seen.given)
+        };
         match seen.state.as_str() {
-            "seen" if seen.given.eq_ignore_ascii_case(name) => name.to_owned(),
-            "seen" => format!("{} = {name}", seen.given),
-            state => format!("{} = {name}, {}", seen.given, state.replace('-', " ")),
+            "seen" => read,
+            state => format!("{read}, {}", state.replace('-', " ")),
         }
     });
     let mut said: Vec<String> = Vec::new();

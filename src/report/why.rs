@@ -160,7 +160,11 @@ pub fn order_page(base: &KnowledgeBase, diagnosis: &Diagnosis, shown: usize) -> 
         let mut read = numbered(base, diagnosis);
         read.retain(|(_, found)| *found);
         let read = read.into_iter().map(|(line, _)| line);
-        page.lines(read.chain([(String::new(), standing(base, diagnosis))]));
+        let out = ruled_out(base, diagnosis);
+        page.lines(
+            read.chain(out)
+                .chain([(String::new(), standing(base, diagnosis))]),
+        );
         starts(&mut page, base, diagnosis, shown);
         page.lines([(String::new(), MARKS.to_owned())]);
     }
@@ -196,6 +200,19 @@ fn numbered(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Vec<((String, String
         read.push(((label, observation(base, group)), answered));
     }
     read
+}
+
+/// Everything that is not there, named once each, in one line; none where nothing was ruled out.
+fn ruled_out(base: &KnowledgeBase, diagnosis: &Diagnosis) -> Option<(String, String)> {
+    let mut names: Vec<&str> = Vec::new();
+    let seen = diagnosis.observations.iter();
+    for one in seen.filter(|one| one.state == State::NotSeen) {
+        let name = base.condition(one.condition).name.as_str();
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    (!names.is_empty()).then(|| ("Ruled out: ".to_owned(), format!("{}.", names.join("; "))))
 }
 
 /// What was said beside the findings: facts, what would settle what is open, what was not understood.
@@ -492,12 +509,15 @@ fn reasons(
     });
     for cause in diagnosis.told().take(kept.stories) {
         let name = &base.condition(cause.condition).name;
-        let told = told(base, diagnosis, cause, kept.because);
         if cause.is_link() {
-            line(format!(
-                "{name} is a link on the way: holding it right helps for as long as it is held. {told}"
-            ));
-        } else if !told.is_empty() {
+            // What it leads to, if anything; a link is no habit of its own.
+            let on = story(base, &cause.chains, kept.because);
+            let link = "is a link on the way: holding it right helps for as long as it is held.";
+            line(format!("{name} {link} {on}").trim_end().to_owned());
+            continue;
+        }
+        let told = told(base, diagnosis, cause, kept.because);
+        if !told.is_empty() {
             line(format!("Why: {told}"));
         }
     }

@@ -40,6 +40,31 @@ fn a_lesson_goes_from_the_note_by_the_looks_to_the_plan_and_the_page() {
     assert!(!home.path().join("lesson.json").exists());
 }
 
+/// What was looked for and is not there is named with the order, and in the plan.
+#[test]
+fn what_was_ruled_out_is_listed() {
+    let home = home();
+    let note = ["fat shots, sways", "--width", "80"];
+    let (text, code) = typed(home.path(), &note, "n\nn\nq\n\n\n");
+    assert_eq!(code, 0, "{text}");
+    let ruled_out = text.lines().filter(|line| line.starts_with("Ruled out: "));
+    let ruled_out: Vec<&str> = ruled_out.collect();
+    assert_eq!(ruled_out.len(), 2, "{text}");
+    let looks: Vec<&str> = text
+        .split("Look: ")
+        .skip(1)
+        .map(|look| look.split([':', '(']).next().unwrap_or_default().trim())
+        .collect();
+    assert!(ruled_out[0].contains(looks[0]), "{text}");
+    assert!(ruled_out[1].contains(looks[0]) && ruled_out[1].contains(looks[1]));
+    let plain = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        plain.contains(&format!("; {}, not seen", looks[0])),
+        "{text}"
+    );
+    assert!(!plain.contains(&format!("{0} = {0}", looks[0])), "{text}");
+}
+
 /// An answer moves the order; taken back, the same order is printed again.
 #[test]
 fn an_answer_can_be_taken_back() {

@@ -407,3 +407,18 @@ fn the_screen_speaks_the_students_sides() {
     let lefty = said(&["why", "lefty, hangs back on the trail foot"]);
     assert!(lefty.contains("left foot"), "{lefty}");
 }
+
+/// What is called a link on the way is not called a habit of its own in the same breath.
+#[test]
+fn a_link_is_no_habit_of_its_own() {
+    for id in ["sway", "flying-elbow", "backswing-too-flat"] {
+        let ran = run(&["why", id, "--no-own", "--width", "400"]);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        assert!(
+            ran.out.contains("is a link on the way"),
+            "{id}: {}",
+            ran.out
+        );
+        assert!(!ran.out.contains("habit of its own"), "{id}: {}", ran.out);
+    }
+}

@@ -218,7 +218,8 @@ impl Diagnosis {
     /// The shot that it is about: given, or what all that was seen belongs to.
     #[must_use]
     pub fn shot(&self, base: &KnowledgeBase) -> Option<Shot> {
-        Shots::played(base, self.lesson.shot, &self.observations)
+        let clubs = &self.heard.shots;
+        Shots::played(base, self.lesson.shot, clubs, &self.observations)
     }
 
     /// What was seen and has to be explained, in the order reported: the columns of the grid.

@@ -77,6 +77,9 @@ impl<'a, 'b> Hearing<'a, 'b> {
         self.heard.notes += 1;
         self.not_understood(words, &note, &body);
         self.facts(note.facts);
+        if state != State::NotSeen {
+            self.heard.shots.extend(note.shots);
+        }
         for finding in note.findings {
             self.finding(finding, state, &body, choose);
         }

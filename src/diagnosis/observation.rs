@@ -1,7 +1,8 @@
 //! What the coach reports, once it is known which entry each word means.
 
-use crate::knowledge::ConditionKey;
+use crate::knowledge::{ConditionKey, Shot};
 use crate::words::{ReadBy, ToldFact};
+use std::collections::BTreeSet;
 
 /// What is reported of a condition.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -124,6 +125,8 @@ pub struct Heard {
     pub open: Vec<Open>,
     /// Numbers that were read from words, each quantity with its value, whatever they say.
     pub numbers: Vec<(String, f64)>,
+    /// The shots that the clubs named may play, those of all notes; empty where no club was named.
+    pub shots: BTreeSet<Shot>,
     /// How many notes were read.
     pub notes: usize,
 }

@@ -40,25 +40,35 @@ const GROUPS: [&[Shot]; 3] = [
 ];
 
 impl Shots {
-    /// The shot that was given, or the group to which all findings belong; any shot when they do not
-    /// belong to one.
-    pub(super) fn new(base: &KnowledgeBase, asked: Option<Shot>, found: &[Observation]) -> Self {
+    /// The shot that was given; or of the groups that all findings may belong to, the one that a club named
+    /// speaks for, else the one that is learnt first, and of it the shots that the clubs may play; any shot
+    /// when the findings share no group.
+    pub(super) fn new(
+        base: &KnowledgeBase,
+        asked: Option<Shot>,
+        clubs: &BTreeSet<Shot>,
+        found: &[Observation],
+    ) -> Self {
         if let Some(shot) = asked {
             return Self(vec![shot]);
         }
-        let mut filed = found
+        let filed: Vec<&[Shot]> = found
             .iter()
             .filter(|o| o.state.is_finding())
             .flat_map(Observation::meanings)
-            .flat_map(|(key, _)| &base.condition(key).shots)
-            .peekable();
-        let group = filed
-            .peek()
-            .and_then(|first| GROUPS.iter().find(|group| group.contains(first)));
-        match group {
-            Some(group) if filed.all(|shot| group.contains(shot)) => Self(group.to_vec()),
-            _ => Self(Vec::new()),
+            .map(|(key, _)| base.condition(key).shots.as_slice())
+            .collect();
+        if filed.is_empty() {
+            return Self(Vec::new());
         }
+        let holds = |group: &&&[Shot]| {
+            let mut filed = filed.iter();
+            filed.all(|shots| shots.iter().any(|shot| group.contains(shot)))
+        };
+        let named = |group: &&&[Shot]| clubs.iter().any(|shot| group.contains(shot));
+        let mut shared = GROUPS.iter().filter(holds);
+        let first = shared.clone().find(named).or_else(|| shared.next());
+        Self(first.map_or_else(Vec::new, |group| played_with(group, clubs, &filed)))
     }
 
     /// The shot that is played, as far as it was given or what was seen says; of several the one that is
@@ -66,11 +76,12 @@ impl Shots {
     pub(super) fn played(
         base: &KnowledgeBase,
         asked: Option<Shot>,
+        clubs: &BTreeSet<Shot>,
         found: &[Observation],
     ) -> Option<Shot> {
         let ball = of_the_ball(base, found);
         let one_group = |found: &[Observation]| {
-            let Self(shots) = Self::new(base, asked, found);
+            let Self(shots) = Self::new(base, asked, clubs, found);
             let fits = |shot: &Shot| {
                 let findings = found.iter().filter(|o| o.state.is_finding());
                 findings
@@ -87,6 +98,26 @@ impl Shots {
         let condition = base.condition(key);
         self.0.is_empty() || self.0.iter().any(|shot| condition.applies_to(Some(*shot)))
     }
+}
+
+/// The shots of a group that the clubs named may play; all of them where no club of the group was named, or
+/// where something was seen that the clubs do not go with.
+fn played_with(group: &[Shot], clubs: &BTreeSet<Shot>, filed: &[&[Shot]]) -> Vec<Shot> {
+    let named: Vec<Shot> = group
+        .iter()
+        .filter(|shot| clubs.contains(shot))
+        .copied()
+        .collect();
+    let goes = |shots: &&[Shot]| {
+        let mut pairs = shots
+            .iter()
+            .flat_map(|own| named.iter().map(move |club| (own, club)));
+        pairs.any(|(own, club)| own.applies_to(*club))
+    };
+    if named.is_empty() || !filed.iter().all(goes) {
+        return group.to_vec();
+    }
+    named
 }
 
 /// What is known of the student beside the findings.
@@ -106,9 +137,10 @@ pub(super) struct Student<'a> {
 
 impl<'a> Student<'a> {
     pub(super) fn new(base: &'a KnowledgeBase, asked: &Asked, found: &[Observation]) -> Self {
-        let shots = Shots::new(base, asked.lesson.shot, found);
+        let clubs = &asked.heard.shots;
+        let shots = Shots::new(base, asked.lesson.shot, clubs, found);
         let played = if shots.0.is_empty() {
-            Shots::new(base, None, &of_the_ball(base, found))
+            Shots::new(base, None, clubs, &of_the_ball(base, found))
         } else {
             shots.clone()
         };

@@ -8,10 +8,10 @@
 
 use super::clause::{Clause, Part};
 use super::number::{Count, NumberSaid, Numeric};
-use super::reader::{ReadBy, Reader, Reading};
+use super::reader::{ReadBy, Reader, Reading, hinted_shots};
 use super::statement::means;
 use super::term::Cutter;
-use crate::knowledge::{ConditionKey, FactKey};
+use crate::knowledge::{ConditionKey, FactKey, Shot};
 use crate::lesson::{Handed, Lesson};
 use std::ops::Range;
 
@@ -135,6 +135,8 @@ pub struct Note {
     pub clauses: Vec<Range<usize>>,
     /// Those of them that tell a fact.
     pub telling: Vec<Range<usize>>,
+    /// The shots that its clubs may play, what is called sound aside; empty where no club is named.
+    pub shots: Vec<Shot>,
 }
 
 /// What a coach says that some words mean.
@@ -199,6 +201,10 @@ impl Reader {
                 continue;
             }
             note.clauses.push(at.clone());
+            if !clause.praises() {
+                let hinted = hinted_shots(&self.trade, &clause.terms).into_iter();
+                note.shots.extend(hinted);
+            }
             let given = text[at.clone()].trim();
             for found in &clause.facts {
                 self.tell(&mut note.facts, given, found.what, found.number);

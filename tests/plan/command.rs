@@ -1,7 +1,7 @@
 //! `fairwhy plan` as it is typed.
 
 use assert_cmd::Command;
-use fairwhy::knowledge::{Rung, Suits};
+use fairwhy::knowledge::{Rung, Shot, Suits};
 use predicates::str::contains;
 
 fn plan(arguments: &[&str]) -> Command {
@@ -187,6 +187,42 @@ fn drills_of(plan: &serde_json::Value) -> Vec<String> {
     let steps = plan["plan"]["steps"].as_array().expect("a list");
     let ids = steps.iter().filter_map(|step| step["drill"].as_str());
     ids.map(str::to_owned).collect()
+}
+
+/// A club named in the words says which entries belong to the lesson: a 7 iron is not looked at for the loft of
+/// the driver, and a strike without a short shot not for the sole of the wedge.
+#[test]
+fn looks_and_starts_are_of_the_club_and_the_shot() {
+    let loaded = fairwhy::knowledge::load(
+        &[fairwhy::knowledge::shipped()],
+        fairwhy::knowledge::Strictness::ErrorsOnly,
+    )
+    .expect("it loads");
+    let belongs = |entry: &serde_json::Value, shot: Shot| {
+        let id = entry["id"].as_str().expect("an id");
+        let key = loaded.base.find(id).expect("of the library");
+        loaded.base.condition(key).applies_to(Some(shot))
+    };
+    for (note, shot) in [
+        ("7 iron flies too low, no distance", Shot::Iron),
+        ("thin with the 7 iron, low flight", Shot::Iron),
+        ("thin strikes, digs", Shot::FullSwing),
+        ("driver flies too low", Shot::Driver),
+    ] {
+        let plan = planned(note, &[]);
+        for list in ["causes", "next_looks"] {
+            let entries = plan[list].as_array().expect("a list");
+            assert!(!entries.is_empty(), "{note}");
+            for entry in entries {
+                assert!(belongs(entry, shot), "{note}: {list} {}", entry["id"]);
+            }
+        }
+    }
+    // Two clubs named are both meant.
+    let both = planned("driver flies too low, thins the irons", &[]);
+    let causes = both["causes"].as_array().expect("a list");
+    let of_the_driver = causes.iter().any(|entry| !belongs(entry, Shot::Iron));
+    assert!(of_the_driver, "{causes:?}");
 }
 
 /// An age told in the words asks of the drills what `--suits` asks.

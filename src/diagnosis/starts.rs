@@ -38,9 +38,9 @@ const LEAST_UNKNOWN: f64 = 0.02;
 /// that anybody sees, and with them fifteen findings would take a second.
 const LEAST_ENTRY: f64 = 0.004;
 
-/// The same where rows are shaken, for all but the few starts that contend: what moves such an entry by half
-/// is less than the shaking of theirs, and with it forty redraws of fifteen findings would take a quarter of
-/// a second.
+/// The same for all but the few starts that contend, where rows are shaken and where many findings are asked
+/// about once more: what moves such an entry by half is less than the shaking of theirs, and with it forty
+/// redraws of fifteen findings would take a quarter of a second.
 const LEAST_SHAKEN: f64 = 0.02;
 
 /// A row as it is for this student.
@@ -106,13 +106,29 @@ impl<'a> Starts<'a> {
         }
     }
 
-    /// The same with every entry moved by normal noise of standard deviation `sd` on its log-odds, each
-    /// row brought back to its sum. Entries too small to matter, those of the starts in `of` aside, are left
-    /// to what is not known.
-    pub(super) fn shaken<R: rand::Rng>(&self, sd: f64, of: &[ConditionKey], rng: &mut R) -> Self {
+    /// The same without entries too small to matter, those of the starts in `of` aside; they are left to what
+    /// is not known.
+    pub(super) fn lean(&self, of: &[ConditionKey]) -> Self {
+        let mut lean = self.clone();
+        for (.., row) in lean.reported.iter_mut().flat_map(|r| &mut r.meanings) {
+            row.retain(|entry| entry.1 >= LEAST_SHAKEN || of.contains(&entry.0));
+        }
+        lean
+    }
+
+    /// How many findings there are.
+    pub(super) fn findings(&self) -> usize {
+        self.reported
+            .iter()
+            .filter(|reported| reported.finding)
+            .count()
+    }
+
+    /// The lean ones with every entry moved by normal noise of standard deviation `sd` on its log-odds, each
+    /// row brought back to its sum.
+    pub(super) fn shaken<R: rand::Rng>(&self, sd: f64, rng: &mut R) -> Self {
         let mut shaken = self.clone();
         for (.., row) in shaken.reported.iter_mut().flat_map(|r| &mut r.meanings) {
-            row.retain(|entry| entry.1 >= LEAST_SHAKEN || of.contains(&entry.0));
             let before: f64 = row.iter().map(|entry| entry.1).sum();
             for entry in row.iter_mut().filter(|entry| entry.1 < 1.0) {
                 entry.1 = shake(entry.1, sd, rng);

@@ -1,5 +1,6 @@
 //! One clause of a note, with the fixed phrases in it.
 
+use super::flight;
 use super::note::Finding;
 use super::number::{Count, Numeric};
 use super::phrases::{Found, number_of};
@@ -7,7 +8,8 @@ use super::pieces::{Mark, Piece, pieces};
 use super::reader::Reader;
 use super::tables::Effect;
 use super::term::{Cutter, Term, TextId};
-use crate::knowledge::{Denies, FactKey};
+use crate::knowledge::{Denies, FactKey, WordUse};
+use crate::lesson::Handed;
 use std::ops::Range;
 
 /// A clause has no more terms than this; what is longer is cut.
@@ -130,8 +132,9 @@ impl Reader {
         cuts
     }
 
-    /// Whether a whole piece is an alias in which a word stands that parts elsewhere: `straight but short`.
-    fn is_one_saying(&self, cutter: &mut Cutter, terms: &[Term]) -> bool {
+    /// Whether terms are an alias as it is written. Where a whole piece is, no word in it parts, as in
+    /// `straight but short`.
+    pub(super) fn is_one_saying(&self, cutter: &mut Cutter, terms: &[Term]) -> bool {
         let words: Vec<TextId> = terms.iter().map(|term| cutter.id(&term.word)).collect();
         let sayings = self
             .sayings
@@ -179,13 +182,28 @@ impl Reader {
         cuts.sort_unstable_by_key(|(at, _)| *at);
     }
 
+    /// What fixed phrases do in a clause. `is his right shoulder` says which, and praises nothing.
+    fn effects(&self, terms: &[Term]) -> Vec<Found<Effect>> {
+        let mut effects = self.tables.effects.all(&self.trade, terms);
+        let part = |at: usize| {
+            let next = terms.get(at).map(|term| term.word.as_str());
+            next.is_some_and(|word| self.trade.is(WordUse::SidedPart, word))
+        };
+        effects.retain(|effect| {
+            let praise = effect.what == Effect::Denies(Denies::Sound);
+            let side = flight::side(&terms[effect.to - 1].word, Handed::Right).is_some();
+            !(praise && side && part(effect.to))
+        });
+        effects
+    }
+
     fn clause_of(&self, at: Range<usize>, terms: Vec<Term>, mark: Mark, occasion: bool) -> Clause {
         let trade = &self.trade;
         Clause {
             at,
             mark,
             occasion,
-            effects: self.tables.effects.all(trade, &terms),
+            effects: self.effects(&terms),
             facts: self.tables.facts.everywhere(trade, &terms),
             topics: self.tables.topics.all(trade, &terms),
             terms,

@@ -60,6 +60,14 @@ impl Reader {
             if core.len() == tried || core.iter().all(small) {
                 continue;
             }
+            // `posture's fine` is no `S posture`: praise and denial are small words that say the most.
+            let denies = |effect: &Found<Effect>| {
+                matches!(effect.what, Effect::Denies(_))
+                    && says[effect.from..effect.to].contains(&true)
+            };
+            if clause.effects.iter().any(denies) && !self.is_one_saying(cutter, &core) {
+                continue;
+            }
             tried = core.len();
             if let Some(reading) = self.word_for_word(cutter, clause, &core, circumstances) {
                 return Some((plain_span(reading, &says)?, says));

@@ -206,7 +206,7 @@ pub struct Reader {
     pub(super) lexicon: Lexicon,
     /// For each stem the entries that have it in a name, an alias or the look, in order.
     said_by: Vec<Vec<ConditionKey>>,
-    negations: Vec<WordKey>,
+    pub(super) negations: Vec<WordKey>,
     /// Made when free words are first read.
     kernel: OnceLock<Kernel>,
 }

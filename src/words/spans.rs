@@ -306,6 +306,39 @@ impl Reader {
         read(cutter, &without).map(|reading| (reading, odd))
     }
 
+    /// The negations of a phrase that a way of saying has too, and that deny something else there: `not
+    /// cramped for room` is not `no room to swing`.
+    fn not_its_own(&self, phrase: &Phrase, form: &Form) -> Vec<usize> {
+        let denied: Vec<WordKey> = form
+            .stems
+            .windows(2)
+            .filter(|two| self.negations.contains(&two[0]))
+            .map(|two| two[1])
+            .collect();
+        let typed = |stem: &WordKey| phrase.hits.get(stem).map_or(&[][..], Vec::as_slice);
+        let next = |at: usize| {
+            let mut behind = at + 1..phrase.terms.len();
+            behind.find(|at| !self.trade.is_filler(&phrase.terms[*at].word))
+        };
+        let meets = |stem: &WordKey, at: usize| typed(stem).iter().any(|(here, _)| *here == at);
+        let own = |at: usize| {
+            let Some(next) = next(at) else { return true };
+            if denied.iter().any(|stem| meets(stem, next)) {
+                return true;
+            }
+            // What stands behind it is said in this way of saying without it, or the reverse.
+            let said_without = form.stems.iter().any(|stem| meets(stem, next));
+            let denied_elsewhere = denied.iter().any(|stem| !typed(stem).is_empty());
+            !said_without && !denied_elsewhere
+        };
+        phrase
+            .negations
+            .iter()
+            .copied()
+            .filter(|at| !own(*at))
+            .collect()
+    }
+
     /// Weighs one entry against every window of a clause.
     fn fits(
         &self,
@@ -359,6 +392,11 @@ impl Reader {
             if !any || whole <= 0.0 {
                 continue;
             }
+            if form.negated {
+                for at in self.not_its_own(phrase, form) {
+                    here[at] = 0.0;
+                }
+            }
             // `leaning back` is no `lean on it`, of which all but a small word is `lean`.
             let heavy = |stem: &&WordKey| self.lexicon.weight(**stem) > HALF_FILLERS_BELOW;
             let lone = number > 0
@@ -377,8 +415,8 @@ impl Reader {
                 for to in from + 1..=n.min(from + LONGEST) {
                     let at = to - 1;
                     if phrase.negations.contains(&at) && here[at] == 0.0 {
-                        // It says nothing of what it denies.
-                        denied = !denied;
+                        // It says nothing of what it denies; what is set aside is counted by itself.
+                        denied ^= !around.set_aside[at];
                         continue;
                     }
                     all += weights[at];

@@ -202,7 +202,31 @@ impl Reader {
                 .filter(|word| word.chars().count() >= ALIKE_FROM && !denied.contains(word))
                 .collect();
             let met = others.iter().filter(|word| said(word)).count();
-            words().any(|word| denied.contains(&word)) && met > 0 && 2 * met >= others.len()
+            let all: Vec<&str> = words().filter(|word| !word.is_empty()).collect();
+            words().any(|word| denied.contains(&word))
+                && met > 0
+                && 2 * met >= others.len()
+                && self.denies_the_same(&all, denied, clause)
+        })
+    }
+
+    /// Whether a clause's words of denial may deny what they deny in a way of saying: `not across` is not
+    /// `laid across not laid off`, where something else stands behind the `not`.
+    fn denies_the_same(&self, form: &[&str], denied: &[&str], clause: &Clause) -> bool {
+        let typed: Vec<&str> = clause.terms.iter().map(|term| term.word.as_str()).collect();
+        let behind = |row: &[&str]| -> Vec<String> {
+            let places = (0..row.len()).filter(|at| denied.contains(&row[*at]));
+            let next = places.filter_map(|at| {
+                let mut rest = row[at + 1..].iter();
+                rest.find(|word| !self.trade.is_filler(word) && !denied.contains(word))
+            });
+            next.map(|word| word.chars().take(ALIKE_FROM).collect())
+                .collect()
+        };
+        let (own, here) = (behind(form), behind(&typed));
+        let says = |row: &[&str], start: &String| row.iter().any(|word| word.starts_with(start));
+        here.iter().all(|next| {
+            own.contains(next) || !says(form, next) && !own.iter().any(|start| says(&typed, start))
         })
     }
 

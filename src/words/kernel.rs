@@ -65,7 +65,7 @@ impl Kernel {
         meanings: usize,
     ) -> Self {
         let mut means = Vec::new();
-        let mut cut = Texts::default();
+        let mut cut = CutTexts::default();
         for (text, meaning) in sayings {
             cut.add(text);
             means.push(meaning);
@@ -97,7 +97,7 @@ impl Kernel {
     }
 
     /// How long each saying is, and how many groups there are.
-    fn measure(&mut self, cut: &Texts<'_>) {
+    fn measure(&mut self, cut: &CutTexts<'_>) {
         let square = |group: Group| self.weight(group).powi(2);
         let of_word = |groups: &Vec<u32>| -> f32 {
             let groups = groups.iter().map(|group| Group::Letters(*group as usize));
@@ -321,9 +321,9 @@ pub(super) fn joined(votes: &[f64], scored: Vec<(ConditionKey, &mut f64)>) {
     }
 }
 
-/// Texts cut into words.
+/// CutTexts cut into words.
 #[derive(Default)]
-struct Texts<'t> {
+struct CutTexts<'t> {
     words: FastMap<&'t str, u32>,
     /// The letter groups of each word, each once.
     letters: Vec<Vec<u32>>,
@@ -338,7 +338,7 @@ struct Texts<'t> {
     row: Vec<u32>,
 }
 
-impl<'t> Texts<'t> {
+impl<'t> CutTexts<'t> {
     fn add(&mut self, text: &'t str) {
         let number = self.count;
         self.count += 1;

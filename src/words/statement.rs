@@ -48,6 +48,20 @@ struct Statement {
 }
 
 impl Statement {
+    /// Takes names that say all of a clause. What is no part of them is set aside, but for denials of one word.
+    fn take_plain(&mut self, row: Vec<Span>, says: &[bool]) {
+        for (aside, says) in self.aside.iter_mut().zip(says) {
+            *aside |= !says;
+        }
+        self.weights = vec![0.0; says.len()];
+        for span in &row {
+            self.weights[span.from..span.to].fill(1.0);
+            self.aside[span.from..span.to].fill(false);
+        }
+        self.stated.clear();
+        self.spans = row;
+    }
+
     fn inside(&self, at: usize) -> bool {
         let mut spans = self.spans.iter();
         spans.any(|span| span.from <= at && at < span.to)
@@ -87,11 +101,8 @@ impl Reader {
         }
         overridden(cutter, clause, overrides, &mut statement);
         let plain = self.plainly(cutter, clause, circumstances);
-        if let Some((span, says)) = plain.filter(|_| statement.spans.is_empty()) {
-            statement.aside = says.iter().map(|says| !says).collect();
-            statement.stated.clear();
-            statement.weights = vec![0.0; says.len()];
-            statement.spans.push(span);
+        if let Some((row, says)) = plain.filter(|_| statement.spans.is_empty()) {
+            statement.take_plain(row, &says);
         } else {
             self.find_spans(cutter, text, clause, circumstances, &mut statement);
         }
@@ -390,8 +401,12 @@ impl Reader {
     /// no part of how a finding is said.
     fn denials(&self, clause: &Clause, statement: &Statement) -> Vec<(usize, usize)> {
         let ahead = clause.effects.iter().filter(|effect| {
+            // Of `saw no shaft lean` the `no` is the name's own.
+            let of_a_name =
+                |span: &Span| span.score >= 1.0 && effect.from < span.from && span.from < effect.to;
             matches!(effect.what, Effect::Denies(Denies::Ahead | Denies::Past))
                 && (statement.aside[effect.from] || !statement.inside(effect.from))
+                && !statement.spans.iter().any(of_a_name)
         });
         let mut found: Vec<(usize, usize)> = ahead.map(|e| (e.from, e.to)).collect();
         // `no he is not swaying`: an answer to a question that nobody wrote down, and no double denial.
@@ -421,7 +436,17 @@ impl Reader {
             let effect = clause.effects.iter().find(at);
             effect.is_some_and(|effect| effect.what == Effect::Denies(Denies::Past))
         };
+        // Of `no this and no that` each has its own.
+        let before = match number {
+            0 => 0,
+            _ => statement.spans[number - 1].to,
+        };
+        let own = |from: usize| (before..span.from).contains(&from);
+        let has_own = denials.iter().any(|(from, _)| own(*from));
         for (from, to) in denials {
+            if has_own && *from < before {
+                continue;
+            }
             if (span.from..span.to).contains(from) {
                 count += 1;
             } else if *from < span.from {

@@ -1,13 +1,11 @@
 //! Asking for an entry, one question after the other, with a way back.
 
-use super::answers::{self, graded, in_words, one_of, over_standing, share, some_of};
-use super::dialogue::{Prompted, Respondent, choose, gathered, line};
-use super::questions::{GuideQuestion, Sort, example, questions};
-use super::{EntryKind, kebab};
-use crate::knowledge::words::{STRENGTH_WORDS, scale_line};
-use crate::knowledge::{KnowledgeBase, LibraryFile, library_text, nearest};
-use crate::lesson::Lesson;
-use crate::words::{Readers, Reading};
+use super::EntryKind;
+use super::answers::in_words;
+use super::dialogue::Respondent;
+use super::questions::questions;
+use crate::knowledge::{KnowledgeBase, LibraryFile, library_text};
+use crate::words::Readers;
 use serde_json::{Map, Value, json};
 
 /// How a question was left.
@@ -21,30 +19,14 @@ pub enum Turn {
     Quit,
 }
 
-/// Nobody to ask: what is said is kept for whoever filled in the form.
-#[derive(Default)]
-struct Nobody {
-    said: Vec<String>,
-}
-
-impl Respondent for Nobody {
-    fn say(&mut self, text: &str) {
-        self.said.push(text.trim().to_owned());
-    }
-
-    fn ask(&mut self, _: &str) -> Option<String> {
-        Some(String::new())
-    }
-}
-
 /// An entry being asked for.
 pub struct Guide<'b> {
-    kind: EntryKind,
-    base: &'b KnowledgeBase,
-    readers: Readers<'b>,
-    answers: Vec<Option<Value>>,
+    pub(super) kind: EntryKind,
+    pub(super) base: &'b KnowledgeBase,
+    pub(super) readers: Readers<'b>,
+    pub(super) answers: Vec<Option<Value>>,
     /// The entry that is changed; what no question asks of it stays as it is.
-    standing: Map<String, Value>,
+    pub(super) standing: Map<String, Value>,
     /// The question to ask next.
     next: usize,
 }
@@ -74,17 +56,6 @@ impl<'b> Guide<'b> {
             guide.answers = questions(kind).iter().map(|q| q.of(entry)).collect();
         }
         guide
-    }
-
-    /// Each answer as it stands in a form, in the order of the fields: [`Self::put`] reads it back.
-    #[must_use]
-    pub fn in_a_form(&self) -> Vec<(&'static str, String)> {
-        let all = questions(self.kind).iter().zip(&self.answers);
-        all.map(|(question, answer)| {
-            let text = answer.as_ref().map(|value| question.sort.in_a_form(value));
-            (question.key, text.unwrap_or_default())
-        })
-        .collect()
     }
 
     /// Asks every question, first to last, or from where answers that were taken up leave off.
@@ -160,115 +131,6 @@ impl<'b> Guide<'b> {
         }
     }
 
-    /// Takes an answer as it stands in a form; an empty one takes the answer out.
-    ///
-    /// # Errors
-    ///
-    /// What is wrong with it, and what to write instead.
-    ///
-    /// # Panics
-    ///
-    /// When there is no question of this number.
-    pub fn put(&mut self, number: usize, text: &str) -> Result<(), String> {
-        let question = questions(self.kind)[number - 1];
-        let text = text.trim();
-        if let Some(standing) = question.of(&self.standing) {
-            if question
-                .sort
-                .same(&question.sort.in_a_form(&standing), text)
-            {
-                self.answers[number - 1] = Some(standing);
-                return Ok(());
-            }
-            if matches!(question.sort, Sort::Id) {
-                let id = in_words(&standing);
-                return Err(format!("An id once used is kept: write {id}."));
-            }
-        }
-        let lines = || text.lines().map(str::trim).filter(|line| !line.is_empty());
-        let text = match question.sort {
-            // A form without an id is asked for the one that its name gives.
-            Sort::Id if text.is_empty() => self.offered_id().unwrap_or_default(),
-            _ => text.split_whitespace().collect::<Vec<_>>().join(" "),
-        };
-        if text.is_empty() {
-            self.answers[number - 1] = None;
-            return if question.needed {
-                Err("This one is needed.".to_owned())
-            } else {
-                Ok(())
-            };
-        }
-        let ids = |drills| -> Result<Vec<String>, String> {
-            lines().map(|words| self.named(words, drills)).collect()
-        };
-        let value = match question.sort {
-            Sort::Id => self.id(&text)?,
-            Sort::Line => Value::from(text),
-            Sort::Lines => Value::from(lines().collect::<Vec<_>>()),
-            Sort::OneOf(words) => Value::from(one_of(&words(), &text)?),
-            Sort::SomeOf(words) => some_of(&words(), &text)?,
-            Sort::Graded(scale) => graded(scale, &text)?,
-            Sort::Share => share(&text)?,
-            Sort::Number => answers::number(&text)?,
-            Sort::Condition => Value::from(self.named(&text, false)?),
-            Sort::Conditions => Value::from(ids(false)?),
-            Sort::Drills => Value::from(ids(true)?),
-            Sort::Weighed { key, reason } => {
-                let standing = question.of(&self.standing).unwrap_or_default();
-                let items = lines().map(|line| {
-                    let item = self.weighed_line(line, key, reason)?;
-                    Ok(over_standing(&standing, item, key))
-                });
-                Value::from(items.collect::<Result<Vec<_>, String>>()?)
-            }
-        };
-        self.answers[number - 1] = Some(value);
-        Ok(())
-    }
-
-    /// The id of the one entry that the words mean.
-    fn named(&self, words: &str, drills: bool) -> Result<String, String> {
-        let mut nobody = Nobody::default();
-        let found = if drills {
-            self.drill(words, &mut nobody)
-        } else {
-            self.condition(words, &mut nobody)
-        };
-        match found {
-            Prompted::Got(id) => Ok(id),
-            _ if nobody.said.len() > 1 => {
-                // What was offered by number: `1  Name (id)`.
-                let offers = nobody.said.iter();
-                let offers = offers.filter_map(|said| Some(said.split_once("  ")?.1));
-                let offers: Vec<&str> = offers.collect();
-                Err(format!(
-                    "\"{words}\" may be several: write {}",
-                    offers.join(", or ")
-                ))
-            }
-            _ => Err(nobody.said.pop().unwrap_or_default()),
-        }
-    }
-
-    /// `words`, `words: how strongly` or `words: how strongly: why`.
-    fn weighed_line(&self, line: &str, key: &str, reason: bool) -> Result<Value, String> {
-        let mut parts = line.splitn(3, ':').map(str::trim);
-        let id = self.named(parts.next().unwrap_or_default(), false)?;
-        let weight = match parts.next().filter(|weight| !weight.is_empty()) {
-            Some(weight) => graded(STRENGTH_WORDS, weight)?,
-            None => Value::from(UNSAID),
-        };
-        let mut item = json!({ "id": id, key: weight });
-        match parts.next().filter(|why| !why.is_empty()) {
-            Some(why) if reason => item["because"] = Value::from(why),
-            Some(_) => return Err(format!("\"{line}\" says more than how well it works")),
-            None => {}
-        }
-        item["basis"] = Value::from(OWN_BASIS);
-        Ok(item)
-    }
-
     /// The entry as a library file.
     ///
     /// # Errors
@@ -312,298 +174,7 @@ impl<'b> Guide<'b> {
         let file: LibraryFile = serde_json::from_value(file).map_err(|error| error.to_string())?;
         library_text(&file).map_err(|error| error.to_string())
     }
-
-    fn question(&mut self, at: usize, dialogue: &mut dyn Respondent) -> Turn {
-        let question = questions(self.kind)[at];
-        let now = self.answers[at].clone();
-        dialogue.say("");
-        dialogue.say(&format!("{} ({})", question.ask, example(&question)));
-        if let Sort::OneOf(words) | Sort::SomeOf(words) = question.sort {
-            dialogue.say(&format!("  {}", words().join(", ")));
-        }
-        if let Sort::Graded(scale) = question.sort {
-            dialogue.say(&format!("  {}", scale_line(scale)));
-        }
-        if let Some(now) = &now {
-            dialogue.say(&format!(
-                "  now: {} (Enter keeps it, - takes it out)",
-                in_words(now)
-            ));
-            if let Sort::Lines | Sort::Conditions | Sort::Drills | Sort::Weighed { .. } =
-                question.sort
-            {
-                dialogue.say("  A new answer takes the place of the whole list.");
-            }
-        }
-        let answered = match question.sort {
-            Sort::Lines => self.lines(dialogue),
-            Sort::Conditions => self.many(dialogue, false),
-            Sort::Drills => self.many(dialogue, true),
-            Sort::Weighed { key, reason } => self.weighed(key, reason, dialogue),
-            _ => self.single(&question, now.is_some(), dialogue),
-        };
-        match answered {
-            Prompted::Got(value) => self.answers[at] = Some(value),
-            Prompted::None if question.needed && now.is_none() => {
-                dialogue.say("This one is needed.");
-                return self.question(at, dialogue);
-            }
-            Prompted::None => {}
-            Prompted::Out if question.needed => {
-                dialogue.say("This one is needed, so it stays as it is.");
-            }
-            Prompted::Out => self.answers[at] = None,
-            Prompted::Back => return Turn::Back,
-            Prompted::Quit => return Turn::Quit,
-        }
-        Turn::On
-    }
-
-    /// One line, asked for again until it fits.
-    fn single(
-        &self,
-        question: &GuideQuestion,
-        answered: bool,
-        dialogue: &mut dyn Respondent,
-    ) -> Prompted<Value> {
-        let offer = match question.sort {
-            // Enter keeps what is there already.
-            Sort::Id if !answered => self.offered_id(),
-            _ => None,
-        };
-        let prompt = offer
-            .as_ref()
-            .map_or_else(|| "> ".to_owned(), |id| format!("[{id}] > "));
-        loop {
-            let line = match line(dialogue, &prompt) {
-                Prompted::Got(line) => line,
-                Prompted::None if offer.is_some() => offer.clone().unwrap_or_default(),
-                other => return other.map(Value::String),
-            };
-            let read = match question.sort {
-                Sort::Id => self.id(&line),
-                Sort::OneOf(words) => one_of(&words(), &line).map(Value::from),
-                Sort::SomeOf(words) => some_of(&words(), &line),
-                Sort::Graded(scale) => graded(scale, &line),
-                Sort::Share => share(&line),
-                Sort::Number => answers::number(&line),
-                Sort::Condition => match self.condition(&line, dialogue) {
-                    Prompted::Got(id) => Ok(Value::String(id)),
-                    Prompted::None | Prompted::Out => continue,
-                    other => return other.map(Value::String),
-                },
-                _ => Ok(Value::String(line)),
-            };
-            match read {
-                Ok(value) => return Prompted::Got(value),
-                Err(trouble) => dialogue.say(&trouble),
-            }
-        }
-    }
-
-    fn lines(&self, dialogue: &mut dyn Respondent) -> Prompted<Value> {
-        let mut lines = Vec::new();
-        loop {
-            match line(dialogue, &format!("{}> ", lines.len() + 1)) {
-                Prompted::Got(line) => lines.push(line),
-                Prompted::None => return gathered(lines),
-                // A slip in the last line need not cost the ones before it.
-                Prompted::Back if !lines.is_empty() => {
-                    let last = lines.pop().unwrap_or_default();
-                    dialogue.say(&format!("Taken back: {last}"));
-                }
-                other => return other.map(Value::String),
-            }
-        }
-    }
-
-    fn many(&self, dialogue: &mut dyn Respondent, drills: bool) -> Prompted<Value> {
-        let mut ids: Vec<String> = Vec::new();
-        loop {
-            let words = match line(dialogue, &format!("{}> ", ids.len() + 1)) {
-                Prompted::Got(words) => words,
-                Prompted::None => return gathered(ids),
-                Prompted::Back if !ids.is_empty() => {
-                    ids.pop();
-                    continue;
-                }
-                other => return other.map(Value::String),
-            };
-            let found = if drills {
-                self.drill(&words, dialogue)
-            } else {
-                self.condition(&words, dialogue)
-            };
-            match found {
-                Prompted::Got(id) if !ids.contains(&id) => ids.push(id),
-                Prompted::Got(_) | Prompted::None | Prompted::Out | Prompted::Back => {}
-                Prompted::Quit => return Prompted::Quit,
-            }
-        }
-    }
-
-    fn weighed(&self, key: &str, reason: bool, dialogue: &mut dyn Respondent) -> Prompted<Value> {
-        let mut items: Vec<Value> = Vec::new();
-        loop {
-            let words = match line(dialogue, &format!("{}> ", items.len() + 1)) {
-                Prompted::Got(words) => words,
-                Prompted::None if items.is_empty() => return Prompted::None,
-                Prompted::None => return Prompted::Got(Value::Array(items)),
-                Prompted::Back if !items.is_empty() => {
-                    items.pop();
-                    continue;
-                }
-                other => return other.map(Value::String),
-            };
-            let id = match self.condition(&words, dialogue) {
-                Prompted::Got(id) => id,
-                Prompted::Quit => return Prompted::Quit,
-                _ => continue,
-            };
-            if items.iter().any(|item| item["id"] == id.as_str()) {
-                dialogue.say("That one is named already.");
-                continue;
-            }
-            let ask = if reason {
-                "  Of ten who have it, how many show this because of it?"
-            } else {
-                "  Done as written, in how many of ten does it help?"
-            };
-            dialogue.say(&format!("{ask} {}", scale_line(STRENGTH_WORDS)));
-            let weight = loop {
-                match line(dialogue, &format!("  [{UNSAID}] > ")) {
-                    Prompted::Got(line) => match graded(STRENGTH_WORDS, &line) {
-                        Ok(weight) => break weight,
-                        Err(trouble) => dialogue.say(&trouble),
-                    },
-                    Prompted::None => break Value::from(UNSAID),
-                    Prompted::Back | Prompted::Out => break Value::Null,
-                    Prompted::Quit => return Prompted::Quit,
-                }
-            };
-            if weight.is_null() {
-                continue;
-            }
-            let mut item = json!({ "id": id, key: weight });
-            if reason {
-                match line(dialogue, "  Why, in one sentence for the student? > ") {
-                    Prompted::Got(why) => item["because"] = Value::String(why),
-                    Prompted::Quit => return Prompted::Quit,
-                    _ => {}
-                }
-            }
-            item["basis"] = Value::from(OWN_BASIS);
-            items.push(item);
-            dialogue.say("Another? (Enter goes on)");
-        }
-    }
-
-    fn offered_id(&self) -> Option<String> {
-        let name = self.answers.first()?.as_ref()?.as_str()?;
-        let id = kebab(name);
-        (!id.is_empty()).then_some(id)
-    }
-
-    fn id(&self, line: &str) -> Result<Value, String> {
-        let good = kebab(line);
-        if good != line {
-            return Err(if good.is_empty() {
-                "An id is small letters a to z and digits, with hyphens between words.".to_owned()
-            } else {
-                format!("`{line}` is not an id: write {good}")
-            });
-        }
-        if self.base.find(line).is_some() || self.base.find_drill(line).is_some() {
-            return Err(format!(
-                "There is an entry `{line}` already: write another id, or edit that entry."
-            ));
-        }
-        Ok(Value::from(line))
-    }
-
-    /// The condition that the words mean; several are offered by number.
-    fn condition(&self, words: &str, dialogue: &mut dyn Respondent) -> Prompted<String> {
-        let named = |id: &str, name: &str| format!("{name} ({id})");
-        let mut offers: Vec<(String, String)> = Vec::new();
-        let mut offer = |key| {
-            let entry = self.base.condition(key);
-            if entry.retired_for.is_none() && !offers.iter().any(|(id, _)| *id == entry.id) {
-                offers.push((entry.id.clone(), named(&entry.id, &entry.name)));
-            }
-        };
-        if let Some(key) = self.base.find(words) {
-            offer(key);
-        } else {
-            let reading = self.readers.free().read(words, &Lesson::default());
-            if let Reading::Clear { condition, .. } = &reading {
-                offer(*condition);
-            }
-            let part = words.to_lowercase();
-            let keys = self.base.condition_keys();
-            let holds = |text: &str| text.to_lowercase().contains(&part);
-            let parts = keys.filter(|key| {
-                let entry = self.base.condition(*key);
-                holds(&entry.id) || holds(&entry.name)
-            });
-            parts.take(OFFERED).for_each(&mut offer);
-            if let Reading::Several(candidates) | Reading::Unknown(candidates) = &reading {
-                candidates
-                    .iter()
-                    .for_each(|candidate| offer(candidate.condition));
-            }
-        }
-        choose(words, offers, dialogue)
-    }
-
-    fn drill(&self, words: &str, dialogue: &mut dyn Respondent) -> Prompted<String> {
-        let part = words.to_lowercase();
-        let drills = self
-            .base
-            .drills
-            .iter()
-            .filter(|drill| drill.retired_for.is_none());
-        let named = |drill: &crate::knowledge::Drill| {
-            (drill.id.clone(), format!("{} ({})", drill.name, drill.id))
-        };
-        let mut offers: Vec<(String, String)> = if self.base.find_drill(words).is_some() {
-            drills
-                .clone()
-                .filter(|drill| drill.id == words)
-                .map(named)
-                .collect()
-        } else {
-            let holds = |text: &str| text.to_lowercase().contains(&part);
-            drills
-                .clone()
-                .filter(|drill| holds(&drill.id) || holds(&drill.name))
-                .take(OFFERED)
-                .map(named)
-                .collect()
-        };
-        if offers.is_empty() {
-            let near = nearest(
-                words,
-                drills.clone().map(|drill| drill.id.as_str()),
-                OFFERED,
-            );
-            offers = drills
-                .filter(|drill| near.contains(&drill.id.as_str()))
-                .map(named)
-                .collect();
-        }
-        choose(words, offers, dialogue)
-    }
 }
-
-/// What a strength is taken for when Enter passes it over: what the format takes an effect for that
-/// is left out.
-const UNSAID: &str = "fifty-fifty";
-
-/// What a coach's own links and effects rest on.
-const OWN_BASIS: &str = "own lessons";
-
-/// How many entries are offered for part of a name.
-const OFFERED: usize = 9;
 
 #[cfg(test)]
 mod tests {

@@ -4,12 +4,15 @@
 //! changes comes back as a [`Preview`] that a report can show.
 
 mod answers;
+mod asking;
 mod checked;
 mod dialogue;
 mod draft;
+mod filled_form;
 mod guide;
 mod keys;
 mod kind;
+mod naming;
 mod overlay;
 mod own;
 mod preview;

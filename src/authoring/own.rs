@@ -249,14 +249,35 @@ impl OwnLibrary {
             Some(status) => draft.set_status(status),
             None => draft.set_on_trial(),
         }
+        let Some(found) = self.standing(draft, replace)? else {
+            let path = draft.path();
+            let there = self.layer().files.iter().find(|file| file.path == path);
+            return Ok(match there {
+                Some(file) if replace => (path, over(file)),
+                _ => (path, Over::Nothing),
+            });
+        };
+        keeps_all(&found, draft)?;
+        // What the old one stood in the place of, the new one must too, and is asked for no twice.
+        for (_, id) in draft.entries() {
+            let in_layer = |at| self.find_among(at, &id, EntryKind::ALL).is_some();
+            if in_layer(self.at) && (0..self.at).any(in_layer) {
+                draft.set_replaces(&id);
+            }
+        }
+        Ok((found.file.path.clone(), found.over()))
+    }
+
+    /// What of this layer a draft would stand in the place of, all of it in one file.
+    fn standing(
+        &self,
+        draft: &mut Draft,
+        replace: bool,
+    ) -> Result<Option<EntryInFile>, PlaceError> {
         let mut ids = draft.entries();
         if draft.kind() == EntryKind::Link {
-            ids.extend(
-                draft
-                    .names()
-                    .into_iter()
-                    .map(|name| (EntryKind::Link, name)),
-            );
+            let names = draft.names().into_iter();
+            ids.extend(names.map(|name| (EntryKind::Link, name)));
         }
         let mut standing: Option<EntryInFile> = None;
         for (kind, id) in &ids {
@@ -286,23 +307,7 @@ impl OwnLibrary {
                 None => standing = Some(found),
             }
         }
-        let Some(found) = standing else {
-            let path = draft.path();
-            let there = self.layer().files.iter().find(|file| file.path == path);
-            return Ok(match there {
-                Some(file) if replace => (path, over(file)),
-                _ => (path, Over::Nothing),
-            });
-        };
-        keeps_all(&found, draft)?;
-        // What the old one stood in the place of, the new one must too, and is asked for no twice.
-        for (_, id) in draft.entries() {
-            let in_layer = |at| self.find_among(at, &id, EntryKind::ALL).is_some();
-            if in_layer(self.at) && (0..self.at).any(in_layer) {
-                draft.set_replaces(&id);
-            }
-        }
-        Ok((found.file.path.clone(), found.over()))
+        Ok(standing)
     }
 
     /// What is wrong with putting `draft` at `path`, or what it would change; `name` is what the coach

@@ -102,69 +102,72 @@ pub fn receive(
     name: &str,
 ) -> Result<Received, Vec<Problem>> {
     let there = standing(&own.stack.layers);
-    let mut fates: Vec<(ListedEntry, Fate)> = items(file)
-        .into_iter()
-        .map(|item| {
-            let same_id = there.get(&(item.list.clone(), item.id.clone()));
-            let same_id = same_id.map(Vec::as_slice).unwrap_or_default();
-            let own = same_id.iter().find(|entry| entry.layer == own.at);
-            let fate = match own {
-                _ if same_id.iter().any(|entry| entry.value == item.value) => Fate::Same,
-                Some(entry) if ONE_OF_AN_ID.contains(&item.list.as_str()) => Fate::LeftOut {
-                    why: format!("yours, in {}, says something else", entry.file),
-                },
-                _ => Fate::New,
-            };
-            (item, fate)
-        })
-        .collect();
+    let first_fate = |item: &ListedEntry| {
+        let same_id = there.get(&(item.list.clone(), item.id.clone()));
+        let same_id = same_id.map(Vec::as_slice).unwrap_or_default();
+        match same_id.iter().find(|entry| entry.layer == own.at) {
+            _ if same_id.iter().any(|entry| entry.value == item.value) => Fate::Same,
+            Some(entry) if ONE_OF_AN_ID.contains(&item.list.as_str()) => Fate::LeftOut {
+                why: format!("yours, in {}, says something else", entry.file),
+            },
+            _ => Fate::New,
+        }
+    };
+    let with_fate = |item: ListedEntry| {
+        let fate = first_fate(&item);
+        (item, fate)
+    };
+    let mut fates: Vec<_> = items(file).into_iter().map(with_fate).collect();
     let path = free_path(own, name);
     loop {
         let new: Vec<usize> = (0..fates.len())
             .filter(|at| fates[*at].1 == Fate::New)
             .collect();
-        let done = |fates: Vec<(ListedEntry, Fate)>, file| {
-            let entries = fates.into_iter().map(|(item, fate)| Taken {
-                list: item.list,
-                id: item.id,
-                fate,
-            });
-            Ok(Received {
-                entries: entries.collect(),
-                file,
-            })
-        };
         if new.is_empty() {
-            return done(fates, None);
+            return Ok(Received::of(fates, None));
         }
         let chosen: Vec<ListedEntry> = new.iter().map(|at| fates[*at].0.clone()).collect();
         let text = text_of(&chosen);
         let problems = match own.check_text(&path, Some(text.clone())) {
             Ok(checked) => {
                 let text = text.into();
-                return done(fates, Some((FileText { path, text }, checked)));
+                let file = Some((FileText { path, text }, checked));
+                return Ok(Received::of(fates, file));
             }
             Err(problems) => problems,
         };
         // What does not fit is left out, and after it what leans on it.
-        let layer = own.layer().name.clone();
-        let here = problems.iter();
-        let here = here.filter(|problem| problem.layer == layer && problem.file == path);
-        let mut any = false;
-        for problem in here {
-            let Some((list, nth)) = item_at(&text, problem.line) else {
-                continue;
-            };
-            let mut same_list = new.iter().filter(|at| fates[**at].0.list == list);
-            if let Some(at) = same_list.nth(nth) {
-                fates[*at].1 = Fate::LeftOut {
-                    why: problem.message.clone(),
-                };
-                any = true;
-            }
-        }
-        if !any {
+        let layer = &own.layer().name;
+        let here = |problem: &&Problem| problem.layer == *layer && problem.file == path;
+        let misfits: Vec<(usize, &Problem)> = problems
+            .iter()
+            .filter(here)
+            .filter_map(|problem| {
+                let (list, nth) = item_at(&text, problem.line)?;
+                let mut same_list = new.iter().filter(|at| fates[**at].0.list == list);
+                Some((*same_list.nth(nth)?, problem))
+            })
+            .collect();
+        if misfits.is_empty() {
             return Err(problems);
+        }
+        for (at, problem) in misfits {
+            let why = problem.message.clone();
+            fates[at].1 = Fate::LeftOut { why };
+        }
+    }
+}
+
+impl Received {
+    fn of(fates: Vec<(ListedEntry, Fate)>, file: Option<(FileText, Checked)>) -> Self {
+        let entries = fates.into_iter().map(|(item, fate)| Taken {
+            list: item.list,
+            id: item.id,
+            fate,
+        });
+        Self {
+            entries: entries.collect(),
+            file,
         }
     }
 }

@@ -187,19 +187,10 @@ fn guided(
     let base = layers::loaded(&mut own.stack)?.base;
     layers::left_out(&own.stack, globals);
     let mut guide = Guide::new(kind, &base);
-    if let Ok(home) = home::home() {
-        let file = home.join(format!("unfinished-{}.json", kind.as_str()));
-        if let Some(kept) = terminal.keeping(file) {
-            guide.take_up(&kept);
-        }
-        terminal.say("Your answers are kept as you go: when you are interrupted, start again and they are here.");
-    }
-    let quit = |terminal: &Terminal| {
-        terminal.done();
-        left()
-    };
+    take_up(&mut guide, kind, &mut terminal);
     if guide.run(&mut terminal) == Turn::Quit {
-        return quit(&terminal);
+        terminal.done();
+        return left();
     }
     loop {
         let drafted = drafted(&guide, kind, &mut own, args);
@@ -209,17 +200,15 @@ fn guided(
             Ok(_) => "Enter saves it, a number changes that answer, q! leaves without saving > ",
             Err(_) => "A number changes that answer, q! leaves without saving > ",
         };
-        let Some(answer) = terminal.ask(prompt) else {
-            return quit(&terminal);
-        };
-        match (answer.trim(), drafted) {
-            ("q!", _) => return quit(&terminal),
-            ("", Ok(drafted)) if args.dry_run => {
+        let answer = terminal.ask(prompt);
+        match (answer.as_deref().map(str::trim), drafted) {
+            (None | Some("q!"), _) => break,
+            (Some(""), Ok(drafted)) if args.dry_run => {
                 let change = LibraryChange::of(&drafted.draft, &drafted.checked);
                 change.show(true, output, out)?;
                 return change.report(None, output, out);
             }
-            ("", Ok(drafted)) => {
+            (Some(""), Ok(drafted)) => {
                 let Drafted { draft, checked, .. } = &drafted;
                 let saved = own.save(draft, &drafted.path, ANSWERS, &drafted.over);
                 match saved.map_err(not_saved) {
@@ -232,14 +221,25 @@ fn guided(
                     Err(failure) => terminal.show(failure.text()),
                 }
             }
-            (number, _) => match number.parse() {
-                Ok(number) if guide.again(number, &mut terminal) == Turn::Quit => {
-                    return quit(&terminal);
-                }
+            (Some(number), _) => match number.parse() {
+                Ok(number) if guide.again(number, &mut terminal) == Turn::Quit => break,
                 Ok(_) => {}
                 Err(_) => terminal.say("Write the number of the answer to change."),
             },
         }
+    }
+    terminal.done();
+    left()
+}
+
+/// Goes on where an earlier try was broken off, and keeps the answers of this one.
+fn take_up(guide: &mut Guide<'_>, kind: EntryKind, terminal: &mut Terminal) {
+    if let Ok(home) = home::home() {
+        let file = home.join(format!("unfinished-{}.json", kind.as_str()));
+        if let Some(kept) = terminal.keeping(file) {
+            guide.take_up(&kept);
+        }
+        terminal.say("Your answers are kept as you go: when you are interrupted, start again and they are here.");
     }
 }
 

@@ -1,13 +1,14 @@
 //! `fairwhy check`: is a library sound, and does it still give the advice its cases ask for?
 
 use super::output::Output;
-use super::{Failure, Globals, layers};
+use super::{Failure, Format, Globals, layers};
 use crate::diagnosis::{CaseVerdict, RowNotes, row_notes, run_cases};
 use crate::knowledge::KnowledgeBase;
 use crate::knowledge::{self, LayerText, Paint, Problem, Severity, Strictness};
 use crate::report::{LEAST, Page, percent};
 use clap::Args;
-use serde_json::json;
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -42,137 +43,129 @@ pub(crate) fn run(
     } else {
         Strictness::Lesson
     };
-    let mut notes: Option<(KnowledgeBase, RowNotes)> = None;
-    let (mut problems, verdicts, counts) = match knowledge::load(&layers, strictness) {
-        Err(problems) => (problems, Vec::new(), None),
+    let mut looked = LookedOver::default();
+    match knowledge::load(&layers, strictness) {
+        Err(problems) => looked.problems = problems,
         Ok(loaded) => {
-            let verdicts = if args.no_cases {
-                Vec::new()
-            } else {
-                run_cases(&loaded.base)
-            };
-            let links: usize = loaded.base.conditions.iter().map(|c| c.causes.len()).sum();
-            let counts = [
-                ("conditions", loaded.base.conditions.len()),
-                ("links", links),
-                ("drills", loaded.base.drills.len()),
-                ("sources", loaded.base.sources.len()),
-                ("cases", loaded.base.cases.len()),
-            ];
+            looked.counts = Some(counts(&loaded.base));
+            looked.problems = loaded.warnings;
+            if !args.no_cases {
+                looked.verdicts = run_cases(&loaded.base);
+            }
             if args.rows {
                 let found = row_notes(&loaded.base);
-                notes = Some((loaded.base, found));
+                looked.notes = Some((loaded.base, found));
             }
-            (loaded.warnings, verdicts, Some(counts))
-        }
-    };
-    problems.extend(unread);
-    let failed: Vec<&CaseVerdict> = verdicts.iter().filter(|v| v.complaint.is_some()).collect();
-    let errors = problems
-        .iter()
-        .filter(|p| args.strict || p.severity == Severity::Error)
-        .count();
-    if output.format == super::Format::Json {
-        let mut report = json!({
-            "problems": problems,
-            "cases": verdicts.iter().map(|v| json!({
-                "id": v.id, "passed": v.complaint.is_none(), "complaint": v.complaint, "place": v.place,
-            })).collect::<Vec<_>>(),
-            "counts": counts.map(|counts| counts.into_iter().collect::<std::collections::BTreeMap<_, _>>()),
-        });
-        if args.rows {
-            report["rows"] = notes.as_ref().map(notes_json).unwrap_or_default();
-        }
-        writeln!(out, "{report}")?;
-    } else {
-        report(
-            &problems,
-            &failed,
-            verdicts.len(),
-            counts,
-            &layers,
-            output,
-            out,
-        )?;
-        // Of a library that does not load nothing can be said.
-        if let Some((base, notes)) = &notes {
-            let page = notes_page(base, notes);
-            let text = match output.format {
-                super::Format::Markdown => page.to_markdown(2),
-                _ => page.to_text(output.width, output.color),
-            };
-            writeln!(out)?;
-            out.write_all(text.as_bytes())?;
         }
     }
-    Ok(u8::from(errors > 0 || !failed.is_empty()))
+    looked.problems.extend(unread);
+    if output.format == Format::Json {
+        writeln!(out, "{}", looked.json(args.rows))?;
+    } else {
+        looked.report(&layers, output, out)?;
+    }
+    let mut problems = looked.problems.iter();
+    let error = problems.any(|p| args.strict || p.severity == Severity::Error);
+    Ok(u8::from(error || looked.failed().next().is_some()))
 }
 
-/// Problems and failed cases go where a person looks for them: after one another, problems first.
-fn report(
-    problems: &[Problem],
-    failed: &[&CaseVerdict],
-    cases: usize,
-    counts: Option<[(&str, usize); 5]>,
-    layers: &[LayerText],
-    output: &Output,
-    out: &mut dyn Write,
-) -> Result<(), Failure> {
-    if !problems.is_empty() {
-        let text = knowledge::report_problems(
-            problems,
-            layers,
-            if output.color {
+/// How much of each sort there is in a library.
+fn counts(base: &KnowledgeBase) -> [(&'static str, usize); 5] {
+    [
+        ("conditions", base.conditions.len()),
+        (
+            "links",
+            base.conditions.iter().map(|c| c.causes.len()).sum(),
+        ),
+        ("drills", base.drills.len()),
+        ("sources", base.sources.len()),
+        ("cases", base.cases.len()),
+    ]
+}
+
+/// What came of looking a library over; of one that does not load, its problems alone.
+#[derive(Default)]
+struct LookedOver {
+    problems: Vec<Problem>,
+    verdicts: Vec<CaseVerdict>,
+    counts: Option<[(&'static str, usize); 5]>,
+    notes: Option<(KnowledgeBase, RowNotes)>,
+}
+
+impl LookedOver {
+    /// The cases that no longer hold.
+    fn failed(&self) -> impl Iterator<Item = &CaseVerdict> {
+        self.verdicts.iter().filter(|v| v.complaint.is_some())
+    }
+
+    fn json(&self, rows: bool) -> Value {
+        let cases = self.verdicts.iter().map(|v| {
+            json!({
+                "id": v.id, "passed": v.complaint.is_none(), "complaint": v.complaint, "place": v.place,
+            })
+        });
+        let mut report = json!({
+            "problems": self.problems,
+            "cases": cases.collect::<Vec<_>>(),
+            "counts": self.counts.map(|counts| counts.into_iter().collect::<BTreeMap<_, _>>()),
+        });
+        if rows {
+            report["rows"] = self.notes.as_ref().map(notes_json).unwrap_or_default();
+        }
+        report
+    }
+
+    /// Problems and failed cases go where a person looks for them: after one another, problems first.
+    fn report(
+        &self,
+        layers: &[LayerText],
+        output: &Output,
+        out: &mut dyn Write,
+    ) -> Result<(), Failure> {
+        if !self.problems.is_empty() {
+            let paint = if output.color {
                 Paint::Ansi
             } else {
                 Paint::Plain
-            },
-        );
-        writeln!(out, "{}", text.trim_end())?;
+            };
+            let text = knowledge::report_problems(&self.problems, layers, paint);
+            writeln!(out, "{}", text.trim_end())?;
+        }
+        output.page(out, &self.page())?;
+        if let Some((base, notes)) = &self.notes {
+            writeln!(out)?;
+            output.page(out, &notes_page(base, notes))?;
+        }
+        Ok(())
     }
-    let mut page = Page::new();
-    if !failed.is_empty() {
-        page.heading("Cases that no longer hold")
-            .bullets(failed.iter().map(|verdict| {
-                format!(
-                    "{} ({}): {}",
-                    verdict.id,
-                    verdict.place,
-                    verdict.complaint.as_deref().unwrap_or_default()
-                )
-            }));
+
+    fn page(&self) -> Page {
+        let mut page = Page::new();
+        let failed = self.failed().map(|verdict| {
+            let complaint = verdict.complaint.as_deref().unwrap_or_default();
+            format!("{} ({}): {complaint}", verdict.id, verdict.place)
+        });
+        page.bullets_under("Cases that no longer hold", failed);
+        if let Some(counts) = self.counts {
+            let counts = counts.map(|(what, number)| format!("{number} {what}"));
+            let found = match self.problems.len() {
+                0 => "no problem found".to_owned(),
+                some => format!("{some} to look at"),
+            };
+            let cases = self.verdicts.len();
+            let held = cases - self.failed().count();
+            let cases = match cases {
+                0 => ".".to_owned(),
+                _ => format!("; {held} of {cases} cases hold."),
+            };
+            page.text(format!("{}; {found}{cases}", counts.join(", ")));
+        }
+        page
     }
-    if let Some(counts) = counts {
-        let counts: Vec<String> = counts
-            .iter()
-            .map(|(what, number)| format!("{number} {what}"))
-            .collect();
-        let held = cases - failed.len();
-        page.text(format!(
-            "{}; {}{}",
-            counts.join(", "),
-            if problems.is_empty() {
-                "no problem found".to_owned()
-            } else {
-                format!("{} to look at", problems.len())
-            },
-            if cases == 0 {
-                ".".to_owned()
-            } else {
-                format!("; {held} of {cases} cases hold.")
-            }
-        ));
-    }
-    let text = match output.format {
-        super::Format::Markdown => page.to_markdown(2),
-        _ => page.to_text(output.width, output.color),
-    };
-    out.write_all(text.as_bytes())?;
-    Ok(())
 }
 
 /// The notes on rows for a program.
-fn notes_json((base, notes): &(KnowledgeBase, RowNotes)) -> serde_json::Value {
+fn notes_json((base, notes): &(KnowledgeBase, RowNotes)) -> Value {
     let id = |key| base.condition(key).id.as_str();
     let past = notes.past_the_cap.iter().map(|(key, links)| {
         let links_of: Vec<_> = links.to.iter().map(|link| id(link.0)).collect();
@@ -229,12 +222,19 @@ fn notes_page(base: &KnowledgeBase, notes: &RowNotes) -> Page {
             notes.past_the_cap.len()
         ));
     }
+    stated_shares(&mut page, base, notes);
+    page
+}
+
+/// The shares that are stated beside those that the links have, furthest apart first.
+fn stated_shares(page: &mut Page, base: &KnowledgeBase, notes: &RowNotes) {
+    let id = |key| base.condition(key).id.clone();
     page.heading("Shares as stated, and as the links have them");
     if notes.shares.is_empty() {
         page.text(
             "This library does not say what is behind anything: its links alone make the rows.",
         );
-        return page;
+        return;
     }
     let rows = notes.shares.iter().take(LISTED).map(|row| {
         let cause = if row.finding == row.cause {
@@ -260,5 +260,4 @@ fn notes_page(base: &KnowledgeBase, notes: &RowNotes) -> Page {
         notes.shares.len(),
         100.0 * mean
     ));
-    page
 }

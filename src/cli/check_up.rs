@@ -163,14 +163,10 @@ fn next(
     if observations.is_empty() {
         let nothing = LessonRecord::new(whose.date());
         let since = since_last(base, history, &nothing);
+        let page = || look_first_page(base, history, since.as_ref());
         output.print(
             out,
-            || {
-                sided(
-                    look_first_page(base, history, since.as_ref()),
-                    history.student.handed,
-                )
-            },
+            || sided(page(), history.student.handed),
             || since_json(history, since.as_ref()),
         )?;
         return Ok(());
@@ -189,27 +185,22 @@ fn next(
         details: false,
         width: output.width,
     };
-    output.print(
-        out,
-        || {
-            let mut page = since_page(base, history, since.as_ref());
-            page.blocks.extend(why_page(base, &diagnosis, view).blocks);
-            with_record(
-                sided(page, diagnosis.lesson.handed),
-                moved.as_deref(),
-                kept.as_ref(),
-            )
-        },
-        || {
-            let mut value = why_json(base, &diagnosis, LISTED);
-            if let (Some(value), serde_json::Value::Object(since)) =
-                (value.as_object_mut(), since_json(history, since.as_ref()))
-            {
-                value.extend(since);
-            }
-            json_with(value, kept.as_ref())
-        },
-    )?;
+    let page = || {
+        let mut page = since_page(base, history, since.as_ref());
+        page.blocks.extend(why_page(base, &diagnosis, view).blocks);
+        let page = sided(page, diagnosis.lesson.handed);
+        with_record(page, moved.as_deref(), kept.as_ref())
+    };
+    let json = || {
+        let mut value = why_json(base, &diagnosis, LISTED);
+        if let (Some(value), serde_json::Value::Object(since)) =
+            (value.as_object_mut(), since_json(history, since.as_ref()))
+        {
+            value.extend(since);
+        }
+        json_with(value, kept.as_ref())
+    };
+    output.print(out, page, json)?;
     kept.transpose()?;
     Ok(())
 }
@@ -230,30 +221,35 @@ fn look_again(
             ids.push(id);
         }
     }
-    let mut prompt = std::io::stderr();
     for id in ids {
         let Some(key) = base.find(id) else { continue };
-        loop {
-            write!(
-                prompt,
-                "{}: is it there? y yes, n no, s slightly, Enter not looked at: ",
-                base.condition(key).name
-            )?;
-            prompt.flush()?;
-            let mut line = String::new();
-            if std::io::stdin().lock().read_line(&mut line)? == 0 {
-                return Ok(());
-            }
-            let answer = match line.trim().to_lowercase().as_str() {
-                "y" | "yes" => Answer::Yes,
-                "n" | "no" => Answer::No,
-                "s" | "slight" | "slightly" => Answer::Slight,
-                "" => Answer::Later,
-                _ => continue,
-            };
-            observations.add_look(id, answer);
+        let Some(answer) = is_it_there(&base.condition(key).name)? else {
             break;
-        }
+        };
+        observations.add_look(id, answer);
     }
     Ok(())
+}
+
+/// Asks until the answer is one; none when nothing more is typed.
+fn is_it_there(name: &str) -> std::io::Result<Option<Answer>> {
+    let mut prompt = std::io::stderr();
+    loop {
+        write!(
+            prompt,
+            "{name}: is it there? y yes, n no, s slightly, Enter not looked at: "
+        )?;
+        prompt.flush()?;
+        let mut line = String::new();
+        if std::io::stdin().lock().read_line(&mut line)? == 0 {
+            return Ok(None);
+        }
+        return Ok(Some(match line.trim().to_lowercase().as_str() {
+            "y" | "yes" => Answer::Yes,
+            "n" | "no" => Answer::No,
+            "s" | "slight" | "slightly" => Answer::Slight,
+            "" => Answer::Later,
+            _ => continue,
+        }));
+    }
 }

@@ -6,7 +6,9 @@ use super::layers::{left_out, loaded, stack};
 use super::library_change::{LibraryChange, NOT_SAVED, ToArgs, not_saved, not_written, open};
 use super::output::Output;
 use super::{Failure, Format, Globals};
-use crate::authoring::{Over, ShareError, overlays, put_file, receive, share};
+use crate::authoring::{
+    Over, OwnLibrary, Received, ShareError, overlays, put_file, receive, share,
+};
 use crate::knowledge::{
     LayerText, LibraryFile, Problem, Strictness, folder::Limits, library_file, load,
 };
@@ -101,6 +103,26 @@ fn layers(
     Ok(0)
 }
 
+fn not_shared(error: ShareError, own: &OwnLibrary) -> Failure {
+    let layer = &own.layer().name;
+    match error {
+        ShareError::Broken { file, problems } => {
+            let placed = problems.into_iter().map(|problem| Problem {
+                layer: layer.clone(),
+                file: file.clone(),
+                ..problem
+            });
+            Failure::broken(placed.collect(), &own.stack.layers)
+        }
+        ShareError::Empty => Failure::NotDone(format!(
+            "error: {error}: {layer} holds no entry\n  help: fairwhy add drill starts one, --from DIR names another"
+        )),
+        ShareError::TooLarge => Failure::NotDone(format!(
+            "error: {error}\n  help: hand on the folder {layer} itself; it is read with --library DIR"
+        )),
+    }
+}
+
 fn run_share(
     args: &ShareArgs,
     globals: &Globals,
@@ -110,24 +132,7 @@ fn run_share(
     let own = open(globals, &to(args.from.as_ref()))?;
     let layer = own.layer();
     // A library that nobody can take in is no gift.
-    let (text, entries) = share(layer).map_err(|error| match error {
-        ShareError::Broken { file, problems } => {
-            let placed = problems.into_iter().map(|problem| Problem {
-                layer: layer.name.clone(),
-                file: file.clone(),
-                ..problem
-            });
-            Failure::broken(placed.collect(), &own.stack.layers)
-        }
-        ShareError::Empty => Failure::NotDone(format!(
-            "error: {error}: {} holds no entry\n  help: fairwhy add drill starts one, --from DIR names another",
-            layer.name
-        )),
-        ShareError::TooLarge => Failure::NotDone(format!(
-            "error: {error}\n  help: hand on the folder {} itself; it is read with --library DIR",
-            layer.name
-        )),
-    })?;
+    let (text, entries) = share(layer).map_err(|error| not_shared(error, &own))?;
     if let Some(unread) = own.stack.left_out.first() {
         let unread = vec![unread.clone()];
         return Err(Failure::broken(unread, &own.stack.layers));
@@ -148,25 +153,33 @@ fn run_share(
     }
     let noun = if entries == 1 { "entry" } else { "entries" };
     let file = args.file.display().to_string();
-    writeln!(
-        out,
-        "{}",
-        harmless(&format!(
-            "Shared {entries} {noun} of {} in {file}",
-            layer.name
-        ))
-    )?;
-    writeln!(
-        out,
-        "{}",
-        harmless(&format!(
-            "Another coach takes it in with: fairwhy library receive {file}"
-        ))
-    )?;
+    let said = format!("Shared {entries} {noun} of {} in {file}", layer.name);
+    writeln!(out, "{}", harmless(&said))?;
+    let said = format!("Another coach takes it in with: fairwhy library receive {file}");
+    writeln!(out, "{}", harmless(&said))?;
     if let Some(kept) = kept {
         writeln!(out, "What stood there is kept in {}", harmless(&kept))?;
     }
     Ok(0)
+}
+
+/// What a file brings, before it is saved.
+fn received_page(received: &Received, name: &str, dry_run: bool) -> Page {
+    let headline = match (dry_run, &received.file) {
+        (true, _) => format!("{name}: nothing was saved"),
+        (false, Some(_)) => format!("What {name} brings"),
+        (false, None) => format!("{name}: nothing to take in"),
+    };
+    let mut page = match &received.file {
+        Some((_, checked)) => change_page(checked, &headline),
+        None => {
+            let mut page = Page::new();
+            page.heading(headline);
+            page
+        }
+    };
+    page_of(&mut page, &received.entries);
+    page
 }
 
 fn run_receive(
@@ -184,21 +197,7 @@ fn run_receive(
     left_out(&own.stack, globals);
     let new = received.file.as_ref();
     if output.format != Format::Json {
-        let headline = match (args.dry_run, new) {
-            (true, _) => format!("{name}: nothing was saved"),
-            (false, Some(_)) => format!("What {name} brings"),
-            (false, None) => format!("{name}: nothing to take in"),
-        };
-        let mut page = match new {
-            Some((_, checked)) => change_page(checked, &headline),
-            None => {
-                let mut page = Page::new();
-                page.heading(headline);
-                page
-            }
-        };
-        page_of(&mut page, &received.entries);
-        output.print(out, || page, || json!(null))?;
+        output.page(out, &received_page(&received, &name, args.dry_run))?;
         out.flush()?;
     }
     let mut saved = None;

@@ -60,6 +60,19 @@ fn measured(terminal: bool) -> Option<usize> {
 }
 
 impl Output {
+    /// Prints a page for a person.
+    pub fn page(
+        &self,
+        out: &mut dyn std::io::Write,
+        page: &crate::report::Page,
+    ) -> std::io::Result<()> {
+        let text = match self.format {
+            Format::Markdown => page.to_markdown(2),
+            Format::Table | Format::Json => page.to_text(self.width, self.color),
+        };
+        out.write_all(text.as_bytes())
+    }
+
     /// Prints a page or JSON, whichever was asked for; only what is printed is made.
     pub fn print(
         &self,
@@ -68,11 +81,9 @@ impl Output {
         json: impl FnOnce() -> serde_json::Value,
     ) -> std::io::Result<()> {
         match self.format {
-            Format::Table => out.write_all(page().to_text(self.width, self.color).as_bytes())?,
-            Format::Markdown => out.write_all(page().to_markdown(2).as_bytes())?,
-            Format::Json => writeln!(out, "{}", json())?,
+            Format::Json => writeln!(out, "{}", json()),
+            Format::Table | Format::Markdown => self.page(out, &page()),
         }
-        Ok(())
     }
 }
 

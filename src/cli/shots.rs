@@ -39,10 +39,7 @@ pub(crate) fn run(
     output: &Output,
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
-    let instead = args
-        .out
-        .as_ref()
-        .is_some_and(|path| path.as_os_str() == "-");
+    let instead = args.out.as_deref() == Some("-".as_ref());
     let beside = args.out.as_deref().filter(|_| !instead);
     if let Some(path) = beside {
         free(path, "--out", args.replace)?;
@@ -51,28 +48,21 @@ pub(crate) fn run(
     let club = args.club.map(ClubArg::club);
     let refused = |error: TableError| not_understood(&args.file, &error);
     let whose = args.whose.open(globals)?;
-    if let Some(hand) = whose
-        .as_ref()
-        .and_then(|whose| whose.history.student.handed)
-    {
+    let student = whose.as_ref().map(|whose| &whose.history.student);
+    if let Some(hand) = student.and_then(|student| student.handed) {
         table.of_hand(hand.as_str()).map_err(refused)?;
     }
     let flights = table.flights(club).map_err(refused)?;
     if let Some(path) = beside {
-        write_file(
-            path,
-            &table.with_flights(club).map_err(refused)?,
-            args.replace,
-        )?;
+        let text = table.with_flights(club).map_err(refused)?;
+        write_file(path, &text, args.replace)?;
     }
-    let kept = match whose {
-        Some(whose) => {
-            let mut numbers = whose.numbers(format!("{} shots, {}", table.len(), name(&args.file)));
-            numbers.measured = means(&table);
-            Some((layers::load(globals)?, whose.keep(&numbers)?))
-        }
-        None => None,
-    };
+    let kept = whose.map(|whose| {
+        let mut numbers = whose.numbers(format!("{} shots, {}", table.len(), name(&args.file)));
+        numbers.measured = means(&table);
+        Ok::<_, Failure>((layers::load(globals)?, whose.keep(&numbers)?))
+    });
+    let kept = kept.transpose()?;
     if instead {
         out.write_all(table.with_flights(club).map_err(refused)?.as_bytes())?;
         if let Some((_, kept)) = &kept {
@@ -81,23 +71,21 @@ pub(crate) fn run(
         }
         return Ok(0);
     }
-    output.print(
-        out,
-        || {
-            let mut page = shots_page(&table, &flights);
-            if let Some((base, kept)) = &kept {
-                kept.tell(base, &mut page);
-            }
-            page
-        },
-        || {
-            let mut json = shots_json(&table, &flights);
-            if let Some((_, kept)) = &kept {
-                kept.put(&mut json);
-            }
-            json
-        },
-    )?;
+    let page = || {
+        let mut page = shots_page(&table, &flights);
+        if let Some((base, kept)) = &kept {
+            kept.tell(base, &mut page);
+        }
+        page
+    };
+    let json = || {
+        let mut json = shots_json(&table, &flights);
+        if let Some((_, kept)) = &kept {
+            kept.put(&mut json);
+        }
+        json
+    };
+    output.print(out, page, json)?;
     Ok(0)
 }
 

@@ -186,31 +186,13 @@ pub(crate) fn run(
                 .map_err(refused)?;
             saved(output, out, &format!("the record of {handle}"), handle)?;
         }
-        StudentAction::List => {
-            let store = Store::to_read(&place()?).map_err(refused)?;
-            let students = match store {
-                Some(mut store) => store.students().map_err(refused)?,
-                None => Vec::new(),
-            };
-            let now = today();
-            output.print(
-                out,
-                || students_page(&students, now),
-                || students_json(&students, now),
-            )?;
-            for one in &students {
-                remind(&one.student, one.last, globals);
-            }
-        }
+        StudentAction::List => list(globals, output, out)?,
         StudentAction::Show { handle, limits } => show(handle, *limits, globals, output, out)?,
         StudentAction::Export { handle } => {
-            let output = Output {
-                format: match output.format {
-                    Format::Json => Format::Json,
-                    Format::Table | Format::Markdown => Format::Markdown,
-                },
-                ..*output
-            };
+            let mut output = *output;
+            if output.format == Format::Table {
+                output.format = Format::Markdown;
+            }
             show(handle, true, globals, &output, out)?;
         }
         StudentAction::Edit {
@@ -239,6 +221,24 @@ pub(crate) fn run(
         StudentAction::Forget { handle, yes } => forget(handle, *yes, output, out)?,
     }
     Ok(0)
+}
+
+fn list(globals: &Globals, output: &Output, out: &mut dyn Write) -> Result<(), Failure> {
+    let store = Store::to_read(&place()?).map_err(refused)?;
+    let students = match store {
+        Some(mut store) => store.students().map_err(refused)?,
+        None => Vec::new(),
+    };
+    let now = today();
+    output.print(
+        out,
+        || students_page(&students, now),
+        || students_json(&students, now),
+    )?;
+    for one in &students {
+        remind(&one.student, one.last, globals);
+    }
+    Ok(())
 }
 
 fn saved(output: &Output, out: &mut dyn Write, what: &str, handle: &str) -> Result<(), Failure> {

@@ -1,9 +1,12 @@
 //! The engine: two layers of binary conditions, answered exactly; measurements as likelihood ratios; noise on
 //! chances. Numbers and indices only.
 
+mod clears;
+mod elimination;
 #[cfg(test)]
 mod enumeration;
 mod evidence;
+mod explained_table;
 mod given;
 mod measurement;
 mod noise;

@@ -3,12 +3,12 @@
 use super::base::{
     CauseShare, Condition, ConditionKey, ConditionKind, Impact, KnowledgeBase, Measure, Told,
 };
-use super::document::ConditionText;
+use super::document::{ConditionText, MeasureText};
 use super::gather::{PlacedEntry, origin};
 use super::ids::{Index, Map, check_retired_for, sources};
 use super::node::clip;
 use super::probability::Probability;
-use super::problems::Problems;
+use super::problems::{Problems, Spot};
 use super::standing_entries::{Settled, is_kebab, to_kebab};
 use super::vocabulary::{Shot, Side, Status};
 use super::words::{COMMON_WORDS, DEFAULT_SHARE, LEAK_WORDS};
@@ -129,7 +129,6 @@ fn behind(
     let mut found: Vec<CauseShare> = Vec::new();
     let mut sum = 0.0;
     for (i, item) in entry.text.behind.iter().enumerate() {
-        let spot = || entry.spot(&["behind".into(), i.into(), "id".into()]);
         let share = item.share;
         if !(share > 0.0 && share <= 1.0) {
             problems.error(
@@ -141,30 +140,10 @@ fn behind(
             continue;
         }
         sum += share;
-        if item.id == entry.text.id {
-            problems.error(
-                spot(),
-                "behind-itself",
-                format!("`{}` is named as being behind itself", item.id),
-                "leave it out: what is left over is a habit of its own",
-            );
-            continue;
-        }
-        let Some(key) = index.condition(&item.id, spot, problems) else {
+        let spot = || entry.spot(&["behind".into(), i.into(), "id".into()]);
+        let Some(key) = worked_on(&item.id, entry, &spot, index, problems) else {
             continue;
         };
-        if index.settled.conditions[&item.id].0 == ConditionKind::Outcome {
-            problems.error(
-                spot(),
-                "behind-outcome",
-                format!(
-                    "`{}` is an outcome, and nobody can work on an outcome",
-                    item.id
-                ),
-                "name the fault or cause that a teacher works on",
-            );
-            continue;
-        }
         if found.iter().any(|other| other.cause == key) {
             problems.error(
                 spot(),
@@ -202,6 +181,36 @@ pub(super) fn or_default<T: Copy>(given: &[T], default: T) -> Vec<T> {
 
 /// More than this many times as common is a slip: nothing in the trade is known so well.
 const MOST_TIMES: f64 = 20.0;
+
+/// What a teacher works on behind an entry: another one, and no outcome.
+fn worked_on(
+    id: &str,
+    entry: &PlacedEntry<ConditionText>,
+    spot: &impl Fn() -> Spot,
+    index: &Index<'_>,
+    problems: &mut Problems<'_>,
+) -> Option<ConditionKey> {
+    if id == entry.text.id {
+        problems.error(
+            spot(),
+            "behind-itself",
+            format!("`{id}` is named as being behind itself"),
+            "leave it out: what is left over is a habit of its own",
+        );
+        return None;
+    }
+    let key = index.condition(id, spot, problems)?;
+    if index.settled.conditions[id].0 == ConditionKind::Outcome {
+        problems.error(
+            spot(),
+            "behind-outcome",
+            format!("`{id}` is an outcome, and nobody can work on an outcome"),
+            "name the fault or cause that a teacher works on",
+        );
+        return None;
+    }
+    Some(key)
+}
 
 fn told(
     entry: &PlacedEntry<ConditionText>,
@@ -285,7 +294,24 @@ fn measure<'s>(
     problems: &mut Problems<'_>,
 ) -> Option<Measure> {
     let text = entry.text.measure.as_ref()?;
-    let at = |key: &str| entry.spot(&["measure".into(), key.into()]);
+    check_measure(
+        text,
+        |key| entry.spot(&["measure".into(), key.into()]),
+        problems,
+    );
+    check_one_unit(text, entry, units, problems);
+    Some(Measure {
+        quantity: text.quantity.clone(),
+        unit: text.unit.clone(),
+        sound: text.sound,
+        error_sd: text.error_sd,
+        side: text.side.unwrap_or(Side::Outside),
+        basis: text.basis.clone(),
+    })
+}
+
+/// A quantity has a name, a range that runs upwards and an error above 0.
+fn check_measure(text: &MeasureText, at: impl Fn(&str) -> Spot, problems: &mut Problems<'_>) {
     if !is_kebab(&text.quantity) {
         problems.error(
             at("quantity"),
@@ -317,32 +343,31 @@ fn measure<'s>(
             "write how far two honest readings differ, above 0",
         );
     }
-    match units.get(text.quantity.as_str()) {
-        Some((unit, first)) if **unit != text.unit => {
-            let spot = at("unit");
-            let first = first.spot(&["measure".into(), "unit".into()]);
-            let message = format!(
-                "`{}` is in `{}` here, and in `{}` in {}",
-                clip(&text.quantity),
-                clip(&text.unit),
-                clip(unit),
-                problems.words(first, spot)
-            );
-            problems.error(spot, "unit-clash", message, "use one unit for one quantity");
-        }
-        Some(_) => {}
-        None => {
-            units.insert(&text.quantity, (&text.unit, entry));
-        }
+}
+
+/// A quantity has one unit, in whatever entry it is measured.
+fn check_one_unit<'s>(
+    text: &'s MeasureText,
+    entry: &'s PlacedEntry<ConditionText>,
+    units: &mut Units<'s>,
+    problems: &mut Problems<'_>,
+) {
+    let Some((unit, first)) = units.get(text.quantity.as_str()) else {
+        units.insert(&text.quantity, (&text.unit, entry));
+        return;
+    };
+    if **unit != text.unit {
+        let [spot, first] =
+            [entry, *first].map(|entry| entry.spot(&["measure".into(), "unit".into()]));
+        let message = format!(
+            "`{}` is in `{}` here, and in `{}` in {}",
+            clip(&text.quantity),
+            clip(&text.unit),
+            clip(unit),
+            problems.words(first, spot)
+        );
+        problems.error(spot, "unit-clash", message, "use one unit for one quantity");
     }
-    Some(Measure {
-        quantity: text.quantity.clone(),
-        unit: text.unit.clone(),
-        sound: text.sound,
-        error_sd: text.error_sd,
-        side: text.side.unwrap_or(Side::Outside),
-        basis: text.basis.clone(),
-    })
 }
 
 /// The numbers of a strike; a group that says none stands for nothing.

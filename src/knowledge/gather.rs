@@ -399,15 +399,15 @@ fn read_file(
     problems: &mut Problems<'_>,
 ) {
     let spot = from.spot;
-    let names = || lists.iter().map(|list| list.name.as_str());
     let Content::Map(entries) = root.content else {
+        let names: Vec<&str> = lists.iter().map(|list| list.name.as_str()).collect();
         let flaw = Flaw::new(
             root.at,
             "wrong-type",
             "a library file starts with the name of a list, and this one does not",
             format!(
                 "write one of these at the start of a line, with its entries below: {}",
-                names().collect::<Vec<_>>().join(", ")
+                names.join(", ")
             ),
         );
         problems.flaw(spot, Severity::Error, flaw);
@@ -416,41 +416,10 @@ fn read_file(
     for (key, list) in entries {
         let at = Spot { at: key.at, ..spot };
         let Some(shape) = lists.iter().find(|list| list.name == key.text) else {
-            let all = names().collect::<Vec<_>>().join(", ");
-            let near = super::nearest::nearest(&key.text, names(), 1);
-            let help = near.first().map_or_else(
-                || format!("the lists are: {all}"),
-                |near| format!("did you mean `{near}`?"),
-            );
-            let message = format!("`{}` is not a list of a library file", clip(&key.text));
-            problems.error(at, "unknown-key", message, help);
+            no_such_list(&key.text, lists, at, problems);
             continue;
         };
-        if list.is_nothing() {
-            let message = format!("`{}:` is written, but no entry below it", key.text);
-            problems.warning(
-                at,
-                "empty-value",
-                message,
-                "add an entry, or take the line out",
-            );
-            continue;
-        }
-        let Content::List(items) = list.content else {
-            let message = format!(
-                "`{}` takes a list of entries, and this is not one",
-                key.text
-            );
-            let at = Spot {
-                at: list.at,
-                ..spot
-            };
-            problems.error(
-                at,
-                "wrong-type",
-                message,
-                "start each entry with `- id: ...`",
-            );
+        let Some(items) = items_of(&key.text, list, at, problems) else {
             continue;
         };
         let Shape::List(item_shape, _) = &shape.shape else {
@@ -458,6 +427,65 @@ fn read_file(
         };
         for item in items {
             read_item(item, &key.text, item_shape, from, gathered, problems);
+        }
+    }
+}
+
+fn no_such_list(list: &str, lists: &[KeyShape], at: Spot, problems: &mut Problems<'_>) {
+    let names: Vec<&str> = lists.iter().map(|list| list.name.as_str()).collect();
+    let near = super::nearest::nearest(list, names.iter().copied(), 1);
+    let help = near.first().map_or_else(
+        || format!("the lists are: {}", names.join(", ")),
+        |near| format!("did you mean `{near}`?"),
+    );
+    let message = format!("`{}` is not a list of a library file", clip(list));
+    problems.error(at, "unknown-key", message, help);
+}
+
+/// What stands in a list; none where it is no list of entries, or empty.
+fn items_of(
+    name: &str,
+    list: YamlNode,
+    at: Spot,
+    problems: &mut Problems<'_>,
+) -> Option<Vec<YamlNode>> {
+    if list.is_nothing() {
+        let message = format!("`{name}:` is written, but no entry below it");
+        let help = "add an entry, or take the line out";
+        problems.warning(at, "empty-value", message, help);
+        return None;
+    }
+    if let Content::List(items) = list.content {
+        return Some(items);
+    }
+    let message = format!("`{name}` takes a list of entries, and this is not one");
+    let at = Spot { at: list.at, ..at };
+    let help = "start each entry with `- id: ...`";
+    problems.error(at, "wrong-type", message, help);
+    None
+}
+
+impl Gathered {
+    /// Keeps an item of a list; one that cannot be read comes back, with what is wrong with it.
+    fn keep(
+        &mut self,
+        list: &str,
+        node: YamlNode,
+        from: File,
+        whole: bool,
+    ) -> Result<(), (YamlNode, Flaw)> {
+        match list {
+            "outcomes" => keep_condition(ConditionKind::Outcome, node, from, whole, self),
+            "faults" => keep_condition(ConditionKind::Fault, node, from, whole, self),
+            "causes" => keep_condition(ConditionKind::Cause, node, from, whole, self),
+            "drills" => keep(node, from, whole, &mut self.drills),
+            "sources" => keep(node, from, whole, &mut self.sources),
+            "links" => keep(node, from, whole, &mut self.links),
+            "cases" => keep(node, from, whole, &mut self.cases),
+            "facts" => keep(node, from, whole, &mut self.facts),
+            "body_words" => keep(node, from, whole, &mut self.body_words),
+            "stages" => keep(node, from, whole, &mut self.stages),
+            _ => self.spoken.keep(list, node, from, whole),
         }
     }
 }
@@ -505,20 +533,7 @@ fn read_item(
         gathered.unreadable.extend(id(&node));
         return;
     }
-    let unreadable = match list {
-        "outcomes" => keep_condition(ConditionKind::Outcome, node, from, whole, gathered),
-        "faults" => keep_condition(ConditionKind::Fault, node, from, whole, gathered),
-        "causes" => keep_condition(ConditionKind::Cause, node, from, whole, gathered),
-        "drills" => keep(node, from, whole, &mut gathered.drills),
-        "sources" => keep(node, from, whole, &mut gathered.sources),
-        "links" => keep(node, from, whole, &mut gathered.links),
-        "cases" => keep(node, from, whole, &mut gathered.cases),
-        "facts" => keep(node, from, whole, &mut gathered.facts),
-        "body_words" => keep(node, from, whole, &mut gathered.body_words),
-        "stages" => keep(node, from, whole, &mut gathered.stages),
-        _ => gathered.spoken.keep(list, node, from, whole),
-    };
-    if let Err((node, flaw)) = unreadable {
+    if let Err((node, flaw)) = gathered.keep(list, node, from, whole) {
         gathered.unreadable.extend(id(&node));
         problems.flaw(spot, Severity::Error, flaw);
     }

@@ -7,7 +7,7 @@ use super::gather::{PlacedEntry, origin};
 use super::ids::{Index, check_retired_for, sources};
 use super::node::clip;
 use super::probability::Probability;
-use super::problems::Problems;
+use super::problems::{Problems, Spot};
 use super::vocabulary::{Place, RemedyKind, Rung, Shot, Status};
 use super::words::{DEFAULT_EFFECT, STRENGTH_WORDS};
 
@@ -34,17 +34,7 @@ pub(super) fn drill(
     );
     let kind = text.kind.unwrap_or(RemedyKind::Drill);
     let needs = text.needs.clone().unwrap_or_default();
-    if kind == RemedyKind::Referral && text.ladder.is_some_and(|rung| rung > Rung::SlowWithBall) {
-        problems.error(
-            entry.spot(&["ladder".into()]),
-            "referral-at-speed",
-            format!(
-                "`{}` is a referral, and nobody swings at speed before it",
-                text.id
-            ),
-            "write `ladder: rehearsal`, or another `kind`",
-        );
-    }
+    check_referral_is_slow(kind, entry, problems);
     Drill {
         id: text.id.clone(),
         name: text.name.clone(),
@@ -84,6 +74,25 @@ pub(super) fn drill(
     }
 }
 
+fn check_referral_is_slow(
+    kind: RemedyKind,
+    entry: &PlacedEntry<DrillText>,
+    problems: &mut Problems<'_>,
+) {
+    let fast = |rung| rung > Rung::SlowWithBall;
+    if kind == RemedyKind::Referral && entry.text.ladder.is_some_and(fast) {
+        problems.error(
+            entry.spot(&["ladder".into()]),
+            "referral-at-speed",
+            format!(
+                "`{}` is a referral, and nobody swings at speed before it",
+                entry.text.id
+            ),
+            "write `ladder: rehearsal`, or another `kind`",
+        );
+    }
+}
+
 fn treats(
     entry: &PlacedEntry<DrillText>,
     kind: RemedyKind,
@@ -93,13 +102,11 @@ fn treats(
 ) -> Vec<Treats> {
     let mut found: Vec<Treats> = Vec::new();
     if entry.text.treats.is_empty() && entry.whole {
+        let id = &entry.text.id;
         problems.error(
             entry.key("treats"),
             "treats-nothing",
-            format!(
-                "the drill `{}` treats nothing, so it would never be offered",
-                entry.text.id
-            ),
+            format!("the drill `{id}` treats nothing, so it would never be offered"),
             "name at least one fault or cause under `treats`",
         );
     }
@@ -118,12 +125,7 @@ fn treats(
             continue;
         }
         if base.condition(condition).is_pain() && kind != RemedyKind::Referral {
-            problems.error(
-                spot(),
-                "drill-against-pain",
-                format!("`{}` is a pain, and a drill is not set against a pain", item.id),
-                "a remedy for it is of `kind: referral`; to keep the drill from players who have the pain, name it under `not_with`",
-            );
+            against_pain(&item.id, spot(), problems);
         }
         let effect = match &item.effect {
             Some(word) => word.on(STRENGTH_WORDS),
@@ -138,6 +140,21 @@ fn treats(
         }
     }
     found.sort_by(|a, b| b.effect.get().total_cmp(&a.effect.get()));
+    check_makes_nothing_worse(entry, problems);
+    found
+}
+
+fn against_pain(id: &str, spot: Spot, problems: &mut Problems<'_>) {
+    problems.error(
+        spot,
+        "drill-against-pain",
+        format!("`{id}` is a pain, and a drill is not set against a pain"),
+        "a remedy for it is of `kind: referral`; to keep the drill from players who have the pain, name it under `not_with`",
+    );
+}
+
+/// Nothing that a drill treats is named among what it makes worse.
+fn check_makes_nothing_worse(entry: &PlacedEntry<DrillText>, problems: &mut Problems<'_>) {
     for (i, id) in entry.text.aggravates.iter().enumerate() {
         if entry.text.treats.iter().any(|item| item.id == *id) {
             problems.error(
@@ -151,7 +168,6 @@ fn treats(
             );
         }
     }
-    found
 }
 
 fn listed(

@@ -1,7 +1,7 @@
 //! Last time and now: what held, what came back, and what follows from it.
 
+use super::history::History;
 use super::lesson_record::{LessonRecord, MeasuredNumber, Tally};
-use super::store::History;
 use crate::causal::{CausalGraph, Rows};
 use crate::diagnosis::Behind;
 use crate::knowledge::KnowledgeBase;
@@ -127,6 +127,19 @@ pub struct SinceLast {
     pub advice: Advice,
 }
 
+/// How the start that was worked on is now.
+fn now_of_start(start: &String, now: &LessonRecord) -> Held {
+    if now.ruled_out.contains(start) {
+        Held::Gone
+    } else if now.slight.contains(start) {
+        Held::Better
+    } else if now.seen.contains(start) {
+        Held::Same
+    } else {
+        Held::NotLooked
+    }
+}
+
 /// Holds a check-up against the last lesson; none where there was none.
 #[must_use]
 pub fn since_last(
@@ -143,45 +156,21 @@ pub fn since_last(
         let share = rows.row(finding).share(start);
         Some(start == finding || Behind::of(share) != Behind::Not)
     };
-    let mut findings: Vec<Since> = last
-        .seen
-        .iter()
-        .map(|finding| Since {
-            finding: finding.clone(),
-            held: held(finding, last, now, &counts),
-            explained: explained(finding),
-        })
-        .collect();
-    let earlier = |finding: &String| {
-        history
-            .check_ups()
-            .any(|lesson| lesson.seen.contains(finding))
+    let since = |finding: &String, held: Held| Since {
+        finding: finding.clone(),
+        held,
+        explained: explained(finding),
     };
-    for finding in now
-        .seen
-        .iter()
-        .filter(|finding| !last.seen.contains(finding))
-    {
-        findings.push(Since {
-            finding: finding.clone(),
-            held: if earlier(finding) {
-                Held::Back
-            } else {
-                Held::New
-            },
-            explained: explained(finding),
-        });
-    }
+    let of_last = last.seen.iter();
+    let of_last = of_last.map(|finding| since(finding, held(finding, last, now, &counts)));
+    let others = now.seen.iter().filter(|one| !last.seen.contains(one));
+    let others = others.map(|finding| {
+        let earlier = history.check_ups().any(|one| one.seen.contains(finding));
+        since(finding, if earlier { Held::Back } else { Held::New })
+    });
+    let findings: Vec<Since> = of_last.chain(others).collect();
     let start = start.map(|start| {
-        let held = if now.ruled_out.contains(&start) {
-            Held::Gone
-        } else if now.slight.contains(&start) {
-            Held::Better
-        } else if now.seen.contains(&start) {
-            Held::Same
-        } else {
-            Held::NotLooked
-        };
+        let held = now_of_start(&start, now);
         (start, held)
     });
     let told: Vec<f64> = history

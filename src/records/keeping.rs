@@ -1,8 +1,9 @@
 //! Copies, bringing one back, looking over everything, and forgetting for good.
 
 use super::error::StoreError;
+use super::opening::for_owner_alone;
 use super::place::StorePlace;
-use super::store::{Store, for_owner_alone};
+use super::store::Store;
 use super::{record, sql};
 use chrono::Local;
 use sqlx::{Connection, Row};

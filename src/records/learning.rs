@@ -88,6 +88,25 @@ pub fn dirichlet_mean(
     posterior
 }
 
+/// A start as a coach called it, and whether it changed when it was treated.
+type Call = (ConditionKey, Option<f64>);
+type Counts = BTreeMap<ConditionKey, f64>;
+
+/// What calls count for in a row, each so much.
+fn counted(shares: &Counts, calls: &[Call], each: f64) -> Counts {
+    let mut counts = Counts::new();
+    for (start, changed) in calls {
+        let holds = call_holds(*changed);
+        *counts.entry(*start).or_default() += each * holds;
+        // The rest goes where the row has it.
+        let others: f64 = shares.iter().filter(|s| s.0 != start).map(|s| s.1).sum();
+        for (other, share) in shares.iter().filter(|s| s.0 != start) {
+            *counts.entry(*other).or_default() += each * (1.0 - holds) * share / others;
+        }
+    }
+    counts
+}
+
 /// A row moved by calls; none where there are none for it. `own` is the student that it is for.
 #[must_use]
 pub fn learned_row(
@@ -96,8 +115,8 @@ pub fn learned_row(
     calls: &[CallFor],
     own: Option<&str>,
 ) -> Option<LearnedRow> {
-    let shares: BTreeMap<ConditionKey, f64> = prior.entries().iter().copied().collect();
-    let mut by_student: BTreeMap<&str, Vec<(ConditionKey, Option<f64>)>> = BTreeMap::new();
+    let shares: Counts = prior.entries().iter().copied().collect();
+    let mut by_student: BTreeMap<&str, Vec<Call>> = BTreeMap::new();
     for call in calls {
         if let Some(start) = base.find(&call.start) {
             let of = by_student.entry(&call.handle).or_default();
@@ -107,21 +126,9 @@ pub fn learned_row(
     if by_student.is_empty() {
         return None;
     }
-    let counts = |calls: &[(ConditionKey, Option<f64>)], each: f64| {
-        let mut counts = BTreeMap::new();
-        for (start, changed) in calls {
-            let holds = call_holds(*changed);
-            *counts.entry(*start).or_default() += each * holds;
-            // The rest goes where the row has it.
-            let others: f64 = shares.iter().filter(|s| s.0 != start).map(|s| s.1).sum();
-            for (other, share) in shares.iter().filter(|s| s.0 != start) {
-                *counts.entry(*other).or_default() += each * (1.0 - holds) * share / others;
-            }
-        }
-        counts
-    };
-    let mut data: BTreeMap<ConditionKey, f64> = BTreeMap::new();
-    let mut others: BTreeMap<ConditionKey, f64> = BTreeMap::new();
+    let counts = |calls: &[Call], each: f64| counted(&shares, calls, each);
+    let mut data = Counts::new();
+    let mut others = Counts::new();
     for (handle, calls) in &by_student {
         for (key, count) in counts(calls, 1.0 / calls.len() as f64) {
             *data.entry(key).or_default() += count;

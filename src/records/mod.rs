@@ -27,10 +27,12 @@ mod eval;
 mod exchange;
 mod handle;
 mod held;
+mod history;
 mod journal;
 mod keeping;
 mod learning;
 mod lesson_record;
+mod opening;
 mod outcome;
 mod place;
 mod record;
@@ -47,6 +49,7 @@ pub use held::{
     Advice, CountChange, Held, QuantityChange, Since, SinceLast, counts_since, measured_since,
     since_last,
 };
+pub use history::{History, StudentSummary};
 pub use journal::Undone;
 pub use keeping::{Forgotten, Restored, StoreCheck};
 pub use learning::{
@@ -57,5 +60,5 @@ pub use lesson_record::{LessonRecord, MeasuredNumber, Picture, Prescribed, Ranke
 pub use outcome::{DrillResult, Outcome};
 pub use place::StorePlace;
 pub use record::Record;
-pub use store::{History, Store, StudentSummary};
+pub use store::Store;
 pub use student_record::{KEPT_MONTHS, Student, shape_of_handle};

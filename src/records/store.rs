@@ -1,6 +1,7 @@
 //! The store: one connection, its own runtime, plain calls.
 
 use super::error::StoreError;
+use super::history::{History, StudentSummary};
 use super::journal::{RecordChange, Undone, reversed};
 use super::learning::CallFor;
 use super::lesson_record::LessonRecord;
@@ -9,12 +10,10 @@ use super::place::StorePlace;
 use super::record::{self, Record, RowError, Rowed};
 use super::student_record::{Student, shape_of_handle};
 use super::{called, sql};
-use crate::knowledge::{DrillKey, KnowledgeBase, nearest};
-use chrono::{Local, NaiveDate};
+use crate::knowledge::nearest;
+use chrono::Local;
 use sqlx::{AnyConnection, Connection, Row};
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
-use std::sync::Once;
 use std::time::Duration;
 use tokio::runtime::Runtime;
 
@@ -33,58 +32,6 @@ pub struct Store {
     pub(super) link: AnyConnection,
 }
 
-/// A student among all, at a glance.
-#[derive(Clone, Debug, PartialEq)]
-pub struct StudentSummary {
-    /// The student.
-    pub student: Student,
-    /// How many lessons are kept.
-    pub lessons: usize,
-    /// The day of the last.
-    pub last: Option<NaiveDate>,
-}
-
-/// What is kept of a student, limits aside.
-#[derive(Clone, Debug, PartialEq)]
-pub struct History {
-    /// The student.
-    pub student: Student,
-    /// Lessons, earliest day first, on one day in the order in which they were kept.
-    pub lessons: Vec<LessonRecord>,
-    /// Outcomes, in the order in which they were told.
-    pub outcomes: Vec<Outcome>,
-}
-
-impl History {
-    /// How the drills of a lesson went.
-    pub fn outcomes_of(&self, lesson: i64) -> impl Iterator<Item = &Outcome> {
-        self.outcomes
-            .iter()
-            .filter(move |outcome| outcome.lesson == Some(lesson))
-    }
-
-    /// The drills that were given, each once, in the order of the library.
-    #[must_use]
-    pub fn given(&self, base: &KnowledgeBase) -> Vec<DrillKey> {
-        let drills = self.lessons.iter().flat_map(|lesson| &lesson.prescribed);
-        let known: BTreeSet<DrillKey> = drills
-            .filter_map(|given| base.find_drill(&given.drill))
-            .collect();
-        known.into_iter().collect()
-    }
-
-    /// Check-ups, numbers of days in between left out.
-    pub fn check_ups(&self) -> impl DoubleEndedIterator<Item = &LessonRecord> {
-        self.lessons.iter().filter(|lesson| !lesson.is_numbers())
-    }
-
-    /// The day of the last lesson.
-    #[must_use]
-    pub fn last(&self) -> Option<NaiveDate> {
-        self.lessons.last().map(|lesson| lesson.day)
-    }
-}
-
 impl std::fmt::Debug for Store {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Store")
@@ -94,158 +41,10 @@ impl std::fmt::Debug for Store {
 }
 
 impl Store {
-    /// Opens records to read them; `None` where none are kept yet. Nothing is made and nothing written,
-    /// but for two things: records in an earlier form are first brought into ours, and a write that a
-    /// crash broke off is taken back, as SQLite does it.
-    ///
-    /// # Errors
-    ///
-    /// When what is there cannot be read, or was written by a later version.
-    pub fn to_read(place: &StorePlace) -> Result<Option<Self>, StoreError> {
-        if place.file().is_some_and(|file| !file.exists()) {
-            return Ok(None);
-        }
-        let mut store = match Self::connect(place, "ro", "") {
-            Err(StoreError::NoAccess { .. }) if place.file().is_some() => {
-                Self::connect(place, "rw", "")?
-            }
-            connected => connected?,
-        };
-        match store.form() {
-            Ok(Some(form)) if form == sql::FORM => Ok(Some(store)),
-            Ok(None) => Ok(None),
-            // A journal is left of a write that was broken off: it takes a writer to clear it up.
-            Ok(Some(_)) | Err(StoreError::NoAccess { .. }) => {
-                drop(store);
-                Self::to_write(place, "").map(Some)
-            }
-            Err(error) => Err(error),
-        }
-    }
-
-    /// Opens records to write; they are begun where there are none. A file is readable by its owner
-    /// alone. `coach` is who writes; empty when that is not said.
-    ///
-    /// # Errors
-    ///
-    /// When the place cannot be written, or what is there is not ours, damaged, or from a later version.
-    pub fn to_write(place: &StorePlace, coach: &str) -> Result<Self, StoreError> {
-        if let Some(file) = place.file() {
-            begin_file(place, file)?;
-        }
-        let mut store = Self::connect(place, "rw", coach)?;
-        match store.form()? {
-            Some(form) if form == sql::FORM => {}
-            None if place.file().is_some() => {
-                return Err(StoreError::Damaged {
-                    place: place.to_string(),
-                    why: "it is a database that holds something else".into(),
-                });
-            }
-            _ => store.migrate()?,
-        }
-        if coach.is_empty() && place.file().is_none() {
-            store.coach = store.reading(async |link| {
-                Ok(sqlx::query_scalar("select cast(current_user as text)")
-                    .fetch_one(link)
-                    .await?)
-            })?;
-        }
-        Ok(store)
-    }
-
     /// Where the records are.
     #[must_use]
     pub fn place(&self) -> &StorePlace {
         &self.place
-    }
-
-    pub(super) fn connect(place: &StorePlace, mode: &str, coach: &str) -> Result<Self, StoreError> {
-        static DRIVERS: Once = Once::new();
-        DRIVERS.call_once(sqlx::any::install_default_drivers);
-        let shown = place.to_string();
-        if place.file().is_none() && !cfg!(feature = "academy") {
-            return Err(StoreError::NoServer);
-        }
-        let runtime = tokio::runtime::Builder::new_current_thread()
-            .enable_all()
-            .build()
-            .map_err(|error| StoreError::NoAccess {
-                place: shown.clone(),
-                why: error.to_string(),
-            })?;
-        let address = place.address(mode);
-        let link = runtime
-            .block_on(async {
-                let mut link = AnyConnection::connect(&address).await?;
-                if place.file().is_some() {
-                    settle(&mut link).await?;
-                }
-                Ok(link)
-            })
-            .map_err(|error| StoreError::of(&shown, error))?;
-        Ok(Self {
-            place: place.clone(),
-            coach: coach.to_owned(),
-            runtime,
-            link,
-        })
-    }
-
-    /// The form of the tables; `None` where there are none yet.
-    fn form(&mut self) -> Result<Option<i64>, StoreError> {
-        let file = self.place.file().is_some();
-        let found = self.reading(async |link| {
-            let query = sqlx::query_scalar::<_, Option<i64>>(sql::FORM_FOUND);
-            match query.fetch_one(link).await {
-                Ok(found) => Ok(found),
-                // No such table, in the words of each database.
-                Err(sqlx::Error::Database(said))
-                    if matches!(said.code().as_deref(), Some("1" | "42P01")) =>
-                {
-                    Ok(None)
-                }
-                Err(error) => Err(error.into()),
-            }
-        })?;
-        if file && found.is_some() {
-            let ours: i64 = self.reading(async |link| {
-                let row = sqlx::query("pragma application_id").fetch_one(link).await?;
-                Ok(i64::from(row.try_get::<i32, _>(0).or_else(|_| {
-                    row.try_get::<i64, _>(0).map(|id| id as i32)
-                })?))
-            })?;
-            if ours != sql::APPLICATION {
-                return Err(StoreError::Damaged {
-                    place: self.place.to_string(),
-                    why: "it is a database that holds something else".into(),
-                });
-            }
-        }
-        match found {
-            Some(found) if found > sql::FORM => Err(StoreError::FromLater {
-                place: self.place.to_string(),
-                found,
-                known: sql::FORM,
-            }),
-            found => Ok(found),
-        }
-    }
-
-    fn migrate(&mut self) -> Result<(), StoreError> {
-        let place = self.place.to_string();
-        let migrations = sql::migrations(self.place.file().is_none());
-        let run = migrations.run(&mut self.link);
-        self.runtime.block_on(run).map_err(|error| match error {
-            sqlx::migrate::MigrateError::Execute(error)
-            | sqlx::migrate::MigrateError::ExecuteMigration(error, _) => {
-                StoreError::of(&place, error)
-            }
-            other => StoreError::Damaged {
-                place,
-                why: other.to_string(),
-            },
-        })
     }
 
     /// Reads.
@@ -751,83 +550,4 @@ async fn known(link: &mut AnyConnection, handle: &str) -> Rowed<(i64, Student)> 
         nearest: near.into_iter().map(str::to_owned).collect(),
     }
     .into())
-}
-
-/// What SQLite promises with these (sqlite.org, PRAGMA statements, from memory): `full` and more, so
-/// that a commit outlives a power cut; deleted content overwritten; a writer waits for another.
-async fn settle(link: &mut AnyConnection) -> Result<(), sqlx::Error> {
-    for pragma in [
-        "pragma busy_timeout = 10000",
-        "pragma synchronous = extra",
-        "pragma foreign_keys = on",
-        "pragma secure_delete = on",
-        "pragma cell_size_check = on",
-    ] {
-        sqlx::query(pragma).execute(&mut *link).await?;
-    }
-    Ok(())
-}
-
-/// Makes a file with its tables, if there is none, so that others see it whole or not at all; takes from
-/// one that is there what others than its owner may do with it.
-fn begin_file(place: &StorePlace, file: &Path) -> Result<(), StoreError> {
-    let failed = |error: std::io::Error| match error.kind() {
-        std::io::ErrorKind::StorageFull => StoreError::Full(place.to_string()),
-        _ => StoreError::NoAccess {
-            place: place.to_string(),
-            why: error.to_string(),
-        },
-    };
-    if file.exists() {
-        return for_owner_alone(file).map_err(failed);
-    }
-    let folder = match file.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    std::fs::create_dir_all(folder).map_err(failed)?;
-    // A file made here is its owner's alone from the first moment.
-    let new = tempfile::Builder::new()
-        .prefix(".fairwhy-")
-        .suffix(".part")
-        .tempfile_in(folder)
-        .map_err(failed)?;
-    let mut store = Store::connect(&StorePlace::File(new.path().to_owned()), "rw", "")?;
-    store.place = place.clone();
-    store.migrate()?;
-    store.reading(async |link| {
-        sqlx::query(sql::MARK).execute(link).await?;
-        Ok(())
-    })?;
-    store.close()?;
-    new.as_file().sync_all().map_err(failed)?;
-    match new.persist_noclobber(file) {
-        Ok(_) => Ok(()),
-        // Somebody else was quicker.
-        Err(error) if error.error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
-        Err(error) => Err(failed(error.error)),
-    }
-}
-
-/// Takes from everybody but the owner what they may do with a file.
-pub(super) fn for_owner_alone(file: &Path) -> std::io::Result<()> {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        let mode = std::fs::metadata(file)?.permissions().mode();
-        if mode & 0o077 != 0 {
-            std::fs::set_permissions(file, std::fs::Permissions::from_mode(mode & 0o700))?;
-        }
-    }
-    let _ = file;
-    Ok(())
-}
-
-impl Store {
-    /// Closes the connection, and says when that failed.
-    pub(super) fn close(self) -> Result<(), StoreError> {
-        let place = self.place.to_string();
-        let closed = self.runtime.block_on(self.link.close());
-        closed.map_err(|error| StoreError::of(&place, error))
-    }
 }

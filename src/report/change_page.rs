@@ -1,7 +1,9 @@
 //! What a change to a library changes, and what its layers bring.
 
 use super::page::Page;
-use crate::authoring::{Checked, Fate, FieldChange, NearCopy, Overlay, Preview, RowChange, Taken};
+use crate::authoring::{
+    Checked, EntryRef, Fate, FieldChange, LinkChange, NearCopy, Overlay, Preview, RowChange, Taken,
+};
 use crate::knowledge::{DrillText, KnowledgeBase};
 use serde_json::{Value, json};
 use std::path::PathBuf;
@@ -31,12 +33,12 @@ pub fn change_page(checked: &Checked, headline: &str) -> Page {
     for copy in &checked.copies {
         near_copy(&mut page, copy, &checked.after);
     }
-    page.heading_if(!checked.warnings.is_empty(), "Worth a look")
-        .bullets(checked.warnings.iter().map(|warning| {
-            let help = warning.help.as_deref().unwrap_or_default();
-            let place = format!("{}, line {}", warning.file, warning.line);
-            format!("{} ({place}): {help}", warning.message)
-        }));
+    let warnings = checked.warnings.iter().map(|warning| {
+        let help = warning.help.as_deref().unwrap_or_default();
+        let place = format!("{}, line {}", warning.file, warning.line);
+        format!("{} ({place}): {help}", warning.message)
+    });
+    page.bullets_under("Worth a look", warnings);
     page
 }
 
@@ -72,68 +74,69 @@ fn preview(page: &mut Page, preview: &Preview, base: &KnowledgeBase) {
             named(base, &retired.retired_for)
         ));
     }
-    page.heading_if(!preview.offers.is_empty(), "Now offered for")
-        .grid(
-            ["For", "Works", "Place", "Which can lead to"],
-            preview
-                .offers
-                .iter()
-                .map(|offer| {
-                    let first = preview.first_remedy_for.contains(&offer.condition);
-                    [
-                        format!("{} ({})", offer.name, offer.condition),
-                        format!("{:.2}", offer.effect),
-                        if first {
-                            "the first remedy for it".to_owned()
-                        } else {
-                            format!("{} of {} by how well it works", offer.place, offer.of)
-                        },
-                        offer.leads_to.join(", "),
-                    ]
-                })
-                .collect(),
-        );
-    page.heading_if(!preview.no_longer_offered.is_empty(), "No longer offered")
-        .bullets(preview.no_longer_offered.iter().map(|(drill, condition)| {
+    offers(page, preview);
+    let gone = preview.no_longer_offered.iter();
+    page.bullets_under(
+        "No longer offered",
+        gone.map(|(drill, condition)| {
             format!("{} for {}", named(base, drill), named(base, condition))
-        }));
-    page.heading_if(!preview.links.is_empty(), "Links")
-        .bullets(preview.links.iter().map(|link| {
-            let ends = format!(
-                "{} -> {}",
-                named(base, &link.cause),
-                named(base, &link.effect)
-            );
-            match (link.before, link.after) {
-                (None, Some(_)) if link.share.is_some() => {
-                    format!("{ends}: new, share {:.2}", link.share.unwrap_or_default())
-                }
-                (None, Some(after)) => format!("{ends}: new, strength {after:.2}"),
-                (Some(before), None) => format!("{ends}: gone, it was {before:.2}"),
-                (before, after) => format!(
-                    "{ends}: {:.2} becomes {:.2}",
-                    before.unwrap_or_default(),
-                    after.unwrap_or_default()
-                ),
-            }
-        }));
+        }),
+    );
+    page.bullets_under(
+        "Links",
+        preview.links.iter().map(|link| changed(link, base)),
+    );
     for change in &preview.rows {
         row(page, change, base);
     }
-    page.heading_if(!preview.words.is_empty(), "Now understood")
-        .bullets(
-            preview
-                .words
-                .iter()
-                .map(|(words, id)| format!("\"{words}\" as {id}")),
+    let words = preview.words.iter();
+    page.bullets_under(
+        "Now understood",
+        words.map(|(words, id)| format!("\"{words}\" as {id}")),
+    );
+    let broken = preview.broken_cases.iter();
+    page.bullets_under(
+        "Advice that changes",
+        broken.map(|case| format!("The case {} no longer holds: {}", case.id, case.complaint)),
+    );
+}
+
+/// What is offered that was not before, with its place among the others.
+fn offers(page: &mut Page, preview: &Preview) {
+    let offers = preview.offers.iter().map(|offer| {
+        let first = preview.first_remedy_for.contains(&offer.condition);
+        [
+            format!("{} ({})", offer.name, offer.condition),
+            format!("{:.2}", offer.effect),
+            if first {
+                "the first remedy for it".to_owned()
+            } else {
+                format!("{} of {} by how well it works", offer.place, offer.of)
+            },
+            offer.leads_to.join(", "),
+        ]
+    });
+    page.heading_if(!preview.offers.is_empty(), "Now offered for")
+        .grid(
+            ["For", "Works", "Place", "Which can lead to"],
+            offers.collect(),
         );
-    page.heading_if(!preview.broken_cases.is_empty(), "Advice that changes")
-        .bullets(
-            preview
-                .broken_cases
-                .iter()
-                .map(|case| format!("The case {} no longer holds: {}", case.id, case.complaint)),
-        );
+}
+
+/// What becomes of a link.
+fn changed(link: &LinkChange, base: &KnowledgeBase) -> String {
+    let [cause, effect] = [&link.cause, &link.effect].map(|id| named(base, id));
+    let says = match (link.before, link.after, link.share) {
+        (None, Some(_), Some(share)) => format!("new, share {share:.2}"),
+        (None, Some(after), None) => format!("new, strength {after:.2}"),
+        (Some(before), None, _) => format!("gone, it was {before:.2}"),
+        (before, after, _) => format!(
+            "{:.2} becomes {:.2}",
+            before.unwrap_or_default(),
+            after.unwrap_or_default()
+        ),
+    };
+    format!("{cause} -> {effect}: {says}")
 }
 
 /// Shares that change by less than a point are not shown; a program gets all.
@@ -170,23 +173,15 @@ fn row(page: &mut Page, change: &RowChange, base: &KnowledgeBase) {
         page.grid(["Start", "Was", "Is"], rows);
     }
     let list = |ids: &[String]| ids.iter().map(&name).collect::<Vec<_>>().join(", ");
-    if change.starts_before == change.starts_after {
-        page.text(format!(
-            "Seen alone, the first starts stay: {}.",
-            list(&change.starts_after)
-        ));
+    let [before, after] = [&change.starts_before, &change.starts_after].map(|ids| list(ids));
+    let says = if change.starts_before == change.starts_after {
+        format!("stay: {after}")
     } else if change.starts_before.is_empty() {
-        page.text(format!(
-            "Seen alone, the first starts are: {}.",
-            list(&change.starts_after)
-        ));
+        format!("are: {after}")
     } else {
-        page.text(format!(
-            "Seen alone, the first starts were: {}; now: {}.",
-            list(&change.starts_before),
-            list(&change.starts_after)
-        ));
-    }
+        format!("were: {before}; now: {after}")
+    };
+    page.text(format!("Seen alone, the first starts {says}."));
 }
 
 fn named(base: &KnowledgeBase, id: &str) -> String {
@@ -276,6 +271,19 @@ fn counted(count: usize, list: &str) -> String {
     format!("{count} {noun}")
 }
 
+/// An entry that a layer adds, with where it stands.
+fn added(entry: &EntryRef) -> String {
+    let name = match entry.name.as_str() {
+        "" => String::new(),
+        name => format!(": {name}"),
+    };
+    let trial = if entry.trial { " (on trial)" } else { "" };
+    format!(
+        "{} {}{name}{trial}, in {}",
+        entry.kind, entry.id, entry.file
+    )
+}
+
 /// Every entry that a layer above the first adds, replaces or retires.
 #[must_use]
 pub fn layer_diff_page(overlays: &[Overlay]) -> Page {
@@ -286,17 +294,7 @@ pub fn layer_diff_page(overlays: &[Overlay]) -> Page {
             page.text("Nothing.");
         }
         // Not a grid: an id and a file are to be copied, and a narrow column would break them.
-        page.bullets(layer.adds.iter().map(|entry| {
-            let name = match entry.name.as_str() {
-                "" => String::new(),
-                name => format!(": {name}"),
-            };
-            let trial = if entry.trial { " (on trial)" } else { "" };
-            format!(
-                "{} {}{name}{trial}, in {}",
-                entry.kind, entry.id, entry.file
-            )
-        }));
+        page.bullets(layer.adds.iter().map(added));
         for replaced in &layer.replaces {
             page.heading(format!(
                 "{} replaces {} {} of {}",
@@ -307,15 +305,10 @@ pub fn layer_diff_page(overlays: &[Overlay]) -> Page {
                 replaced.changes.iter().map(field).collect(),
             );
         }
-        page.heading_if(
-            !layer.retires.is_empty(),
+        let retires = layer.retires.iter();
+        page.bullets_under(
             &format!("{} retires", layer.name),
-        )
-        .bullets(
-            layer
-                .retires
-                .iter()
-                .map(|retired| format!("{}; use {}", retired.id, retired.retired_for)),
+            retires.map(|retired| format!("{}; use {}", retired.id, retired.retired_for)),
         );
     }
     if overlays.len() < 2 {

@@ -46,6 +46,21 @@ impl Sides {
         }
     }
 
+    fn row(&self, one: &Compared) -> [String; 6] {
+        let of = |(value, _, _, n): (f64, f64, f64, Option<usize>)| match n {
+            Some(n) => format!("{} ({n})", figure(value)),
+            None => figure(value),
+        };
+        [
+            format!("{} ({})", one.what, one.unit),
+            of(one.before),
+            of(one.after),
+            signed(one.change.difference),
+            one.change.smallest.map_or_else(|| "-".to_owned(), figure),
+            self.verdict(one.change.verdict).to_owned(),
+        ]
+    }
+
     fn verdict(&self, verdict: Verdict) -> &'static str {
         match verdict {
             Verdict::Real if self.students.is_some() => "a real difference",
@@ -58,61 +73,58 @@ impl Sides {
 /// and unit, that both have.
 #[must_use]
 pub fn compared_students(base: &KnowledgeBase, one: &History, two: &History) -> Vec<Compared> {
-    fn last<'a, T: 'a>(
-        history: &'a History,
-        of: impl Fn(&'a LessonRecord) -> &'a Vec<T>,
-        same: impl Fn(&T, &T) -> bool,
-    ) -> Vec<&'a T> {
+    let same = |a: &Tally, b: &Tally| a.what == b.what;
+    let counts = last_of_both(one, two, |lesson| &lesson.counts, same);
+    let counts = counts.into_iter().map(|(mine, other)| {
+        let [mine_of, other_of] = [mine, other].map(|tally| BallCount {
+            shown: tally.shown,
+            of: tally.of,
+        });
+        let (compared, _) = compared_counts(mine_of, other_of);
+        Compared {
+            what: named(base, &mine.what).to_owned(),
+            ..compared
+        }
+    });
+    let same =
+        |a: &MeasuredNumber, b: &MeasuredNumber| a.quantity == b.quantity && a.unit == b.unit;
+    let numbers = last_of_both(one, two, |lesson| &lesson.measured, same);
+    let reach = |one: &MeasuredNumber| {
+        let reach = 1.959_963_984_540_054 * one.error_sd;
+        (one.value, one.value - reach, one.value + reach, None)
+    };
+    let numbers = numbers.into_iter().map(|(mine, other)| Compared {
+        what: mine.quantity.clone(),
+        unit: mine.unit.clone(),
+        before: reach(mine),
+        after: reach(other),
+        change: reading_change((mine.value, mine.error_sd), (other.value, other.error_sd)),
+    });
+    counts.chain(numbers).collect()
+}
+
+/// The last of each thing that both students have, latest first.
+fn last_of_both<'a, T: 'a>(
+    one: &'a History,
+    two: &'a History,
+    of: impl Fn(&'a LessonRecord) -> &'a Vec<T>,
+    same: impl Fn(&T, &T) -> bool,
+) -> Vec<(&'a T, &'a T)> {
+    let last = |history: &'a History| {
         let mut found: Vec<&T> = Vec::new();
-        for one in history.lessons.iter().rev().flat_map(of) {
+        for one in history.lessons.iter().rev().flat_map(&of) {
             if !found.iter().any(|other| same(one, other)) {
                 found.push(one);
             }
         }
         found
-    }
-    let count = |tally: &Tally| BallCount {
-        shown: tally.shown,
-        of: tally.of,
     };
-    let same = |a: &Tally, b: &Tally| a.what == b.what;
-    let theirs = last(two, |lesson| &lesson.counts, same);
-    let mut all: Vec<Compared> = last(one, |lesson| &lesson.counts, same)
-        .into_iter()
-        .filter_map(|mine| {
-            let other = theirs.iter().find(|other| same(mine, other))?;
-            let (compared, _) = compared_counts(count(mine), count(other));
-            Some(Compared {
-                what: named(base, &mine.what).to_owned(),
-                ..compared
-            })
-        })
-        .collect();
-    let same =
-        |a: &MeasuredNumber, b: &MeasuredNumber| a.quantity == b.quantity && a.unit == b.unit;
-    let theirs = last(two, |lesson| &lesson.measured, same);
-    let reach = |one: &MeasuredNumber| {
-        let reach = 1.959_963_984_540_054 * one.error_sd;
-        (one.value, one.value - reach, one.value + reach, None)
-    };
-    all.extend(
-        last(one, |lesson| &lesson.measured, same)
-            .into_iter()
-            .filter_map(|mine| {
-                let other = theirs.iter().find(|other| same(mine, other))?;
-                Some(Compared {
-                    what: mine.quantity.clone(),
-                    unit: mine.unit.clone(),
-                    before: reach(mine),
-                    after: reach(other),
-                    change: reading_change(
-                        (mine.value, mine.error_sd),
-                        (other.value, other.error_sd),
-                    ),
-                })
-            }),
-    );
-    all
+    let theirs = last(two);
+    let of_both = last(one).into_iter().filter_map(|mine| {
+        let other = theirs.iter().find(|other| same(mine, other))?;
+        Some((mine, *other))
+    });
+    of_both.collect()
 }
 
 /// Shares of a hundred, and how many balls would show it.
@@ -151,24 +163,7 @@ pub fn compare_page(sides: &Sides) -> Page {
         compared, needed, ..
     } = sides;
     let mut page = Page::new();
-    let rows: Vec<[String; 6]> = compared
-        .iter()
-        .map(|one| {
-            let of = |(value, _, _, n): (f64, f64, f64, Option<usize>)| match n {
-                Some(n) => format!("{} ({n})", figure(value)),
-                None => figure(value),
-            };
-            let smallest = one.change.smallest.map_or_else(|| "-".to_owned(), figure);
-            [
-                format!("{} ({})", one.what, one.unit),
-                of(one.before),
-                of(one.after),
-                signed(one.change.difference),
-                smallest,
-                sides.verdict(one.change.verdict).to_owned(),
-            ]
-        })
-        .collect();
+    let rows = compared.iter().map(|one| sides.row(one)).collect();
     let [first, second] = sides.heads();
     let (title, difference) = match &sides.students {
         Some([one, other]) => (format!("{one} and {other}, the last of each"), "Difference"),
@@ -277,17 +272,10 @@ pub fn compare_picture(sides: &Sides) -> String {
 
 fn picture_row(svg: &mut String, sides: &Sides, one: &Compared, top: f64) {
     let (ink, paper, shade) = (INK.css(), PAPER.css(), SHADE.css());
-    let ends = [
-        one.before.1,
-        one.before.2,
-        one.after.1,
-        one.after.2,
-        one.before.0,
-        one.after.0,
-    ];
-    let there: Vec<f64> = ends.into_iter().filter(|end| end.is_finite()).collect();
-    let low = there.iter().copied().fold(f64::INFINITY, f64::min);
-    let high = there.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let ends = [one.before, one.after].map(|(value, low, high, _)| [value, low, high]);
+    let there = ends.into_iter().flatten().filter(|end| end.is_finite());
+    let low = there.clone().fold(f64::INFINITY, f64::min);
+    let high = there.fold(f64::NEG_INFINITY, f64::max);
     let width = (high - low).max(1e-9);
     let at = |value: f64| LEFT + (value.clamp(low, high) - low) / width * (WIDE - 2.0 * LEFT);
     let _ = writeln!(
@@ -304,23 +292,18 @@ fn picture_row(svg: &mut String, sides: &Sides, one: &Compared, top: f64) {
     for (side, (value, from, to, _)) in [one.before, one.after].into_iter().enumerate() {
         let y = top + 12.0 + 12.0 * side as f64;
         let (from, to, x) = (at(from), at(to), at(value));
-        let _ = writeln!(
-            svg,
-            "<line x1=\"{from:.1}\" y1=\"{y}\" x2=\"{to:.1}\" y2=\"{y}\" stroke=\"{ink}\" stroke-width=\"2\"/>"
-        );
-        let _ = if side == 0 {
-            writeln!(
-                svg,
+        let mark = if side == 0 {
+            format!(
                 "<circle cx=\"{x:.1}\" cy=\"{y}\" r=\"5\" fill=\"{paper}\" stroke=\"{ink}\" stroke-width=\"2\"/>"
             )
         } else {
-            writeln!(
-                svg,
-                "<rect x=\"{:.1}\" y=\"{}\" width=\"10\" height=\"10\" fill=\"{ink}\"/>",
-                x - 5.0,
-                y - 5.0
-            )
+            let (left, top) = (x - 5.0, y - 5.0);
+            format!("<rect x=\"{left:.1}\" y=\"{top}\" width=\"10\" height=\"10\" fill=\"{ink}\"/>")
         };
+        let _ = writeln!(
+            svg,
+            "<line x1=\"{from:.1}\" y1=\"{y}\" x2=\"{to:.1}\" y2=\"{y}\" stroke=\"{ink}\" stroke-width=\"2\"/>\n{mark}"
+        );
     }
 }
 
@@ -329,38 +312,27 @@ fn picture_row(svg: &mut String, sides: &Sides, one: &Compared, top: f64) {
 pub fn shots_page(table: &ShotTable, flights: &[Result<Flight, FlightError>]) -> Page {
     let mut page = Page::new();
     let all = summaries(table);
-    let rows: Vec<[String; 5]> = all
-        .iter()
-        .map(|(head, _, s)| {
-            let interval = s.interval.map_or_else(
-                || "-".to_owned(),
-                |(low, high)| format!("{} and {}", figure(low), figure(high)),
-            );
-            [
-                head.clone(),
-                s.n.to_string(),
-                figure(s.mean),
-                interval,
-                figure(s.sd),
-            ]
-        })
-        .collect();
     page.heading(format!("{} shots", table.len()));
-    if rows.is_empty() {
+    if all.is_empty() {
         page.text("No column has a unit in its head, so there is no number to read.");
     }
-    page.grid(["", "Shots", "Mean", "95 % between", "Spread"], rows);
-    let far: Vec<String> = all
-        .iter()
-        .flat_map(|(head, values, s)| {
-            s.far.iter().map(move |place| {
-                let (row, value) = values[*place];
-                format!("row {}, {head}: {}", row + 2, figure(value))
-            })
+    let rows = all.iter().map(|(head, _, s)| {
+        let interval = s.interval.map_or_else(
+            || "-".to_owned(),
+            |(low, high)| format!("{} and {}", figure(low), figure(high)),
+        );
+        let [mean, spread] = [s.mean, s.sd].map(figure);
+        [head.clone(), s.n.to_string(), mean, interval, spread]
+    });
+    let head = ["", "Shots", "Mean", "95 % between", "Spread"];
+    page.grid(head, rows.collect());
+    let far = all.iter().flat_map(|(head, values, s)| {
+        s.far.iter().map(move |place| {
+            let (row, value) = values[*place];
+            format!("row {}, {head}: {}", row + 2, figure(value))
         })
-        .collect();
-    page.heading_if(!far.is_empty(), "Far from the others, and still counted");
-    page.bullets(far);
+    });
+    page.bullets_under("Far from the others, and still counted", far);
     let (odd, none) = doubts(flights);
     if !odd.is_empty() || !none.is_empty() {
         page.heading("Look again");

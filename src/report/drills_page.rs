@@ -4,7 +4,7 @@ use super::page::Page;
 use super::percent::percent;
 use crate::knowledge::{ConditionKey, Drill, KnowledgeBase, RemedyKind};
 use crate::search::{Found, Hit};
-use crate::words::cautions;
+use crate::words::{ReadAs, cautions};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
@@ -15,30 +15,10 @@ const REASONS: usize = 3;
 #[must_use]
 pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bool) -> Page {
     let mut page = Page::new();
-    let name = |key: ConditionKey| base.condition(key).name.as_str();
     for caution in cautions(base, &found.complaints) {
         page.warning(caution);
     }
-    let read: Vec<String> = found
-        .read_as
-        .iter()
-        .map(|read| {
-            format!(
-                "{} ({})",
-                name(read.condition),
-                base.condition(read.condition).id
-            )
-        })
-        .collect();
-    page.text(if found.by_filters_alone {
-        "No fault or flight was named: first what does most for what is most common.".to_owned()
-    } else if read.is_empty() {
-        format!("\"{query}\" is no finding that this library knows; drills by their text alone.")
-    } else if found.read_as[0].weight < SURELY {
-        format!("\"{query}\" may mean: {}", read.join(", "))
-    } else {
-        format!("\"{query}\" read as: {}", read.join(", "))
-    });
+    page.text(read_as(base, query, found));
     if !found.filters.is_empty() {
         page.text(format!("Only what fits: {}", found.filters.join(", ")));
     }
@@ -48,18 +28,7 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
     if found.drills.is_empty() {
         page.warning(nothing_fits(found));
         if found.without_filters > 0 {
-            let loose = narrowing(found)
-                .into_iter()
-                .filter(|(_, counts)| !counts.is_empty());
-            let loose: Vec<String> = loose
-                .map(|(filter, counts)| format!("{filter}: {}", counted(counts)))
-                .collect();
-            if loose.is_empty() {
-                page.text("No one filter is to blame: leave out two, or more.");
-            } else {
-                page.heading("What fits with one of them changed");
-                page.bullets(loose);
-            }
+            what_to_loosen(&mut page, found);
         }
         return page;
     }
@@ -82,14 +51,44 @@ pub fn drills_page(base: &KnowledgeBase, query: &str, found: &Found, explain: bo
         let listed = found.drills.len().min(found.fit);
         page.text(format!("{listed} of {} drills that fit{say}.", found.fit));
     }
-    let narrower: Vec<String> = narrowing(found)
-        .into_iter()
-        .filter(|(_, counts)| counts.len() > 1)
-        .map(|(filter, counts)| format!("{filter}: {}", counted(counts)))
-        .collect();
-    page.heading_if(!narrower.is_empty(), "Narrow it down")
-        .bullets(narrower);
+    page.bullets_under("Narrow it down", by_filter(found, 2));
     page
+}
+
+/// What the words of a search were read as, in a sentence.
+fn read_as(base: &KnowledgeBase, query: &str, found: &Found) -> String {
+    let read = found.read_as.iter().map(|read| {
+        let condition = base.condition(read.condition);
+        format!("{} ({})", condition.name, condition.id)
+    });
+    let read = read.collect::<Vec<_>>().join(", ");
+    if found.by_filters_alone {
+        "No fault or flight was named: first what does most for what is most common.".to_owned()
+    } else if read.is_empty() {
+        format!("\"{query}\" is no finding that this library knows; drills by their text alone.")
+    } else if found.read_as[0].weight < SURELY {
+        format!("\"{query}\" may mean: {read}")
+    } else {
+        format!("\"{query}\" read as: {read}")
+    }
+}
+
+/// The filters that leave a choice of at least so many, each with what fits by it.
+fn by_filter(found: &Found, least: usize) -> Vec<String> {
+    let filters = narrowing(found).into_iter();
+    filters
+        .filter(|(_, counts)| counts.len() >= least)
+        .map(|(filter, counts)| format!("{filter}: {}", counted(counts)))
+        .collect()
+}
+
+/// Which one filter keeps everything out.
+fn what_to_loosen(page: &mut Page, found: &Found) {
+    let loose = by_filter(found, 1);
+    if loose.is_empty() {
+        page.text("No one filter is to blame: leave out two, or more.");
+    }
+    page.bullets_under("What fits with one of them changed", loose);
 }
 
 /// Letters of a line that a screen of 80 columns takes behind a drill's number.
@@ -183,31 +182,21 @@ pub(crate) fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<Str
         RemedyKind::Referral => "is for",
         _ => "works on",
     };
-    let mut reasons: Vec<String> = hit
-        .works_on
-        .iter()
-        .take(REASONS)
-        .map(|on| {
-            let name = &base.condition(on.condition).name;
-            if on.as_typed {
-                let mut read_as = found.read_as.iter();
-                let surely = read_as.any(|r| r.condition == on.condition && r.weight >= SURELY);
-                let as_typed = if surely {
-                    "which is what was typed"
-                } else {
-                    "which the words may mean"
-                };
-                format!("{works_on} {name}, {as_typed}")
-            } else if found.by_filters_alone {
-                format!("{works_on} {name}")
-            } else {
-                format!(
-                    "{works_on} {name}, which may be behind it ({})",
-                    percent(on.likely)
-                )
-            }
-        })
-        .collect();
+    let told = hit.works_on.iter().take(REASONS).map(|on| {
+        let name = &base.condition(on.condition).name;
+        let surely = |r: &ReadAs| r.condition == on.condition && r.weight >= SURELY;
+        let why = if on.as_typed && found.read_as.iter().any(surely) {
+            ", which is what was typed".to_owned()
+        } else if on.as_typed {
+            ", which the words may mean".to_owned()
+        } else if found.by_filters_alone {
+            String::new()
+        } else {
+            format!(", which may be behind it ({})", percent(on.likely))
+        };
+        format!("{works_on} {name}{why}")
+    });
+    let mut reasons: Vec<String> = told.collect();
     if let Some(excerpt) = &hit.excerpt
         && (reasons.is_empty() || hit.by_text > hit.by_meaning)
     {
@@ -261,47 +250,55 @@ fn counted(counts: &BTreeMap<String, usize>) -> String {
     parts.join(", ")
 }
 
+/// One drill that was found.
+fn hit_json(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Value {
+    let id = |key: ConditionKey| base.condition(key).id.as_str();
+    let drill: &Drill = base.drill(hit.drill);
+    json!({
+        "id": drill.id,
+        "name": drill.name,
+        "score": hit.score,
+        "because": because(base, found, hit),
+        "treats": drill.treats.iter().map(|t| id(t.condition)).collect::<Vec<_>>(),
+        "kind": drill.kind,
+        "ladder": drill.rung,
+        "place": drill.places,
+        "equipment": drill.equipment,
+        "minutes": drill.minutes(),
+        "status": drill.status,
+        "from": base.layer_name(&drill.origin),
+        "words": hit.excerpt.as_ref().map(|e| e.words()).unwrap_or_default(),
+        "can_make_worse": hit.aggravates.iter().copied().map(id).collect::<Vec<_>>(),
+    })
+}
+
+/// How the score of a drill came about.
+fn score_json(base: &KnowledgeBase, hit: &Hit) -> Value {
+    json!({
+        "meaning": hit.by_meaning,
+        "text": hit.by_text,
+        "held_down": hit.held_down,
+        "works_on": hit.works_on.iter().map(|on| json!({
+            "id": base.condition(on.condition).id,
+            "as_typed": on.as_typed,
+            "likely": on.likely,
+            "effect": on.effect,
+        })).collect::<Vec<_>>(),
+    })
+}
+
 /// The drills as JSON; the keys of the command's page, and more.
 #[must_use]
 pub fn drills_json(base: &KnowledgeBase, query: &str, found: &Found, explain: bool) -> Value {
     let id = |key: ConditionKey| base.condition(key).id.as_str();
-    let drills: Vec<Value> = found
-        .drills
-        .iter()
-        .map(|hit| {
-            let drill: &Drill = base.drill(hit.drill);
-            let mut row = json!({
-                "id": drill.id,
-                "name": drill.name,
-                "score": hit.score,
-                "because": because(base, found, hit),
-                "treats": drill.treats.iter().map(|t| id(t.condition)).collect::<Vec<_>>(),
-                "kind": drill.kind,
-                "ladder": drill.rung,
-                "place": drill.places,
-                "equipment": drill.equipment,
-                "minutes": drill.minutes(),
-                "status": drill.status,
-                "from": base.layer_name(&drill.origin),
-                "words": hit.excerpt.as_ref().map(|e| e.words()).unwrap_or_default(),
-                "can_make_worse": hit.aggravates.iter().copied().map(id).collect::<Vec<_>>(),
-            });
-            if explain {
-                row["parts"] = json!({
-                    "meaning": hit.by_meaning,
-                    "text": hit.by_text,
-                    "held_down": hit.held_down,
-                    "works_on": hit.works_on.iter().map(|on| json!({
-                        "id": id(on.condition),
-                        "as_typed": on.as_typed,
-                        "likely": on.likely,
-                        "effect": on.effect,
-                    })).collect::<Vec<_>>(),
-                });
-            }
-            row
-        })
-        .collect();
+    let drills = found.drills.iter().map(|hit| {
+        let mut row = hit_json(base, found, hit);
+        if explain {
+            row["parts"] = score_json(base, hit);
+        }
+        row
+    });
+    let drills: Vec<Value> = drills.collect();
     json!({
         "query": query,
         "filters": found.filters,

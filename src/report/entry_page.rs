@@ -42,21 +42,8 @@ impl LibraryEntry {
         if let Some(key) = base.find_source(words) {
             return Ok(LibraryEntry::Source(key));
         }
-        let called = |other: &String| other.eq_ignore_ascii_case(words);
-        let named = base.drill_keys().find(|key| called(&base.drill(*key).name));
-        if let Some(key) = named {
-            return Ok(LibraryEntry::Drill(key));
-        }
-        if let Reading::Clear { condition, by, .. } = read(words)
-            && by != ReadBy::Words
-        {
-            return Ok(LibraryEntry::Condition(condition));
-        }
-        let also = base
-            .drill_keys()
-            .find(|key| base.drill(*key).aliases.iter().any(called));
-        if let Some(key) = also {
-            return Ok(LibraryEntry::Drill(key));
+        if let Some(entry) = Self::called(base, words, read) {
+            return Ok(entry);
         }
         let ids = base
             .conditions
@@ -76,6 +63,28 @@ impl LibraryEntry {
         } else {
             made_of
         })
+    }
+
+    /// The entry that goes by these words, though they are no id of one.
+    fn called(
+        base: &KnowledgeBase,
+        words: &str,
+        read: impl FnOnce(&str) -> Reading,
+    ) -> Option<Self> {
+        let called = |other: &String| other.eq_ignore_ascii_case(words);
+        let named = base.drill_keys().find(|key| called(&base.drill(*key).name));
+        if let Some(key) = named {
+            return Some(LibraryEntry::Drill(key));
+        }
+        if let Reading::Clear { condition, by, .. } = read(words)
+            && by != ReadBy::Words
+        {
+            return Some(LibraryEntry::Condition(condition));
+        }
+        let also = base
+            .drill_keys()
+            .find(|key| base.drill(*key).aliases.iter().any(called));
+        also.map(LibraryEntry::Drill)
     }
 }
 
@@ -243,17 +252,21 @@ fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {
     }
     page.heading("Works on")
         .bullets(drill.treats.iter().map(|treats| {
+            let basis = treats.basis.as_ref().map(|basis| format!(", {basis}"));
             format!(
                 "{} ({:.2}{})",
                 base.condition(treats.condition).name,
                 treats.effect.get(),
-                treats
-                    .basis
-                    .as_deref()
-                    .map(|basis| format!(", {basis}"))
-                    .unwrap_or_default()
+                basis.unwrap_or_default()
             )
         }));
+    how_to_do(page, drill);
+    page.bullets_under("More", more_of(base, drill));
+    tail(page, base, &drill.sources, &drill.origin);
+}
+
+/// What a drill asks of a student, from the set-up to what goes wrong.
+fn how_to_do(page: &mut Page, drill: &Drill) {
     if !drill.setup.is_empty() {
         page.heading("Set-up").text(drill.setup.clone());
     }
@@ -270,6 +283,10 @@ fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {
         page.heading("When it goes wrong")
             .bullets(drill.goes_wrong.iter().cloned());
     }
+}
+
+/// What else is known of a drill, a line for each thing.
+fn more_of(base: &KnowledgeBase, drill: &Drill) -> Vec<String> {
     let more = [
         ("Easier", drill.easier.clone()),
         ("Harder", drill.harder.clone()),
@@ -289,12 +306,9 @@ fn drill_page(page: &mut Page, base: &KnowledgeBase, drill: &Drill) {
                 .then(|| join(drill.suits.iter().map(|s| s.words()))),
         ),
     ];
-    let more: Vec<String> = more
-        .into_iter()
+    more.into_iter()
         .filter_map(|(title, text)| text.map(|text| format!("{title}: {text}")))
-        .collect();
-    page.heading_if(!more.is_empty(), "More").bullets(more);
-    tail(page, base, &drill.sources, &drill.origin);
+        .collect()
 }
 
 /// What a drill takes besides a club and a ball, a second person last.

@@ -19,19 +19,17 @@ pub fn flight_page(
     next: Option<&str>,
 ) -> Page {
     let sides = SideNames(handed);
+    let mut rows = sided_rows(flight, sides);
+    rows.extend(plain_rows(flight));
     let mut page = Page::new();
     page.heading("What follows, in degrees")
-        .grid(["", "Figure", "Between", "From"], rows(flight, sides));
-    let amounts: Vec<String> = findings
-        .amounts_to
-        .iter()
-        .map(|finding| named(base, finding.condition))
-        .collect();
+        .grid(["", "Figure", "Between", "From"], rows);
+    let amounts = findings.amounts_to.iter();
     page.heading("What it amounts to");
-    if amounts.is_empty() {
+    if amounts.len() == 0 {
         page.text("Nothing that the library has a name for.");
     }
-    page.bullets(amounts);
+    page.bullets(amounts.map(|finding| named(base, finding.condition)));
     list(
         &mut page,
         base,
@@ -43,9 +41,7 @@ pub fn flight_page(
     for contradiction in &flight.contradictions {
         page.warning(contradiction_words(contradiction, sides));
     }
-    let notes: Vec<String> = notes(flight, sides);
-    page.heading_if(!notes.is_empty(), "Bear in mind")
-        .bullets(notes);
+    page.bullets_under("Bear in mind", notes(flight, sides));
     if let Some(next) = next {
         page.heading("To go on").text(next);
     }
@@ -123,85 +119,77 @@ fn between(range: Range, sides: SideNames, ways: Ways) -> String {
     }
 }
 
-fn rows(flight: &Flight, sides: SideNames) -> Vec<[String; 4]> {
-    let said = |numbers: &[Number]| numbers.iter().any(|n| flight.reported.contains(n));
-    let from = |numbers: &[Number], else_: &str| {
-        let word = if said(numbers) { "reported" } else { else_ };
-        word.to_owned()
-    };
-    let numbers: [(&str, Option<Range>, Ways, String); 6] = [
+/// Where a number comes from: whoever reported it, or else what it follows from.
+fn from<'a>(flight: &Flight, numbers: &[Number], follows: &'a str) -> &'a str {
+    let said = numbers.iter().any(|n| flight.reported.contains(n));
+    if said { "reported" } else { follows }
+}
+
+fn sided_rows(flight: &Flight, sides: SideNames) -> Vec<[String; 4]> {
+    use Number::{Attack, CurveYards, Delta, Face, Path, Start, StartYards, Tilt};
+    type Row<'a> = (&'a str, Option<Range>, Ways, &'a [Number], &'a str);
+    let numbers: [Row<'_>; 6] = [
         (
             "Starts",
             flight.start,
             across,
-            from(&[Number::Start, Number::StartYards], "face and path"),
+            &[Start, StartYards],
+            "face and path",
         ),
         (
             "Spin axis leans",
             flight.tilt,
             across,
-            from(&[Number::Tilt, Number::CurveYards], "face to path, loft"),
+            &[Tilt, CurveYards],
+            "face to path, loft",
         ),
-        (
-            "Face",
-            flight.face,
-            across,
-            from(&[Number::Face], "worked out"),
-        ),
-        (
-            "Path",
-            flight.path,
-            across,
-            from(&[Number::Path], "worked out"),
-        ),
-        (
-            "Face to path",
-            flight.delta,
-            open,
-            from(&[Number::Delta], "worked out"),
-        ),
+        ("Face", flight.face, across, &[Face], "worked out"),
+        ("Path", flight.path, across, &[Path], "worked out"),
+        ("Face to path", flight.delta, open, &[Delta], "worked out"),
         (
             "Attack",
             Some(flight.attack),
             up,
-            from(&[Number::Attack], arc_or_club(flight)),
+            &[Attack],
+            arc_or_club(flight),
         ),
     ];
-    let mut rows: Vec<[String; 4]> = numbers
-        .into_iter()
-        .filter_map(|(name, range, ways, from)| {
-            let range = range?;
-            Some([
-                name.to_owned(),
-                figure(range.value, sides, ways),
-                between(range, sides, ways),
-                from,
-            ])
-        })
-        .collect();
-    let plain = |range: Range, scale: f64, unit: &str| {
-        let ends = format!(
-            "{:.0} and {:.0}{unit}",
-            range.low * scale,
-            range.high * scale
-        );
-        let ends = if range.low == range.high {
-            String::new()
-        } else {
-            ends
-        };
-        (format!("{:.0}{unit}", range.value * scale), ends)
+    let numbers = numbers.into_iter();
+    let rows = numbers.filter_map(|(name, range, ways, numbers, follows)| {
+        let range = range?;
+        Some([
+            name.to_owned(),
+            figure(range.value, sides, ways),
+            between(range, sides, ways),
+            from(flight, numbers, follows).to_owned(),
+        ])
+    });
+    rows.collect()
+}
+
+/// What has no side.
+fn plain_rows(flight: &Flight) -> [[String; 4]; 2] {
+    let row = |name: &str, [figure, ends]: [String; 2], number, follows| {
+        let from = from(flight, &[number], follows);
+        [name.to_owned(), figure, ends, from.to_owned()]
     };
-    let (loft, ends) = plain(flight.loft, 1.0, "");
-    rows.push(["Loft".into(), loft, ends, from(&[Number::Loft], "the club")]);
-    let (share, ends) = plain(flight.share, 100.0, " %");
-    rows.push([
-        "Face's share of start".into(),
-        share,
-        ends,
-        from(&[Number::FaceShare], "loft"),
-    ]);
-    rows
+    let [loft, share] = [(flight.loft, 1.0, ""), (flight.share, 100.0, " %")]
+        .map(|(range, scale, unit)| plain(range, scale, unit));
+    [
+        row("Loft", loft, Number::Loft, "the club"),
+        row("Face's share of start", share, Number::FaceShare, "loft"),
+    ]
+}
+
+/// A figure without a side, and between what it lies; empty where it is known.
+fn plain(range: Range, scale: f64, unit: &str) -> [String; 2] {
+    let [value, low, high] = [range.value, range.low, range.high].map(|of| of * scale);
+    let ends = format!("{low:.0} and {high:.0}{unit}");
+    let known = range.low == range.high;
+    [
+        format!("{value:.0}{unit}"),
+        if known { String::new() } else { ends },
+    ]
 }
 
 fn arc_or_club(flight: &Flight) -> &'static str {

@@ -20,16 +20,15 @@ pub fn frame_page(
     next: Option<&str>,
 ) -> Page {
     let mut page = Page::new();
-    let rows: Vec<[String; 4]> = known(base, frame)
-        .map(|(reading, measure)| {
-            [
-                reading.quantity.to_owned(),
-                format!("{} {}", figure(reading.value, reading.unit), reading.unit),
-                figure(reading.error_sd, reading.unit),
-                format!("{} to {}", measure.sound[0], measure.sound[1]),
-            ]
-        })
-        .collect();
+    let rows = known(base, frame).map(|(reading, measure)| {
+        [
+            reading.quantity.to_owned(),
+            format!("{} {}", figure(reading.value, reading.unit), reading.unit),
+            figure(reading.error_sd, reading.unit),
+            format!("{} to {}", measure.sound[0], measure.sound[1]),
+        ]
+    });
+    let rows: Vec<[String; 4]> = rows.collect();
     page.heading("What the frame shows");
     if rows.is_empty() {
         page.text("Nothing that the library measures at this moment from this side.");
@@ -37,9 +36,7 @@ pub fn frame_page(
         page.grid(["Quantity", "Value", "Good to", "Sound"], rows)
             .text("A sound range is what is common, never a target for one player.");
     }
-    let amounts = amounts(base, frame);
-    page.heading_if(!amounts.is_empty(), "What it amounts to")
-        .bullets(amounts);
+    page.bullets_under("What it amounts to", amounts(base, frame));
     if !shifts.is_empty() {
         let rows = shifts.iter().map(shift_row).collect();
         page.heading("Since the other frame")

@@ -99,6 +99,17 @@ impl Page {
         self.push(PageBlock::Bullets(items))
     }
 
+    /// Adds points under a title; neither when there are none.
+    pub fn bullets_under(
+        &mut self,
+        heading: &str,
+        items: impl IntoIterator<Item = String>,
+    ) -> &mut Self {
+        let mut items = items.into_iter().peekable();
+        self.heading_if(items.peek().is_some(), heading)
+            .bullets(items)
+    }
+
     /// Adds steps in order; none at all when the list is empty.
     pub fn steps(&mut self, items: impl IntoIterator<Item = String>) -> &mut Self {
         let items: Vec<String> = items.into_iter().collect();
@@ -193,55 +204,7 @@ impl Page {
             if index > 0 && (matches!(block, PageBlock::Heading(_)) || !self.hangs_on(index)) {
                 out.push('\n');
             }
-            match block {
-                PageBlock::Heading(text) => {
-                    let style = Style::new().bold();
-                    push_wrapped(&mut out, text, width, "", "", color.then_some(style));
-                }
-                PageBlock::Text(text) => push_wrapped(&mut out, text, width, "", "", None),
-                PageBlock::Warning(text) => {
-                    let style = Style::new().effects(Effects::BOLD | Effects::UNDERLINE);
-                    push_wrapped(&mut out, text, width, "! ", "! ", color.then_some(style));
-                }
-                PageBlock::Lines(lines) => {
-                    for (label, text) in lines {
-                        let rest = " ".repeat(label.width());
-                        push_wrapped(&mut out, text, width, label, &rest, None);
-                    }
-                }
-                PageBlock::Bullets(items) => {
-                    for item in items {
-                        push_wrapped(&mut out, item, width, "  - ", "    ", None);
-                    }
-                }
-                PageBlock::Steps(items) => {
-                    for (number, item) in items.iter().enumerate() {
-                        let first = format!("{:>3}. ", number + 1);
-                        push_wrapped(&mut out, item, width, &first, "     ", None);
-                    }
-                }
-                PageBlock::Grid {
-                    narrow: Some(narrow),
-                    ..
-                } if width < narrow.below => {
-                    for line in &narrow.lines {
-                        push_wrapped(&mut out, line, width, "  - ", "    ", None);
-                    }
-                }
-                PageBlock::Grid { head, rows, .. } if least_width(head, rows) > width.max(20) => {
-                    for row in rows {
-                        push_wrapped(
-                            &mut out,
-                            &row_as_line(head, row),
-                            width,
-                            "  - ",
-                            "    ",
-                            None,
-                        );
-                    }
-                }
-                PageBlock::Grid { head, rows, .. } => push_grid(&mut out, head, rows, width, color),
-            }
+            block.push_text(&mut out, width, color);
         }
         out
     }
@@ -264,50 +227,86 @@ impl Page {
             if index > 0 {
                 out.push('\n');
             }
-            match block {
-                PageBlock::Heading(text) => {
-                    let _ = writeln!(out, "{} {}", "#".repeat(level), escaped(text));
-                }
-                PageBlock::Text(text) => {
-                    let _ = writeln!(out, "{}", escaped(text));
-                }
-                PageBlock::Warning(text) => {
-                    let _ = writeln!(out, "> **{}**", escaped(text));
-                }
-                PageBlock::Lines(lines) => {
-                    for (label, text) in lines {
-                        let said = format!("{} {text}", label.trim());
-                        let _ = writeln!(out, "- {}", escaped(said.trim()));
-                    }
-                }
-                PageBlock::Bullets(items) => {
-                    for item in items {
-                        let _ = writeln!(out, "- {}", escaped(item));
-                    }
-                }
-                PageBlock::Steps(items) => {
-                    for (number, item) in items.iter().enumerate() {
-                        let _ = writeln!(out, "{}. {}", number + 1, escaped(item));
-                    }
-                }
-                PageBlock::Grid { head, rows, .. } => {
-                    let line = |cells: &[String]| {
-                        let cells: Vec<String> = cells
-                            .iter()
-                            .map(|cell| escaped(cell).replace('|', "\\|").replace('\n', "<br>"))
-                            .collect();
-                        format!("| {} |", cells.join(" | "))
-                    };
-                    let _ = writeln!(out, "{}", line(head));
-                    let _ = writeln!(out, "|{}", " --- |".repeat(head.len()));
-                    for row in rows {
-                        let _ = writeln!(out, "{}", line(row));
-                    }
-                }
-            }
+            block.push_markdown(&mut out, level);
         }
         out
     }
+}
+
+impl PageBlock {
+    fn push_text(&self, out: &mut String, width: usize, color: bool) {
+        let mut bullet = |text: &str| push_wrapped(out, text, width, "  - ", "    ", None);
+        match self {
+            Self::Heading(text) => {
+                let style = Style::new().bold();
+                push_wrapped(out, text, width, "", "", color.then_some(style));
+            }
+            Self::Text(text) => push_wrapped(out, text, width, "", "", None),
+            Self::Warning(text) => {
+                let style = Style::new().effects(Effects::BOLD | Effects::UNDERLINE);
+                push_wrapped(out, text, width, "! ", "! ", color.then_some(style));
+            }
+            Self::Lines(lines) => {
+                for (label, text) in lines {
+                    let rest = " ".repeat(label.width());
+                    push_wrapped(out, text, width, label, &rest, None);
+                }
+            }
+            Self::Bullets(items) => items.iter().for_each(|item| bullet(item)),
+            Self::Steps(items) => {
+                for (number, item) in items.iter().enumerate() {
+                    let first = format!("{:>3}. ", number + 1);
+                    push_wrapped(out, item, width, &first, "     ", None);
+                }
+            }
+            Self::Grid { head, rows, narrow } => match narrow {
+                Some(narrow) if width < narrow.below => {
+                    narrow.lines.iter().for_each(|line| bullet(line));
+                }
+                _ if least_width(head, rows) > width.max(20) => {
+                    rows.iter().for_each(|row| bullet(&row_as_line(head, row)));
+                }
+                _ => push_grid(out, head, rows, width, color),
+            },
+        }
+    }
+
+    fn push_markdown(&self, out: &mut String, level: usize) {
+        let mut line = |begin: &str, text: &str| {
+            let _ = writeln!(out, "{begin}{}", escaped(text));
+        };
+        match self {
+            Self::Heading(text) => line(&format!("{} ", "#".repeat(level)), text),
+            Self::Text(text) => line("", text),
+            Self::Warning(text) => {
+                let _ = writeln!(out, "> **{}**", escaped(text));
+            }
+            Self::Lines(lines) => {
+                for (label, text) in lines {
+                    line("- ", format!("{} {text}", label.trim()).trim());
+                }
+            }
+            Self::Bullets(items) => items.iter().for_each(|item| line("- ", item)),
+            Self::Steps(items) => {
+                for (number, item) in items.iter().enumerate() {
+                    line(&format!("{}. ", number + 1), item);
+                }
+            }
+            Self::Grid { head, rows, .. } => {
+                let _ = writeln!(out, "{}", markdown_row(head));
+                let _ = writeln!(out, "|{}", " --- |".repeat(head.len()));
+                for row in rows {
+                    let _ = writeln!(out, "{}", markdown_row(row));
+                }
+            }
+        }
+    }
+}
+
+fn markdown_row(cells: &[String]) -> String {
+    let cell = |cell: &String| escaped(cell).replace('|', "\\|").replace('\n', "<br>");
+    let cells: Vec<String> = cells.iter().map(cell).collect();
+    format!("| {} |", cells.join(" | "))
 }
 
 /// Names of files and typed words may hold what a terminal would obey; a sign is shown in its place.
@@ -443,13 +442,9 @@ fn push_grid(out: &mut String, head: &[String], rows: &[Vec<String>], width: usi
         .load_style(STYLE)
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_width(u16::try_from(width).unwrap_or(u16::MAX))
-        .set_header(head.iter().map(|title| {
-            let cell = Cell::new(title);
-            if color {
-                cell.add_attribute(comfy_table::Attribute::Bold)
-            } else {
-                cell
-            }
+        .set_header(head.iter().map(|title| match color {
+            true => Cell::new(title).add_attribute(comfy_table::Attribute::Bold),
+            false => Cell::new(title),
         }));
     // Without a terminal comfy-table styles nothing; the decision about colour is made elsewhere.
     if color {
@@ -460,15 +455,12 @@ fn push_grid(out: &mut String, head: &[String], rows: &[Vec<String>], width: usi
     for row in rows {
         table.add_row(row);
     }
-    for (column, columns) in table
-        .column_iter_mut()
-        .zip(column_widths(head, rows, width))
-    {
+    let widths = column_widths(head, rows, width);
+    for (column, columns) in table.column_iter_mut().zip(widths) {
         // A column of marks or numbers needs no air of its own on both sides.
         column.set_padding((0, GAP));
-        let columns = u16::try_from(columns)
-            .unwrap_or(u16::MAX)
-            .saturating_add(GAP);
+        let columns = u16::try_from(columns).unwrap_or(u16::MAX);
+        let columns = columns.saturating_add(GAP);
         column.set_constraint(ColumnConstraint::Absolute(Width::Fixed(columns)));
     }
     for line in table.to_string().lines() {

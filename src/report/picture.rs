@@ -58,6 +58,19 @@ struct PictureNode {
 }
 
 impl PictureNode {
+    /// A box that is not placed yet.
+    fn new(key: ConditionKey, part: BoxSort, label: String, name: &str) -> Self {
+        let name = textwrap::wrap(name, LETTERS).into_iter();
+        let name = name.map(std::borrow::Cow::into_owned);
+        Self {
+            key,
+            part,
+            lines: std::iter::once(label).chain(name).collect(),
+            x: 0.0,
+            y: 0.0,
+        }
+    }
+
     fn height(&self) -> f64 {
         self.lines.len() as f64 * LINE + 2.0 * PAD
     }
@@ -120,37 +133,24 @@ fn nodes(
         .chain(worked.iter().copied())
         .chain(seen.iter().copied())
         .collect();
-    all.into_iter()
-        .map(|key| {
-            let part = if worked.contains(&key) {
-                BoxSort::WorkedOn
-            } else if seen.contains(&key) {
-                BoxSort::Seen
-            } else {
-                BoxSort::Likely
-            };
-            let mut label = part.label().to_owned();
-            if part == BoxSort::WorkedOn && seen.contains(&key) {
-                label.push_str(", SEEN");
-            } else if let (false, Some(chance)) = (seen.contains(&key), chance.get(&key)) {
-                let _ = write!(label, ", {}", percent(*chance));
-            }
-            let mut lines = vec![label];
-            let name = sided_text(&base.condition(key).name, diagnosis.lesson.handed);
-            lines.extend(
-                textwrap::wrap(&name, LETTERS)
-                    .into_iter()
-                    .map(std::borrow::Cow::into_owned),
-            );
-            PictureNode {
-                key,
-                part,
-                lines,
-                x: 0.0,
-                y: 0.0,
-            }
-        })
-        .collect()
+    let node = |key: ConditionKey| {
+        let part = if worked.contains(&key) {
+            BoxSort::WorkedOn
+        } else if seen.contains(&key) {
+            BoxSort::Seen
+        } else {
+            BoxSort::Likely
+        };
+        let mut label = part.label().to_owned();
+        if part == BoxSort::WorkedOn && seen.contains(&key) {
+            label.push_str(", SEEN");
+        } else if let (false, Some(chance)) = (seen.contains(&key), chance.get(&key)) {
+            let _ = write!(label, ", {}", percent(*chance));
+        }
+        let name = sided_text(&base.condition(key).name, diagnosis.lesson.handed);
+        PictureNode::new(key, part, label, &name)
+    };
+    all.into_iter().map(node).collect()
 }
 
 /// Places the centre of every box and every point that a link passes.
@@ -171,34 +171,27 @@ fn lay_out(nodes: &mut [PictureNode], links: &BTreeSet<(ConditionKey, ConditionK
         layers.iter().filter(|other| **other < y - 1.0).count()
     };
     let mut next = index.len()..;
-    let routes: Vec<Vec<u32>> = straight
-        .iter()
-        .map(|ends| {
-            let passed = layer(ends[1]).saturating_sub(layer(ends[0]) + 1);
-            let mut route = vec![ends[0]];
-            for _ in 0..passed {
-                sizes.push((POINT, POINT));
-                route.extend(next.next().and_then(|at| u32::try_from(at).ok()));
-            }
-            route.push(ends[1]);
-            route
-        })
-        .collect();
+    let routes = straight.iter().map(|ends| {
+        let passed = layer(ends[1]).saturating_sub(layer(ends[0]) + 1);
+        let mut route = vec![ends[0]];
+        for _ in 0..passed {
+            sizes.push((POINT, POINT));
+            route.extend(next.next().and_then(|at| u32::try_from(at).ok()));
+        }
+        route.push(ends[1]);
+        route
+    });
+    let routes: Vec<Vec<u32>> = routes.collect();
     let (places, (width, height)) = placed(&sizes, &routes);
     for (node, (x, y)) in nodes.iter_mut().zip(&places) {
         (node.x, node.y) = (*x, *y);
     }
-    let through = routes
-        .iter()
-        .map(|route| {
-            route[1..route.len() - 1]
-                .iter()
-                .map(|at| places[*at as usize])
-                .collect()
-        })
-        .collect();
+    let passed = |route: &Vec<u32>| {
+        let points = route[1..route.len() - 1].iter();
+        points.map(|at| places[*at as usize]).collect()
+    };
     Drawing {
-        through,
+        through: routes.iter().map(passed).collect(),
         width,
         height,
     }
@@ -244,6 +237,21 @@ fn placed(sizes: &[(f64, f64)], routes: &[Vec<u32>]) -> (Vec<(f64, f64)>, (f64, 
     (places, ((left - SPACE + EDGE).max(key), bottom + EDGE))
 }
 
+/// What each sort of box says, above the picture.
+fn key_boxes(out: &mut String) {
+    let parts = [BoxSort::WorkedOn, BoxSort::Seen, BoxSort::Likely];
+    for (at, part) in parts.into_iter().enumerate() {
+        let x = EDGE + WIDE / 2.0 + at as f64 * (WIDE + SPACE / 2.0);
+        let says = match part {
+            BoxSort::WorkedOn => "the lesson works on it",
+            BoxSort::Seen => "it was seen",
+            BoxSort::Likely => "not seen; how likely",
+        };
+        let lines = [part.label().to_owned(), says.to_owned()];
+        boxed(out, part, &lines, x, EDGE / 2.0 + 29.0);
+    }
+}
+
 fn draw(
     base: &KnowledgeBase,
     nodes: &[PictureNode],
@@ -256,19 +264,7 @@ fn draw(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width:.0}\" height=\"{height:.0}\" viewBox=\"0 0 {width:.0} {height:.0}\" role=\"img\" aria-labelledby=\"title desc\" font-family=\"Liberation Sans, Arial, Helvetica, sans-serif\" font-size=\"14\">\n<title id=\"title\">Where it starts, and what it leads to</title>\n<desc id=\"desc\">{}</desc>\n<defs><marker id=\"arrow\" viewBox=\"0 0 10 10\" refX=\"9\" refY=\"5\" markerWidth=\"8\" markerHeight=\"8\" orient=\"auto-start-reverse\"><path d=\"M0 0L10 5L0 10z\" fill=\"{ink}\"/></marker></defs>\n<rect width=\"100%\" height=\"100%\" fill=\"{paper}\"/>\n",
         escaped(&described(base, nodes, links))
     );
-    for (at, part) in [BoxSort::WorkedOn, BoxSort::Seen, BoxSort::Likely]
-        .into_iter()
-        .enumerate()
-    {
-        let x = EDGE + WIDE / 2.0 + at as f64 * (WIDE + SPACE / 2.0);
-        let says = match part {
-            BoxSort::WorkedOn => "the lesson works on it",
-            BoxSort::Seen => "it was seen",
-            BoxSort::Likely => "not seen; how likely",
-        };
-        let lines = [part.label().to_owned(), says.to_owned()];
-        boxed(&mut out, part, &lines, x, EDGE / 2.0 + 29.0);
-    }
+    key_boxes(&mut out);
     let place: BTreeMap<ConditionKey, &PictureNode> =
         nodes.iter().map(|node| (node.key, node)).collect();
     for ((from, to), through) in links.iter().zip(&drawing.through) {
@@ -309,27 +305,43 @@ fn curve(points: &[(f64, f64)]) -> String {
 
 /// A box with its lines, about its centre.
 fn boxed(out: &mut String, part: BoxSort, lines: &[String], x: f64, y: f64) {
-    let (ink, paper, shade) = (INK.css(), PAPER.css(), SHADE.css());
     let height = if lines.len() == 2 && lines[1].starts_with(char::is_lowercase) {
         // The key's boxes are flat.
         2.0 * LINE + PAD
     } else {
         lines.len() as f64 * LINE + 2.0 * PAD
     };
+    outline(out, part, x, y, height);
+    let ink = INK.css();
+    let first = y - (lines.len() as f64 - 1.0) * LINE / 2.0 + 5.0;
+    for (at, line) in lines.iter().enumerate() {
+        let bold = if at == 0 {
+            " font-weight=\"bold\" font-size=\"12\""
+        } else {
+            ""
+        };
+        let _ = writeln!(
+            out,
+            "<text x=\"{x:.1}\" y=\"{:.1}\" text-anchor=\"middle\" fill=\"{ink}\"{bold}>{}</text>",
+            first + at as f64 * LINE,
+            escaped(line)
+        );
+    }
+}
+
+/// The shape of a box: each sort has its own, so that it reads without colour.
+fn outline(out: &mut String, part: BoxSort, x: f64, y: f64, height: f64) {
+    let (ink, paper, shade) = (INK.css(), PAPER.css(), SHADE.css());
     let (left, top) = (x - WIDE / 2.0, y - height / 2.0);
     match part {
         BoxSort::WorkedOn => {
-            for (inset, fill) in [(0.0, &shade), (4.0, &shade)] {
+            for inset in [0.0, 4.0] {
                 let (l, r) = (left + inset, left + WIDE - inset);
                 let (t, b) = (top + inset, top + height - inset);
-                let nose = 12.0;
+                let (begin, end) = (l + 12.0, r - 12.0);
                 let _ = writeln!(
                     out,
-                    "<polygon points=\"{:.1},{t:.1} {:.1},{t:.1} {r:.1},{y:.1} {:.1},{b:.1} {:.1},{b:.1} {l:.1},{y:.1}\" fill=\"{fill}\" stroke=\"{ink}\" stroke-width=\"1.5\"/>",
-                    l + nose,
-                    r - nose,
-                    r - nose,
-                    l + nose
+                    "<polygon points=\"{begin:.1},{t:.1} {end:.1},{t:.1} {r:.1},{y:.1} {end:.1},{b:.1} {begin:.1},{b:.1} {l:.1},{y:.1}\" fill=\"{shade}\" stroke=\"{ink}\" stroke-width=\"1.5\"/>"
                 );
             }
         }
@@ -345,20 +357,6 @@ fn boxed(out: &mut String, part: BoxSort, lines: &[String], x: f64, y: f64) {
                 "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{WIDE}\" height=\"{height:.1}\" rx=\"20\" fill=\"{paper}\" stroke=\"{ink}\" stroke-width=\"1.5\" stroke-dasharray=\"6 4\"/>"
             );
         }
-    }
-    let first = y - (lines.len() as f64 - 1.0) * LINE / 2.0 + 5.0;
-    for (at, line) in lines.iter().enumerate() {
-        let bold = if at == 0 {
-            " font-weight=\"bold\" font-size=\"12\""
-        } else {
-            ""
-        };
-        let _ = writeln!(
-            out,
-            "<text x=\"{x:.1}\" y=\"{:.1}\" text-anchor=\"middle\" fill=\"{ink}\"{bold}>{}</text>",
-            first + at as f64 * LINE,
-            escaped(line)
-        );
     }
 }
 

@@ -7,7 +7,7 @@ use super::percent::in_ten;
 use super::student_pages::{how_many, named};
 use crate::knowledge::KnowledgeBase;
 use crate::measure::{BallCount, count_change, reading_change, wilson};
-use crate::records::{Evaluation, History, LessonRecord, Rate, Tally};
+use crate::records::{Agreement, Evaluation, History, LessonRecord, Rate, Tally};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -102,15 +102,21 @@ pub fn progress_page(base: &KnowledgeBase, history: &History) -> Page {
         page.text(format!("{handle}: no lesson is kept yet."));
         return page;
     }
-    let shown = last_check_ups(history);
     let lessons = how_many(history.check_ups().count(), "lessons");
     page.heading(format!("{handle}, {lessons}"));
+    signs_table(&mut page, base, history);
+    page.bullets_under("Counted", counts_in_words(base, history));
+    page.bullets_under("Measured", measured_in_words(history));
+    page.bullets_under("Drills, as they went", drills_in_words(base, history));
+    page
+}
+
+/// A row of signs for each finding, a column for each of the last lessons.
+fn signs_table(page: &mut Page, base: &KnowledgeBase, history: &History) {
+    let shown = last_check_ups(history);
     let mut head = vec!["Finding".to_owned()];
-    head.extend(
-        shown
-            .iter()
-            .map(|lesson| lesson.day.format("%y-%m-%d").to_string()),
-    );
+    let days = shown.iter().map(|lesson| lesson.day.format("%y-%m-%d"));
+    head.extend(days.map(|day| day.to_string()));
     let rows: Vec<Vec<String>> = findings(history)
         .into_iter()
         .map(|id| {
@@ -129,16 +135,6 @@ pub fn progress_page(base: &KnowledgeBase, history: &History) -> Page {
         page.table(head, rows, Some(Narrow { below, lines }));
         page.text("\u{25cf} seen, \u{25cb} slightly, - not there, \u{b7} not looked at");
     }
-    let said = counts_in_words(base, history);
-    page.heading_if(!said.is_empty(), "Counted");
-    page.bullets(said);
-    let said = measured_in_words(history);
-    page.heading_if(!said.is_empty(), "Measured");
-    page.bullets(said);
-    let said = drills_in_words(base, history);
-    page.heading_if(!said.is_empty(), "Drills, as they went");
-    page.bullets(said);
-    page
 }
 
 fn counts_in_words(base: &KnowledgeBase, history: &History) -> Vec<String> {
@@ -217,52 +213,53 @@ fn drills_in_words(base: &KnowledgeBase, history: &History) -> Vec<String> {
 /// The same for a program.
 #[must_use]
 pub fn progress_json(history: &History) -> Value {
-    let states: Vec<Value> = findings(history)
-        .into_iter()
-        .map(|id| {
-            let word = |lesson: &LessonRecord| match sign(lesson, id) {
-                "\u{25cf}" => "seen",
-                "\u{25cb}" => "slight",
-                "-" => "not-seen",
-                _ => "not-looked-at",
-            };
-            let each = history.lessons.iter();
-            let each: Vec<Value> = each
-                .map(|lesson| json!({"date": lesson.day, "state": word(lesson)}))
-                .collect();
-            json!({"id": id, "lessons": each})
-        })
-        .collect();
-    let counted: Vec<Value> = counts(history)
-        .into_iter()
-        .map(|(what, values)| {
-            let change = count_change(values[0].1, values[values.len() - 1].1);
-            let each: Vec<Value> = values
-                .iter()
-                .map(|(lesson, count)| json!({"date": lesson.day, "shown": count.shown, "of": count.of}))
-                .collect();
-            json!({"what": what, "values": each, "verdict": (values.len() > 1).then(|| change.verdict.words())})
-        })
-        .collect();
-    let read: Vec<Value> = measured(history)
-        .into_iter()
-        .map(|(what, values)| {
-            let (first, last) = (values[0].1, values[values.len() - 1].1);
-            let change = reading_change((first.0, first.1), (last.0, last.1));
-            let each: Vec<Value> = values
-                .iter()
-                .map(|(lesson, (value, sd, unit))| json!({"date": lesson.day, "value": value, "error_sd": sd, "unit": unit}))
-                .collect();
-            json!({
-                "quantity": what, "values": each, "smallest_detectable": change.smallest,
-                "verdict": (values.len() > 1).then(|| change.verdict.words()),
-            })
-        })
-        .collect();
+    let states = findings(history).into_iter().map(|id| {
+        let word = |lesson: &LessonRecord| match sign(lesson, id) {
+            "\u{25cf}" => "seen",
+            "\u{25cb}" => "slight",
+            "-" => "not-seen",
+            _ => "not-looked-at",
+        };
+        let each = history.lessons.iter();
+        let each = each.map(|lesson| json!({"date": lesson.day, "state": word(lesson)}));
+        json!({"id": id, "lessons": each.collect::<Vec<_>>()})
+    });
     json!({
-        "handle": history.student.handle, "findings": states, "counts": counted,
-        "measured": read, "outcomes": history.outcomes,
+        "handle": history.student.handle, "findings": states.collect::<Vec<_>>(),
+        "counts": counts_json(history), "measured": measured_json(history),
+        "outcomes": history.outcomes,
     })
+}
+
+fn counts_json(history: &History) -> Vec<Value> {
+    let counts = counts(history).into_iter().map(|(what, values)| {
+        let change = count_change(values[0].1, values[values.len() - 1].1);
+        let each = values.iter();
+        let each = each.map(
+            |(lesson, count)| json!({"date": lesson.day, "shown": count.shown, "of": count.of}),
+        );
+        json!({
+            "what": what, "values": each.collect::<Vec<_>>(),
+            "verdict": (values.len() > 1).then(|| change.verdict.words()),
+        })
+    });
+    counts.collect()
+}
+
+fn measured_json(history: &History) -> Vec<Value> {
+    let measured = measured(history).into_iter().map(|(what, values)| {
+        let (first, last) = (values[0].1, values[values.len() - 1].1);
+        let change = reading_change((first.0, first.1), (last.0, last.1));
+        let each = values.iter().map(|(lesson, (value, sd, unit))| {
+            json!({"date": lesson.day, "value": value, "error_sd": sd, "unit": unit})
+        });
+        json!({
+            "quantity": what, "values": each.collect::<Vec<_>>(),
+            "smallest_detectable": change.smallest,
+            "verdict": (values.len() > 1).then(|| change.verdict.words()),
+        })
+    });
+    measured.collect()
 }
 
 /// Where things stand in the picture, in pixels.
@@ -310,8 +307,7 @@ pub fn progress_picture(base: &KnowledgeBase, history: &History) -> String {
         row_name(&mut svg, &sided_text(named(base, drill), hand), y);
         for (lesson, x) in &places {
             let told = history.outcomes_of(lesson.number);
-            let last = told.filter(|one| one.drill == drill).last();
-            if let Some(outcome) = last {
+            if let Some(outcome) = told.filter(|one| one.drill == drill).last() {
                 written(&mut svg, outcome.result.as_str(), *x, y + 4.0);
             }
         }
@@ -415,23 +411,17 @@ fn drawn_chart(svg: &mut String, chart: &Chart<'_>, places: &[(&LessonRecord, f6
     let (floor, high) = (top + CHART - 16.0, CHART - 32.0);
     let y = |share: f64| floor - high * share;
     row_name(svg, &chart.name, top + 48.0);
+    let (wide, left, [upper, lower]) = (WIDE - LEFT - 40.0, LEFT - 6.0, &chart.ends);
     let _ = writeln!(
         svg,
-        "<rect x=\"{LEFT}\" y=\"{}\" width=\"{}\" height=\"{high}\" fill=\"{shade}\"/>\n<text x=\"{}\" y=\"{}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">{}</text>\n<text x=\"{}\" y=\"{floor}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">{}</text>",
+        "<rect x=\"{LEFT}\" y=\"{}\" width=\"{wide}\" height=\"{high}\" fill=\"{shade}\"/>\n<text x=\"{left}\" y=\"{}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">{upper}</text>\n<text x=\"{left}\" y=\"{floor}\" fill=\"{ink}\" font-size=\"10\" text-anchor=\"end\">{lower}</text>",
         top + 16.0,
-        WIDE - LEFT - 40.0,
-        LEFT - 6.0,
         top + 24.0,
-        chart.ends[0],
-        LEFT - 6.0,
-        chart.ends[1],
     );
     let mut line = String::new();
     for (lesson, [low, value, up]) in &chart.values {
-        let column = places
-            .iter()
-            .find(|(other, _)| other.number == lesson.number);
-        let Some((_, x)) = column else {
+        let same = |(other, _): &&(&LessonRecord, f64)| other.number == lesson.number;
+        let Some((_, x)) = places.iter().find(same) else {
             continue;
         };
         let at = y(*value);
@@ -482,21 +472,17 @@ pub fn eval_page(eval: &Evaluation) -> Page {
             format!("{place}: {}", in_words(rate))
         }));
         page.heading("When we gave a start this chance, it was the one");
-        let rows: Vec<[String; 4]> = eval
-            .reliability
-            .iter()
-            .map(|bin| {
-                [
-                    format!("{:.0} to {:.0} in 100", 100.0 * bin.from, 100.0 * bin.to),
-                    in_ten(bin.said),
-                    format!("{} of {}", bin.was.hits, bin.was.of),
-                    format!("{:.0} to {:.0}", 100.0 * bin.was.low, 100.0 * bin.was.high),
-                ]
-            })
-            .collect();
+        let rows = eval.reliability.iter().map(|bin| {
+            [
+                format!("{:.0} to {:.0} in 100", 100.0 * bin.from, 100.0 * bin.to),
+                in_ten(bin.said),
+                format!("{} of {}", bin.was.hits, bin.was.of),
+                format!("{:.0} to {:.0}", 100.0 * bin.was.low, 100.0 * bin.was.high),
+            ]
+        });
         page.grid(
             ["Chance", "Said on average", "Was so", "In 100, between"],
-            rows,
+            rows.collect(),
         );
     }
     if eval.not_called > 0 {
@@ -505,26 +491,26 @@ pub fn eval_page(eval: &Evaluation) -> Page {
             how_many(eval.not_called, "lessons")
         ));
     }
-    page.heading_if(
-        !eval.agreement.is_empty(),
+    page.bullets_under(
         "Two coaches on the same students",
+        eval.agreement.iter().map(agreed),
     );
-    page.bullets(eval.agreement.iter().map(|one| {
-        let kappa = one.kappa.map_or_else(
-            || "chance alone would make them agree".to_owned(),
-            |kappa| {
-                format!(
-                    "kappa {kappa:.2} (0 is chance, 1 is always), give or take {:.2}",
-                    1.96 * one.error.unwrap_or(0.0)
-                )
-            },
-        );
-        format!(
-            "{} and {}: alike on {} of {} students; {kappa}",
-            one.coaches[0], one.coaches[1], one.alike, one.students
-        )
-    }));
     page
+}
+
+/// How far two coaches call the same start, beyond what chance does.
+fn agreed(one: &Agreement) -> String {
+    let kappa = one.kappa.map_or_else(
+        || "chance alone would make them agree".to_owned(),
+        |kappa| {
+            let give_or_take = 1.96 * one.error.unwrap_or(0.0);
+            format!("kappa {kappa:.2} (0 is chance, 1 is always), give or take {give_or_take:.2}")
+        },
+    );
+    format!(
+        "{} and {}: alike on {} of {} students; {kappa}",
+        one.coaches[0], one.coaches[1], one.alike, one.students
+    )
 }
 
 /// The same for a program.

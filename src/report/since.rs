@@ -74,18 +74,19 @@ pub fn look_first_page(base: &KnowledgeBase, history: &History, since: Option<&S
             ids.push(id);
         }
     }
-    page.steps(ids.into_iter().map(|id| match base.find(id) {
-        Some(key) => {
-            let condition = base.condition(key);
-            if condition.look_for.is_empty() {
-                condition.name.clone()
-            } else {
-                format!("{}: {}", condition.name, condition.look_for)
-            }
-        }
-        None => id.clone(),
-    }));
+    page.steps(ids.into_iter().map(|id| what_to_look_for(base, id)));
     page
+}
+
+fn what_to_look_for(base: &KnowledgeBase, id: &str) -> String {
+    let Some(key) = base.find(id) else {
+        return id.to_owned();
+    };
+    let condition = base.condition(key);
+    match condition.look_for.as_str() {
+        "" => condition.name.clone(),
+        look_for => format!("{}: {look_for}", condition.name),
+    }
 }
 
 fn last_lines(
@@ -136,7 +137,20 @@ pub fn since_page(base: &KnowledgeBase, history: &History, since: Option<&SinceL
         history.student.handle, since.last.day
     ));
     page.lines(last_lines(base, history, &since.last));
-    let behind = |explained: Option<bool>| match explained {
+    let head = [
+        "Last time and now",
+        "Held?",
+        "Explained by what was worked on",
+    ];
+    page.grid(head, held_rows(base, since));
+    page.bullets(changed(base, &since.counts, &since.measured));
+    page.text(words(base, since));
+    page
+}
+
+/// What was there last time, whether it held, and whether what was worked on explains it.
+fn held_rows(base: &KnowledgeBase, since: &SinceLast) -> Vec<[String; 3]> {
+    let explained = |explained: Option<bool>| match explained {
         Some(true) => "yes",
         Some(false) => "no",
         None => "-",
@@ -155,20 +169,10 @@ pub fn since_page(base: &KnowledgeBase, history: &History, since: Option<&SinceL
         [
             named(base, &one.finding).to_owned(),
             one.held.as_str().to_owned(),
-            behind(one.explained).to_owned(),
+            explained(one.explained).to_owned(),
         ]
     }));
-    page.grid(
-        [
-            "Last time and now",
-            "Held?",
-            "Explained by what was worked on",
-        ],
-        rows,
-    );
-    page.bullets(changed(base, &since.counts, &since.measured));
-    page.text(words(base, since));
-    page
+    rows
 }
 
 /// Counts and numbers against the last of the same, each in a line.

@@ -3,8 +3,8 @@
 use super::page::Page;
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::records::{
-    History, LearnedEffect, LearnedRow, LessonRecord, Outcome, ROW_WEIGHT, StoreCheck, Student,
-    StudentSummary, call_holds,
+    History, LearnedEffect, LearnedRow, LessonRecord, MeasuredNumber, Outcome, Picture, ROW_WEIGHT,
+    StoreCheck, Student, StudentSummary, Tally, call_holds,
 };
 use chrono::NaiveDate;
 use serde_json::{Value, json};
@@ -166,25 +166,10 @@ fn lesson_lines(base: &KnowledgeBase, lesson: &LessonRecord) -> Vec<(String, Str
     }
     line("Seen: ", names(base, &lesson.seen));
     line("Not there: ", names(base, &lesson.ruled_out));
-    let counts: Vec<String> = lesson
-        .counts
-        .iter()
-        .map(|count| {
-            format!(
-                "{} of {} {}",
-                count.shown,
-                count.of,
-                named(base, &count.what)
-            )
-        })
-        .collect();
-    line("Counted: ", counts.join("; "));
-    let measured: Vec<String> = lesson
-        .measured
-        .iter()
-        .map(|one| format!("{} {} {}", one.quantity, one.value, one.unit))
-        .collect();
-    line("Measured: ", measured.join("; "));
+    let counted = |one: &Tally| format!("{} of {} {}", one.shown, one.of, named(base, &one.what));
+    line("Counted: ", each(&lesson.counts, counted));
+    let measured = |one: &MeasuredNumber| format!("{} {} {}", one.quantity, one.value, one.unit);
+    line("Measured: ", each(&lesson.measured, measured));
     let ours = lesson.started_at().map(|id| named(base, id).to_owned());
     line("Our first: ", ours.unwrap_or_default());
     let called = lesson.coach_says.as_ref().map(|id| {
@@ -196,13 +181,13 @@ fn lesson_lines(base: &KnowledgeBase, lesson: &LessonRecord) -> Vec<(String, Str
         "Given: ",
         names(base, lesson.prescribed.iter().map(|given| &given.drill)),
     );
-    let pictures: Vec<String> = lesson
-        .pictures
-        .iter()
-        .map(|picture| format!("{} ({})", picture.file, picture.day))
-        .collect();
-    line("Pictures: ", pictures.join("; "));
+    let picture = |one: &Picture| format!("{} ({})", one.file, one.day);
+    line("Pictures: ", each(&lesson.pictures, picture));
     lines
+}
+
+fn each<T>(of: &[T], said: impl Fn(&T) -> String) -> String {
+    of.iter().map(said).collect::<Vec<_>>().join("; ")
 }
 
 fn outcome_line(base: &KnowledgeBase, outcome: &Outcome) -> String {
@@ -218,6 +203,20 @@ fn outcome_line(base: &KnowledgeBase, outcome: &Outcome) -> String {
     )
 }
 
+fn lesson_json(history: &History, lesson: &LessonRecord) -> Value {
+    let outcomes: Vec<&Outcome> = history.outcomes_of(lesson.number).collect();
+    let given = lesson.prescribed.iter();
+    let drills: Vec<&str> = given.map(|given| given.drill.as_str()).collect();
+    json!({
+        "number": lesson.number, "date": lesson.day, "coach": lesson.coach,
+        "seen": lesson.seen, "slight": lesson.slight, "ruled_out": lesson.ruled_out,
+        "started_at": lesson.started_at(), "coach_says": lesson.coach_says,
+        "reason": lesson.reason, "prescribed": drills, "counts": lesson.counts,
+        "measured": lesson.measured, "pictures": lesson.pictures,
+        "library": lesson.library, "note": lesson.note, "outcomes": outcomes,
+    })
+}
+
 /// The same for a program.
 #[must_use]
 pub fn student_json(history: &History, limits: Option<&str>) -> Value {
@@ -225,22 +224,7 @@ pub fn student_json(history: &History, limits: Option<&str>) -> Value {
     let lessons: Vec<Value> = history
         .lessons
         .iter()
-        .map(|lesson| {
-            let outcomes: Vec<&Outcome> = history.outcomes_of(lesson.number).collect();
-            let drills: Vec<&str> = lesson
-                .prescribed
-                .iter()
-                .map(|given| given.drill.as_str())
-                .collect();
-            json!({
-                "number": lesson.number, "date": lesson.day, "coach": lesson.coach,
-                "seen": lesson.seen, "slight": lesson.slight, "ruled_out": lesson.ruled_out,
-                "started_at": lesson.started_at(), "coach_says": lesson.coach_says,
-                "reason": lesson.reason, "prescribed": drills, "counts": lesson.counts,
-                "measured": lesson.measured, "pictures": lesson.pictures,
-                "library": lesson.library, "note": lesson.note, "outcomes": outcomes,
-            })
-        })
+        .map(|lesson| lesson_json(history, lesson))
         .collect();
     let loose: Vec<&Outcome> = history
         .outcomes
@@ -311,56 +295,61 @@ pub fn learned_page(
     effects: &[(ConditionKey, LearnedEffect)],
 ) -> Page {
     let mut page = Page::new();
-    let hundred = |share: f64| format!("{:.0} in 100", 100.0 * share);
     if let Some(row) = row {
-        page.heading(format!(
-            "As {} of your own move it",
-            how_many(row.students, "students")
-        ));
-        let mut shown: Vec<(ConditionKey, f64)> = row.posterior.entries().to_vec();
-        shown.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-        let rows: Vec<[String; 4]> = shown
-            .into_iter()
-            .take(8)
-            .map(|(key, posterior)| {
-                [
-                    base.condition(key).name.clone(),
-                    hundred(row.prior.share(key)),
-                    format!("{:.1}", row.data.get(&key).copied().unwrap_or(0.0)),
-                    hundred(posterior),
-                ]
-            })
-            .collect();
-        page.grid(["Where it starts", "Library", "Your count", "Both"], rows);
-        page.text(format!(
-            "The library counts as {ROW_WEIGHT:.0} students. A call counts {:.2}, less when the start was treated and nothing changed.",
-            call_holds(None)
-        ));
+        learned_starts(&mut page, base, row);
     }
     if let Some((_, first)) = effects.first() {
         page.heading(format!(
             "As {} of your own move it",
             how_many(first.told, "tries")
         ));
-        let rows: Vec<[String; 4]> = effects
-            .iter()
-            .map(|(key, effect)| {
-                [
-                    base.condition(*key).name.clone(),
-                    hundred(effect.prior),
-                    format!("{} of {}", effect.worked, effect.told),
-                    format!(
-                        "{} ({:.0} to {:.0})",
-                        hundred(effect.posterior),
-                        100.0 * effect.low,
-                        100.0 * effect.high
-                    ),
-                ]
-            })
-            .collect();
-        page.grid(["Works on", "Library", "Worked", "Both"], rows);
+        let rows = effects.iter().map(|(key, effect)| {
+            [
+                base.condition(*key).name.clone(),
+                hundred(effect.prior),
+                format!("{} of {}", effect.worked, effect.told),
+                format!(
+                    "{} ({:.0} to {:.0})",
+                    hundred(effect.posterior),
+                    100.0 * effect.low,
+                    100.0 * effect.high
+                ),
+            ]
+        });
+        page.grid(["Works on", "Library", "Worked", "Both"], rows.collect());
     }
     page
+}
+
+fn hundred(share: f64) -> String {
+    format!("{:.0} in 100", 100.0 * share)
+}
+
+/// Where it starts: the library, the coach's own calls, and both.
+fn learned_starts(page: &mut Page, base: &KnowledgeBase, row: &LearnedRow) {
+    page.heading(format!(
+        "As {} of your own move it",
+        how_many(row.students, "students")
+    ));
+    let mut shown: Vec<(ConditionKey, f64)> = row.posterior.entries().to_vec();
+    shown.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    let rows: Vec<[String; 4]> = shown
+        .into_iter()
+        .take(8)
+        .map(|(key, posterior)| {
+            [
+                base.condition(key).name.clone(),
+                hundred(row.prior.share(key)),
+                format!("{:.1}", row.data.get(&key).copied().unwrap_or(0.0)),
+                hundred(posterior),
+            ]
+        })
+        .collect();
+    page.grid(["Where it starts", "Library", "Your count", "Both"], rows);
+    page.text(format!(
+            "The library counts as {ROW_WEIGHT:.0} students. A call counts {:.2}, less when the start was treated and nothing changed.",
+            call_holds(None)
+        ));
 }
 
 /// The same for a program.

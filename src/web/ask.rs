@@ -248,7 +248,6 @@ impl Ask {
 
     /// The fields that give this back, in one order, so that the same lesson has one address.
     pub(super) fn pairs(&self) -> Vec<(&'static str, String)> {
-        let usual = PlanOptions::default();
         let mut pairs = Vec::new();
         let mut put = |name: &'static str, value: String| pairs.push((name, value));
         if !self.lesson.is_empty() {
@@ -270,21 +269,32 @@ impl Ask {
         ] {
             list.iter().for_each(|value| put(name, value.clone()));
         }
-        let context = &self.context;
+        self.context_pairs(&mut put);
+        if let Some(on) = self.on {
+            put("on", on.to_string());
+        }
+        self.steps
+            .iter()
+            .for_each(|step| put("step", step.written()));
+        pairs
+    }
+
+    /// Those of the student, the shot, the place and the plan, where they are not the usual ones.
+    fn context_pairs(&self, put: &mut impl FnMut(&'static str, String)) {
+        let (context, options) = (&self.context, &self.options);
+        let usual = PlanOptions::default();
         if let Some(shot) = context.shot {
             put("shot", shot.to_string());
         }
         if let Some(handed) = context.handed {
             put("handed", handed.as_str().to_owned());
         }
-        let options = &self.options;
         if let Some(level) = context.level {
             put("level", level.to_string());
         }
-        context
-            .suits
-            .iter()
-            .for_each(|suits| put("suits", suits.to_string()));
+        for suits in &context.suits {
+            put("suits", suits.to_string());
+        }
         if options.minutes != usual.minutes {
             put("minutes", options.minutes.to_string());
         }
@@ -295,22 +305,12 @@ impl Ask {
             put("have", at_hand.words().collect::<Vec<_>>().join(","));
         }
         if options.sessions != usual.sessions {
-            let sessions = options.sessions;
-            put(
-                "sessions",
-                format!("{}x{}", sessions.a_week, sessions.minutes),
-            );
+            let Sessions { a_week, minutes } = options.sessions;
+            put("sessions", format!("{a_week}x{minutes}"));
         }
         if options.weeks != usual.weeks {
             put("weeks", options.weeks.to_string());
         }
-        if let Some(on) = self.on {
-            put("on", on.to_string());
-        }
-        self.steps
-            .iter()
-            .for_each(|step| put("step", step.written()));
-        pairs
     }
 
     /// The same as the part of an address behind `?`.
@@ -343,19 +343,16 @@ impl Ask {
         self.reported.is_empty()
     }
 
-    /// The check-up as it stands: what was read, put right, with every answer. An id that the library
-    /// no longer has is left out.
-    pub(super) fn check_up(
+    /// What was reported and of whom, with what is on record; what is said today goes before that.
+    fn with_record(
         &self,
-        room: &LibraryState,
+        base: &KnowledgeBase,
+        readers: &Readers<'_>,
         record: Option<&OnRecord>,
-    ) -> Result<CheckUp, Vec<Wrong>> {
-        let base = &room.base;
-        let readers = Readers::with(base, &room.reader);
+    ) -> (Reported, Lesson) {
         let mut reported = self.reported.clone();
         let mut context = self.context.clone();
         if let Some(OnRecord { history, .. }) = record {
-            // What is said today goes before what is on record.
             let student = &history.student;
             let known = student.facts.iter();
             let known = known.filter(|fact| !self.reported.facts.contains(fact));
@@ -371,6 +368,19 @@ impl Ask {
                 reported.read.push(format!("{words}={id}"));
             }
         }
+        (reported, context)
+    }
+
+    /// The check-up as it stands: what was read, put right, with every answer. An id that the library
+    /// no longer has is left out.
+    pub(super) fn check_up(
+        &self,
+        room: &LibraryState,
+        record: Option<&OnRecord>,
+    ) -> Result<CheckUp, Vec<Wrong>> {
+        let base = &room.base;
+        let readers = Readers::with(base, &room.reader);
+        let (reported, context) = self.with_record(base, &readers, record);
         if reported.is_empty() {
             let help = "say what ball, club or body did, such as \"weak slice\"";
             return Err(vec![Wrong::new("note", "nothing was reported", help)]);
@@ -384,18 +394,13 @@ impl Ask {
         if self.all {
             asked.effort = Effort::All;
         }
-        if let Some(OnRecord {
-            history, limits, ..
-        }) = record
-        {
-            let student = &history.student;
-            asked.lesson = asked
-                .lesson
-                .on_record(student.handed, student.level, &student.suits);
-            if let Some(limits) = limits {
-                asked
-                    .complaints
-                    .extend(on_record(base, &room.reader, limits));
+        if let Some(record) = record {
+            let student = &record.history.student;
+            let lesson = asked.lesson;
+            asked.lesson = lesson.on_record(student.handed, student.level, &student.suits);
+            if let Some(limits) = &record.limits {
+                let limits = on_record(base, &room.reader, limits);
+                asked.complaints.extend(limits);
             }
         }
         let mut checkup = CheckUp::new(asked);

@@ -28,6 +28,14 @@ pub(super) struct DrillAsk {
     limit: Option<usize>,
 }
 
+fn time(name: &str, value: &str) -> Result<f64, Wrong> {
+    let slip = |_| {
+        let what = format!("\"{value}\" is no time");
+        Wrong::new(name, what, "write a number of minutes, such as 10")
+    };
+    value.replace(',', ".").parse().map_err(slip)
+}
+
 impl DrillAsk {
     /// Reads the fields, and says of each that cannot be taken what to write instead.
     pub(super) fn read(fields: &Fields) -> Result<Self, Vec<Wrong>> {
@@ -71,29 +79,16 @@ impl DrillAsk {
                 let at_hand = lesson.at_hand.get_or_insert_default();
                 at_hand.add(&things(value).collect::<Vec<_>>());
             }
-            "minutes" => {
-                let minutes = value.replace(',', ".").parse();
-                let slip = |_| {
-                    Wrong::new(
-                        name,
-                        format!("\"{value}\" is no time"),
-                        "write a number of minutes, such as 10",
-                    )
-                };
-                filters.minutes = Some(minutes.map_err(slip)?);
-            }
+            "minutes" => filters.minutes = Some(time(name, value)?),
             "limit" => {
                 let limit = whole(name, value)?.clamp(1, u32::from(u16::MAX));
                 self.limit = Some(limit as usize);
             }
             "key" | "format" => {}
             _ => {
+                let what = format!("there is no field `{name}`");
                 let help = "the fields are named like the options of the command, and what is looked for is `words`";
-                return Err(Wrong::new(
-                    name,
-                    format!("there is no field `{name}`"),
-                    help,
-                ));
+                return Err(Wrong::new(name, what, help));
             }
         }
         Ok(())

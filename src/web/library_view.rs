@@ -106,6 +106,17 @@ pub(super) struct Filled {
 }
 
 impl Filled {
+    /// Takes every answer of a form, with what is wrong with it.
+    fn put(&mut self, kind: EntryKind, given: &Fields, guide: &mut Guide<'_>) {
+        for (number, field) in fields(kind).iter().enumerate() {
+            let text = all_of(given, field);
+            if let Err(slip) = guide.put(number + 1, &text) {
+                self.wrong.insert(field.key, slip);
+            }
+            self.answers.insert(field.key, text);
+        }
+    }
+
     pub(super) fn status(&self) -> StatusCode {
         if self.is_sound() {
             StatusCode::OK
@@ -212,13 +223,7 @@ pub(super) fn take(
             own: found.layer == own.at,
         });
     }
-    for (number, field) in fields(kind).iter().enumerate() {
-        let text = all_of(given, field);
-        if let Err(slip) = guide.put(number + 1, &text) {
-            filled.wrong.insert(field.key, slip);
-        }
-        filled.answers.insert(field.key, text);
-    }
+    filled.put(kind, given, &mut guide);
     if let (Some(of), Some((found, _))) = (&filled.of, &standing)
         && of.mark != sha256(found.file.text.as_bytes())
     {
@@ -238,24 +243,24 @@ pub(super) fn take(
     };
     let of = filled.of.as_ref().zip(standing.as_ref());
     let of = of.map(|(of, (found, _))| (found, of.id.as_str()));
-    match ready(&mut own, kind, &text, of) {
-        Err(whole) => filled.whole = whole,
-        Ok((draft, path, over, checked)) => {
-            if given.one("do") == Some("save") {
-                match own.save(&draft, &path, NAME, &over) {
-                    Ok(_) => {
-                        app.library
-                            .renew()
-                            .map_err(|error| NotGiven::NotDone(error.page))?;
-                        let id = filled.of.map(|of| of.id);
-                        return Ok(Came::Saved(id.unwrap_or_else(|| {
-                            draft.names().into_iter().next().unwrap_or_default()
-                        })));
-                    }
-                    Err(error) => filled.whole = not_saved(error),
-                }
+    let (draft, path, over, checked) = match ready(&mut own, kind, &text, of) {
+        Ok(ready) => ready,
+        Err(whole) => {
+            filled.whole = whole;
+            return Ok(Came::Form(Box::new(filled)));
+        }
+    };
+    filled.preview = Some(checked);
+    if given.one("do") == Some("save") {
+        match own.save(&draft, &path, NAME, &over) {
+            Ok(_) => {
+                let renewed = app.library.renew();
+                renewed.map_err(|error| NotGiven::NotDone(error.page))?;
+                let id = filled.of.map(|of| of.id);
+                let id = id.or_else(|| draft.names().into_iter().next());
+                return Ok(Came::Saved(id.unwrap_or_default()));
             }
-            filled.preview = Some(checked);
+            Err(error) => filled.whole = not_saved(error),
         }
     }
     Ok(Came::Form(Box::new(filled)))

@@ -97,60 +97,66 @@ impl Unclear {
 pub(super) fn act(app: &App, room: &LibraryState, fields: &Fields) -> Result<String, NotGiven> {
     let mut ask = Ask::read(&Fields::parse(fields.raw("ask").unwrap_or_default())?)?;
     let shown = ask.query();
-    let mut to = ("/lesson", "#looks");
-    let mut unclear = None;
-    let what = fields.one("do").unwrap_or_default();
-    match what.split_once(':').unwrap_or((what, "")) {
-        ("read", _) => {
-            to.1 = "";
-            begin(&mut ask, fields)?;
-        }
-        ("step", step) => {
-            let step = CoachStep::parse(step);
-            ask.steps.push(step.ok_or_else(|| no_such_step(what))?);
-        }
-        ("hand", hand) => {
-            to.1 = "";
-            ask.take("handed", hand)?;
-        }
-        ("back", _) => {
-            ask.steps.pop();
-        }
-        ("plan", _) => {
-            to = ("/plan", "");
-            fit(&mut ask, fields)?;
-        }
-        ("means", id) => {
-            to.1 = "#read";
-            match meant(room, fields) {
-                Ok(other) => ask.steps.push(CoachStep::Means(id.to_owned(), other)),
-                Err(words) => unclear = Some(format!("{id}|{words}")),
-            }
-        }
-        ("reads", clause) => {
-            to.1 = "#read";
-            match meant(room, fields) {
-                Ok(id) => ask.steps.push(CoachStep::Reads(clause.to_owned(), id)),
-                Err(words) => unclear = Some(format!("{clause}|{words}")),
-            }
-        }
-        ("called", _) => {
-            to.1 = "#called";
-            match meant(room, fields) {
-                Ok(id) => ask.steps.push(CoachStep::Called(id)),
-                Err(words) => unclear = Some(format!("called|{words}")),
-            }
-        }
-        _ => return Err(no_such_step(what).into()),
-    }
+    let (page, part, unclear) = done(&mut ask, room, fields)?;
     keep(app, &mut ask, &shown)?;
-    let mut address = format!("{}?{}", to.0, ask.query());
+    let mut address = format!("{page}?{}", ask.query());
     if let Some(unclear) = unclear {
         address.push('&');
         address.push_str(&query([("unclear", unclear.as_str())]));
     }
-    address.push_str(to.1);
+    address.push_str(part);
     Ok(address)
+}
+
+/// Does what a form says: the page and the part of it to go on at, and words that mean no one entry.
+fn done(
+    ask: &mut Ask,
+    room: &LibraryState,
+    fields: &Fields,
+) -> Result<(&'static str, &'static str, Option<String>), NotGiven> {
+    let what = fields.one("do").unwrap_or_default();
+    let (verb, about) = what.split_once(':').unwrap_or((what, ""));
+    let part = match verb {
+        "read" => {
+            begin(ask, fields)?;
+            ""
+        }
+        "step" => {
+            let step = CoachStep::parse(about);
+            ask.steps.push(step.ok_or_else(|| no_such_step(what))?);
+            "#looks"
+        }
+        "hand" => {
+            ask.take("handed", about)?;
+            ""
+        }
+        "back" => {
+            ask.steps.pop();
+            "#looks"
+        }
+        "plan" => {
+            fit(ask, fields)?;
+            return Ok(("/plan", "", None));
+        }
+        "means" | "reads" | "called" => {
+            let (part, about) = match verb {
+                "called" => ("#called", verb),
+                _ => ("#read", about),
+            };
+            let id = match meant(room, fields) {
+                Ok(id) => id,
+                Err(words) => return Ok(("/lesson", part, Some(format!("{about}|{words}")))),
+            };
+            ask.steps.push(match verb {
+                "means" => CoachStep::Means(about.to_owned(), id),
+                "reads" => CoachStep::Reads(about.to_owned(), id),
+                _ => CoachStep::Called(id),
+            });
+            part
+        }
+        _ => return Err(no_such_step(what).into()),
+    };
+    Ok(("/lesson", part, None))
 }
 
 fn no_such_step(what: &str) -> Wrong {

@@ -24,7 +24,7 @@ use crate::diagnosis::Diagnosis;
 use crate::knowledge::{ConditionKey, Drill, DrillKey, KnowledgeBase, View};
 use crate::lesson::Handed;
 use crate::plan::rules::Criterion;
-use crate::plan::{Block, Plan, PracticeOrder, Step};
+use crate::plan::{Block, Plan, Practice, PracticeOrder, Session, Step};
 use crate::words::to_student;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -148,33 +148,28 @@ fn written(
         ticks: plan.practice.sessions.len(),
         first: to_student(base, &diagnosis.complaints),
         seen: seen(base, diagnosis),
-        why: if plan.referral.is_some() {
-            String::new()
-        } else {
-            why(base, diagnosis, plan)
-        },
+        why: why(base, diagnosis, plan),
         tasks: steps.iter().map(|step| task(base, plan, step)).collect(),
         when: when(base, plan),
-        stop: if plan.referral.is_some() {
-            vec![CALL_FOR_HELP.to_owned()]
-        } else {
-            vec![
-                "It hurts. Stop that task for the day.".to_owned(),
-                "It still hurts in a week. See a licensed health professional.".to_owned(),
-                "You are tired, or the check fails three times.".to_owned(),
-                CALL_FOR_HELP.to_owned(),
-            ]
-        },
-        film: if plan.referral.is_some() {
-            Vec::new()
-        } else {
-            film(plan)
-        },
+        stop: WHEN_TO_STOP.map(str::to_owned).to_vec(),
+        film: film(plan),
         library: version(base).to_owned(),
     };
+    if plan.referral.is_some() {
+        sheet.why.clear();
+        sheet.stop = vec![CALL_FOR_HELP.to_owned()];
+        sheet.film.clear();
+    }
     sheet.each_text(&mut |text| *text = sided(text));
     sheet
 }
+
+const WHEN_TO_STOP: [&str; 4] = [
+    "It hurts. Stop that task for the day.",
+    "It still hurts in a week. See a licensed health professional.",
+    "You are tired, or the check fails three times.",
+    CALL_FOR_HELP,
+];
 
 const CALL_FOR_HELP: &str = "Your chest, jaw or arm feels tight, you feel faint, you cannot get your breath, or a part goes weak or numb. Stop and call for help at once.";
 
@@ -283,6 +278,41 @@ fn dose(plan: &Plan, drill: DrillKey) -> String {
     })
 }
 
+fn on_which_days(practice: &Practice, first: &Session) -> String {
+    let same_week = practice
+        .sessions
+        .iter()
+        .filter(|one| one.week == first.week);
+    let days: Vec<String> = same_week.map(|one| one.day.to_string()).collect();
+    let weeks = if practice.weeks == 1 { "week" } else { "weeks" };
+    format!(
+        "{} minutes at a time, for {} {weeks}. Days: {}. Warm up for {} minutes first.",
+        first.minutes(),
+        practice.weeks,
+        days.join(", "),
+        first.warm_up
+    )
+}
+
+fn in_which_order(order: PracticeOrder, one_task: bool) -> &'static str {
+    match (order, one_task) {
+        (PracticeOrder::Blocked, false) => "One task at a time. Check each try.",
+        (PracticeOrder::Blocked, true) => "Stay with one club. Check each try.",
+        (PracticeOrder::Serial, false) => {
+            "Three tries of one task, then three of the next. Check each second try."
+        }
+        (PracticeOrder::Serial, true) => {
+            "Three tries, then a new club or target. Check each second try."
+        }
+        (PracticeOrder::Random, false) => {
+            "A new task each try. Say how it was, then check each fifth try."
+        }
+        (PracticeOrder::Random, true) => {
+            "A new club or target each try. Say how it was, then check each fifth try."
+        }
+    }
+}
+
 fn when(base: &KnowledgeBase, plan: &Plan) -> Vec<String> {
     let practice = &plan.practice;
     let Some(first) = practice.sessions.first() else {
@@ -292,20 +322,7 @@ fn when(base: &KnowledgeBase, plan: &Plan) -> Vec<String> {
             "We do this in our next lesson.".to_owned()
         }];
     };
-    let days: Vec<String> = practice
-        .sessions
-        .iter()
-        .filter(|session| session.week == first.week)
-        .map(|session| session.day.to_string())
-        .collect();
-    let weeks = if practice.weeks == 1 { "week" } else { "weeks" };
-    let mut said = vec![format!(
-        "{} minutes at a time, for {} {weeks}. Days: {}. Warm up for {} minutes first.",
-        first.minutes(),
-        practice.weeks,
-        days.join(", "),
-        first.warm_up
-    )];
+    let mut said = vec![on_which_days(practice, first)];
     let one_task = first.blocks.len() == 1;
     if first.blocks.len() < plan.steps.len() {
         let own = first.blocks.iter().map(|block| base.drill(block.drill));
@@ -316,22 +333,7 @@ fn when(base: &KnowledgeBase, plan: &Plan) -> Vec<String> {
         ));
     }
     for (order, from, to) in phases(practice) {
-        let what = match (order, one_task) {
-            (PracticeOrder::Blocked, false) => "One task at a time. Check each try.",
-            (PracticeOrder::Blocked, true) => "Stay with one club. Check each try.",
-            (PracticeOrder::Serial, false) => {
-                "Three tries of one task, then three of the next. Check each second try."
-            }
-            (PracticeOrder::Serial, true) => {
-                "Three tries, then a new club or target. Check each second try."
-            }
-            (PracticeOrder::Random, false) => {
-                "A new task each try. Say how it was, then check each fifth try."
-            }
-            (PracticeOrder::Random, true) => {
-                "A new club or target each try. Say how it was, then check each fifth try."
-            }
-        };
+        let what = in_which_order(order, one_task);
         said.push(if from == to {
             format!("Time {from}: {what}")
         } else {
@@ -431,16 +433,20 @@ impl Handout {
             + list(&self.film)
     }
 
-    /// The page as Markdown.
-    #[must_use]
-    pub fn to_markdown(&self) -> String {
-        let mut out = String::from("# Your golf plan\n\n");
+    /// For whom and when, a blank where that is not known.
+    fn markdown_head(&self) -> String {
         let head = self.head.iter().map(|(label, known)| {
             let blank = "\\_".repeat(BLANK);
             let known = known.as_ref().map_or(blank, |known| escaped(known));
             format!("**{label}:** {known}")
         });
-        let _ = writeln!(out, "{}", head.collect::<Vec<_>>().join("   "));
+        head.collect::<Vec<_>>().join("   ")
+    }
+
+    /// The page as Markdown.
+    #[must_use]
+    pub fn to_markdown(&self) -> String {
+        let mut out = format!("# Your golf plan\n\n{}\n", self.markdown_head());
         let heading = |out: &mut String, text: &str| {
             let _ = write!(out, "\n## {text}\n\n");
         };
@@ -456,21 +462,9 @@ impl Handout {
             let _ = writeln!(out, "{}", escaped(&self.why));
         }
         for (number, task) in self.tasks.iter().enumerate() {
-            heading(
-                &mut out,
-                &format!("Task {}: {}", number + 1, escaped(&task.name)),
-            );
-            if !task.setup.is_empty() {
-                let _ = write!(out, "**Set up:** {}\n\n", escaped(&task.setup));
-            }
-            let _ = write!(out, "**Do:** {}\n\n", escaped(&task.dose));
-            for (step, text) in task.steps.iter().enumerate() {
-                let _ = writeln!(out, "{}. {}", step + 1, escaped(text));
-            }
-            out.push('\n');
-            for (label, text) in task.points() {
-                let _ = writeln!(out, "- **{label}:** {}", escaped(text));
-            }
+            let name = escaped(&task.name);
+            heading(&mut out, &format!("Task {}: {name}", number + 1));
+            task.push_markdown(&mut out);
         }
         for (title, items) in self.lists() {
             if !items.is_empty() {
@@ -544,6 +538,20 @@ impl Handout {
 }
 
 impl Task {
+    fn push_markdown(&self, out: &mut String) {
+        if !self.setup.is_empty() {
+            let _ = write!(out, "**Set up:** {}\n\n", escaped(&self.setup));
+        }
+        let _ = write!(out, "**Do:** {}\n\n", escaped(&self.dose));
+        for (step, text) in self.steps.iter().enumerate() {
+            let _ = writeln!(out, "{}. {}", step + 1, escaped(text));
+        }
+        out.push('\n');
+        for (label, text) in self.points() {
+            let _ = writeln!(out, "- **{label}:** {}", escaped(text));
+        }
+    }
+
     /// Feel, check, care and stop, those that there are.
     fn points(&self) -> Vec<(&'static str, &str)> {
         [

@@ -3,9 +3,12 @@
 //! `FAIRWHY_WRITE_DOCS=1 cargo test --test docs` writes them anew; otherwise a difference fails.
 
 use assert_cmd::Command;
-use fairwhy::causal::{CausalGraph, Rows};
-use fairwhy::knowledge::{ConditionKind, KnowledgeBase, RemedyKind, Strictness, load, shipped};
+use fairwhy::causal::CausalGraph;
+use fairwhy::knowledge::{
+    ConditionKind, KnowledgeBase, RemedyKind, Stage, Strictness, load, shipped,
+};
 use fairwhy::report::reading_grade;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
@@ -139,18 +142,47 @@ const COMMANDS: &[&str] = &[
     "manual",
 ];
 
+/// The help of a command; a part that an earlier command has word for word is named, and not said again.
+fn each_part_once<'c>(
+    command: &'c str,
+    help: &str,
+    shown: &mut BTreeMap<String, &'c str>,
+) -> String {
+    let mut parts: Vec<String> = vec![String::new()];
+    for line in help.lines().map(str::trim_end) {
+        if line.ends_with(':') && !line.starts_with(' ') {
+            parts.push(String::new());
+        }
+        let part = parts.last_mut().expect("one at least");
+        let _ = writeln!(part, "{line}");
+    }
+    let once = parts.into_iter().map(|part| {
+        let title = part.lines().next().unwrap_or_default().to_owned();
+        let whole = part.trim_end().to_owned();
+        if part.lines().count() < 5 || title == "Examples:" {
+            return part;
+        }
+        match shown.get(&whole) {
+            Some(first) => format!("{title} as for {first}\n\n"),
+            None => {
+                shown.insert(whole, command);
+                part
+            }
+        }
+    });
+    let once: String = once.collect();
+    format!("{}\n", once.trim_end())
+}
+
 #[test]
 fn the_command_reference_is_what_help_says() {
     let mut page = String::from(
         "# Commands\n\nMade from `--help` by a test. Exit status: 0 done; 1 it could not be done, or the check found\nerrors; 2 the command line or an observation was not understood.\n\nAn observation is an id, a name, an alias or your own words. How words are read is in\n[search.md](search.md), the plan in [plan.md](plan.md), numbers in\n[numbers.md](numbers.md), own entries in [own-knowledge.md](own-knowledge.md).\n",
     );
+    let mut shown = BTreeMap::new();
     for command in COMMANDS {
         let words: Vec<&str> = command.split(' ').chain(["--help"]).collect();
-        let help = printed(&words);
-        let help: String = help
-            .lines()
-            .map(|line| format!("{}\n", line.trim_end()))
-            .collect();
+        let help = each_part_once(command, &printed(&words), &mut shown);
         let _ = write!(page, "\n## fairwhy {command}\n\n```text\n{help}```\n");
     }
     settle("docs/commands.md", &page);
@@ -159,32 +191,33 @@ fn the_command_reference_is_what_help_says() {
 #[test]
 fn what_the_library_holds() {
     let base = base();
-    let graph = CausalGraph::new(&base);
-    let rows = Rows::new(&base, &graph);
     let page = std::fs::read_to_string(root("docs/knowledge.md")).expect("docs/knowledge.md");
     let mut table = String::from(
-        "| id | kind | stage | how common | its own | causes | effects | behind | row | remedies | sources |\n|---|---|---|---|---|---|---|---|---|---|---|\n",
+        "| stage | outcomes | faults | causes | links to them | remedies for them |\n|---|---|---|---|---|---|\n",
     );
-    for key in base.condition_keys() {
-        let c = base.condition(key);
+    for stage in Stage::ALL {
+        let here = || {
+            base.condition_keys()
+                .filter(|key| base.condition(*key).stage == *stage)
+        };
+        let of = |kind| {
+            here()
+                .filter(|key| base.condition(*key).kind == kind)
+                .count()
+        };
+        let links: usize = here().map(|key| base.condition(key).causes.len()).sum();
+        let remedies = here()
+            .flat_map(|key| base.remedies(key))
+            .map(|(drill, _)| drill);
+        let remedies: BTreeSet<_> = remedies.collect();
         let _ = writeln!(
             table,
-            "| {} | {} | {} | {:.2} | {:.2} | {} | {} | {} | {} | {} | {} |",
-            c.id,
-            c.kind.as_str(),
-            c.stage,
-            c.how_common.map_or(f64::NAN, |share| share.get()),
-            rows.row(key).share(key),
-            c.causes.len(),
-            graph.effects(key).len(),
-            c.behind.len(),
-            rows.row(key)
-                .entries()
-                .iter()
-                .filter(|entry| entry.1 >= 0.01)
-                .count(),
-            base.remedies(key).len(),
-            c.sources.len(),
+            "| {} | {} | {} | {} | {links} | {} |",
+            stage.words(),
+            of(ConditionKind::Outcome),
+            of(ConditionKind::Fault),
+            of(ConditionKind::Cause),
+            remedies.len(),
         );
     }
     settle(

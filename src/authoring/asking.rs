@@ -64,24 +64,29 @@ impl Guide<'_> {
                 Prompted::None if offer.is_some() => offer.clone().unwrap_or_default(),
                 other => return other.map(Value::String),
             };
-            let read = match question.sort {
-                Sort::Id => self.id(&line),
-                Sort::OneOf(words) => one_of(&words(), &line).map(Value::from),
-                Sort::SomeOf(words) => some_of(&words(), &line),
-                Sort::Graded(scale) => graded(scale, &line),
-                Sort::Share => share(&line),
-                Sort::Number => answers::number(&line),
-                Sort::Condition => match self.condition(&line, dialogue) {
-                    Prompted::Got(id) => Ok(Value::String(id)),
+            if let Sort::Condition = question.sort {
+                match self.condition(&line, dialogue) {
                     Prompted::None | Prompted::Out => continue,
                     other => return other.map(Value::String),
-                },
-                _ => Ok(Value::String(line)),
-            };
-            match read {
+                }
+            }
+            match self.one_line(question.sort, line) {
                 Ok(value) => return Prompted::Got(value),
                 Err(trouble) => dialogue.say(&trouble),
             }
+        }
+    }
+
+    /// What one line says, by the sort of its question.
+    pub(super) fn one_line(&self, sort: Sort, line: String) -> Result<Value, String> {
+        match sort {
+            Sort::Id => self.id(&line),
+            Sort::OneOf(words) => one_of(&words(), &line).map(Value::from),
+            Sort::SomeOf(words) => some_of(&words(), &line),
+            Sort::Graded(scale) => graded(scale, &line),
+            Sort::Share => share(&line),
+            Sort::Number => answers::number(&line),
+            _ => Ok(Value::String(line)),
         }
     }
 

@@ -80,16 +80,11 @@ pub(super) fn choose(
             loop {
                 match line(dialogue, "  Which one? (number, Enter for none) > ") {
                     Prompted::Got(line) => {
-                        let at = line
-                            .parse::<usize>()
-                            .ok()
-                            .and_then(|number| number.checked_sub(1));
-                        match at.and_then(|at| many.get(at)) {
-                            Some((id, _)) => return Prompted::Got(id.clone()),
-                            None => {
-                                dialogue.say(&format!("Write a number from 1 to {}.", many.len()))
-                            }
+                        let number: usize = line.parse().unwrap_or_default();
+                        if let Some((id, _)) = number.checked_sub(1).and_then(|at| many.get(at)) {
+                            return Prompted::Got(id.clone());
                         }
+                        dialogue.say(&format!("Write a number from 1 to {}.", many.len()));
                     }
                     other => return other,
                 }

@@ -416,14 +416,11 @@ pub fn find_entry(
     id: &str,
     kinds: &[EntryKind],
 ) -> Option<(EntryKind, LibraryFile)> {
-    let kind = *kinds
-        .iter()
-        .find(|kind| names_of(file, **kind).iter().any(|own| own == id))?;
+    let names = |kind: &&EntryKind| names_of(file, **kind).iter().any(|own| own == id);
+    let kind = *kinds.iter().find(names)?;
     let pick = |list: &[ConditionText]| {
-        list.iter()
-            .filter(|entry| entry.id == id)
-            .cloned()
-            .collect()
+        let own = list.iter().filter(|entry| entry.id == id);
+        own.cloned().collect()
     };
     let mut alone = LibraryFile::default();
     match kind {

@@ -1,6 +1,6 @@
 //! The answers of a guide as they stand in a form.
 
-use super::answers::{self, graded, in_words, one_of, over_standing, share, some_of};
+use super::answers::{graded, in_words, over_standing};
 use super::asking::{OWN_BASIS, UNSAID};
 use super::dialogue::{Prompted, Respondent};
 use super::guide::Guide;
@@ -86,14 +86,7 @@ impl Guide<'_> {
             lines().map(|words| self.named(words, drills)).collect()
         };
         Ok(match question.sort {
-            Sort::Id => self.id(&text)?,
-            Sort::Line => Value::from(text),
             Sort::Lines => Value::from(lines().collect::<Vec<_>>()),
-            Sort::OneOf(words) => Value::from(one_of(&words(), &text)?),
-            Sort::SomeOf(words) => some_of(&words(), &text)?,
-            Sort::Graded(scale) => graded(scale, &text)?,
-            Sort::Share => share(&text)?,
-            Sort::Number => answers::number(&text)?,
             Sort::Condition => Value::from(self.named(&text, false)?),
             Sort::Conditions => Value::from(ids(false)?),
             Sort::Drills => Value::from(ids(true)?),
@@ -105,6 +98,7 @@ impl Guide<'_> {
                 });
                 Value::from(items.collect::<Result<Vec<_>, String>>()?)
             }
+            sort => self.one_line(sort, text)?,
         })
     }
 

@@ -140,30 +140,7 @@ impl<'b> Guide<'b> {
     pub fn text(&self) -> Result<String, String> {
         let mut entry = self.standing.clone();
         for (question, answer) in questions(self.kind).iter().zip(&self.answers) {
-            let (outer, inner) = match question.key.split_once('.') {
-                Some((outer, inner)) => (outer, Some(inner)),
-                None => (question.key, None),
-            };
-            match (inner, answer) {
-                (None, Some(answer)) => {
-                    entry.insert(outer.to_owned(), answer.clone());
-                }
-                (None, None) => {
-                    entry.remove(outer);
-                }
-                (Some(inner), Some(answer)) => {
-                    let group = entry.entry(outer).or_insert_with(|| json!({}));
-                    group[inner] = answer.clone();
-                }
-                (Some(inner), None) => {
-                    if let Some(group) = entry.get_mut(outer).and_then(Value::as_object_mut) {
-                        group.remove(inner);
-                        if group.is_empty() {
-                            entry.remove(outer);
-                        }
-                    }
-                }
-            }
+            put(&mut entry, question.key, answer.as_ref());
         }
         if self.looked_at_nothing().is_some() {
             return Err(
@@ -173,6 +150,30 @@ impl<'b> Guide<'b> {
         let file = json!({ self.kind.list(): [entry] });
         let file: LibraryFile = serde_json::from_value(file).map_err(|error| error.to_string())?;
         library_text(&file).map_err(|error| error.to_string())
+    }
+}
+
+/// Puts an answer under its key, with a `.` before an inner one; none takes the key out.
+fn put(entry: &mut Map<String, Value>, key: &str, answer: Option<&Value>) {
+    match (key.split_once('.'), answer) {
+        (None, Some(answer)) => {
+            entry.insert(key.to_owned(), answer.clone());
+        }
+        (None, None) => {
+            entry.remove(key);
+        }
+        (Some((outer, inner)), Some(answer)) => {
+            let group = entry.entry(outer).or_insert_with(|| json!({}));
+            group[inner] = answer.clone();
+        }
+        (Some((outer, inner)), None) => {
+            if let Some(group) = entry.get_mut(outer).and_then(Value::as_object_mut) {
+                group.remove(inner);
+                if group.is_empty() {
+                    entry.remove(outer);
+                }
+            }
+        }
     }
 }
 

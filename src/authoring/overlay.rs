@@ -154,13 +154,7 @@ fn entries(file: &LibraryFile, path: &str) -> Vec<(EntryRef, Value)> {
         .chain(of("source", &file.sources))
         .chain(of("case", &file.cases));
     let with_ref = lists.map(|(kind, value)| {
-        let text = |key: &str| {
-            value
-                .get(key)
-                .and_then(Value::as_str)
-                .unwrap_or_default()
-                .to_owned()
-        };
+        let text = |key: &str| value[key].as_str().unwrap_or_default().to_owned();
         let id = if kind == "link" {
             format!("{} -> {}", text("cause"), text("effect"))
         } else {

@@ -185,21 +185,13 @@ impl Preview {
     fn entries(&mut self, before: &KnowledgeBase, after: &KnowledgeBase) {
         let conditions = after.conditions.iter().map(|entry| {
             let old = before.find(&entry.id).map(|key| before.condition(key));
-            (
-                &entry.id,
-                &entry.origin,
-                &entry.retired_for,
-                old.map(|old| (&old.origin, &old.retired_for)),
-            )
+            let old = old.map(|old| (&old.origin, &old.retired_for));
+            (&entry.id, &entry.origin, &entry.retired_for, old)
         });
         let drills = after.drills.iter().map(|entry| {
             let old = before.find_drill(&entry.id).map(|key| before.drill(key));
-            (
-                &entry.id,
-                &entry.origin,
-                &entry.retired_for,
-                old.map(|old| (&old.origin, &old.retired_for)),
-            )
+            let old = old.map(|old| (&old.origin, &old.retired_for));
+            (&entry.id, &entry.origin, &entry.retired_for, old)
         });
         for (id, origin, heir, old) in conditions.chain(drills) {
             match old {
@@ -316,15 +308,13 @@ impl Preview {
             let (old, new) = (shares(before, &was, id), shares(after, &is, id));
             let ids: BTreeSet<&String> = old.keys().chain(new.keys()).collect();
             let share = |of: &BTreeMap<String, f64>, id| of.get(id).copied().unwrap_or_default();
-            let mut row: Vec<ShareChange> = ids
-                .into_iter()
-                .map(|id| ShareChange {
-                    id: id.clone(),
-                    before: share(&old, id),
-                    after: share(&new, id),
-                })
-                .filter(|change| (change.before - change.after).abs() > 1e-12)
-                .collect();
+            let changes = ids.into_iter().map(|id| ShareChange {
+                id: id.clone(),
+                before: share(&old, id),
+                after: share(&new, id),
+            });
+            let moved = |change: &ShareChange| (change.before - change.after).abs() > 1e-12;
+            let mut row: Vec<ShareChange> = changes.filter(moved).collect();
             row.sort_by(|a, b| b.after.total_cmp(&a.after).then(a.id.cmp(&b.id)));
             self.rows.push(RowChange {
                 id: id.clone(),

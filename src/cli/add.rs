@@ -1,7 +1,7 @@
 //! `fairwhy add`: an own drill, fault, cause, outcome or link.
 
 use super::library_change::{
-    LibraryChange, NOT_SAVED, ToArgs, no_place, not_saved, open, unreadable,
+    LibraryChange, NOT_SAVED, ToArgs, left, no_place, not_saved, open, unreadable,
 };
 use super::output::{Output, open_named};
 use super::terminal::Terminal;
@@ -120,16 +120,8 @@ pub(crate) fn run(
     let mut own = open(globals, &args.to)?;
     let (path, over, checked) = ready(&mut own, &mut draft, &name, args)?;
     layers::left_out(&own.stack, globals);
-    let change = LibraryChange::of(&draft, &checked);
-    change.show(args.dry_run, output, out)?;
-    if args.dry_run {
-        return change.report(None, output, out);
-    }
-    if !change.agreed(output) {
-        return left();
-    }
-    let saved = own.save(&draft, &path, &name, &over).map_err(not_saved)?;
-    change.report(Some(&saved), output, out)
+    let save = || own.save(&draft, &path, &name, &over);
+    LibraryChange::of(&draft, &checked).offer(args.dry_run, output, out, save)
 }
 
 /// Where a draft goes and what it would change.
@@ -297,8 +289,4 @@ fn preview(
         }
     }
     terminal.say("");
-}
-
-pub(crate) fn left() -> Result<u8, Failure> {
-    Err(Failure::NotDone(NOT_SAVED.into()))
 }

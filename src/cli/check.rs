@@ -4,7 +4,7 @@ use super::output::Output;
 use super::{Failure, Format, Globals, layers};
 use crate::diagnosis::{CaseVerdict, RowNotes, row_notes, run_cases};
 use crate::knowledge::KnowledgeBase;
-use crate::knowledge::{self, LayerText, Paint, Problem, Severity, Strictness};
+use crate::knowledge::{self, LayerText, Loaded, Paint, Problem, Severity, Strictness};
 use crate::report::{LEAST, Page, percent};
 use clap::Args;
 use serde_json::{Value, json};
@@ -43,21 +43,13 @@ pub(crate) fn run(
     } else {
         Strictness::Lesson
     };
-    let mut looked = LookedOver::default();
-    match knowledge::load(&layers, strictness) {
-        Err(problems) => looked.problems = problems,
-        Ok(loaded) => {
-            looked.counts = Some(counts(&loaded.base));
-            looked.problems = loaded.warnings;
-            if !args.no_cases {
-                looked.verdicts = run_cases(&loaded.base);
-            }
-            if args.rows {
-                let found = row_notes(&loaded.base);
-                looked.notes = Some((loaded.base, found));
-            }
-        }
-    }
+    let mut looked = match knowledge::load(&layers, strictness) {
+        Ok(loaded) => LookedOver::of(loaded, args),
+        Err(problems) => LookedOver {
+            problems,
+            ..LookedOver::default()
+        },
+    };
     looked.problems.extend(unread);
     if output.format == Format::Json {
         writeln!(out, "{}", looked.json(args.rows))?;
@@ -93,6 +85,22 @@ struct LookedOver {
 }
 
 impl LookedOver {
+    fn of(loaded: Loaded, args: &CheckArgs) -> Self {
+        let mut looked = Self {
+            problems: loaded.warnings,
+            counts: Some(counts(&loaded.base)),
+            ..Self::default()
+        };
+        if !args.no_cases {
+            looked.verdicts = run_cases(&loaded.base);
+        }
+        if args.rows {
+            let found = row_notes(&loaded.base);
+            looked.notes = Some((loaded.base, found));
+        }
+        looked
+    }
+
     /// The cases that no longer hold.
     fn failed(&self) -> impl Iterator<Item = &CaseVerdict> {
         self.verdicts.iter().filter(|v| v.complaint.is_some())

@@ -8,7 +8,7 @@ use super::frame::{
 use super::output::Output;
 use super::records::{place, refused};
 use super::shots::{means, name, not_understood, read_table};
-use super::timeline::{Timeline, TimelineArgs};
+use super::timeline::{Timeline, TimelineArgs, print_kept};
 use super::visit::counted;
 use super::{Failure, Globals, layers};
 use crate::knowledge::KnowledgeBase;
@@ -97,15 +97,7 @@ pub(crate) fn run(
     out: &mut dyn Write,
 ) -> Result<u8, Failure> {
     if let Some(path) = &args.picture {
-        if path
-            .extension()
-            .is_none_or(|end| !end.eq_ignore_ascii_case("svg"))
-        {
-            return Err(Failure::NotUnderstood(format!(
-                "error: the picture is written as SVG, and `{}` does not end in .svg\n  help: write --picture change.svg",
-                path.display()
-            )));
-        }
+        is_svg(path)?;
         free(path, "--picture", args.replace)?;
     }
     let whose = args.whose.open(globals)?;
@@ -113,30 +105,18 @@ pub(crate) fn run(
     if let Some(path) = &args.picture {
         write_file(path, &compare_picture(&sides), args.replace)?;
     }
-    let kept = match whose {
-        Some(whose) => {
-            let base = layers::load(globals)?;
-            let numbers = args.numbers(&whose, &base, keep)?;
-            Some((base, whose.keep_all(&numbers)?))
-        }
-        None => None,
-    };
-    output.print(
+    let kept = whose.map(|whose| {
+        let base = layers::load(globals)?;
+        let numbers = args.numbers(&whose, &base, keep)?;
+        Ok::<_, Failure>((base, whose.keep_all(&numbers)?))
+    });
+    let kept = kept.transpose()?;
+    print_kept(
+        kept.as_ref().map(|(base, kept)| (&**base, kept)),
+        output,
         out,
-        || {
-            let mut page = compare_page(&sides);
-            if let Some((base, kept)) = &kept {
-                kept.tell(base, &mut page);
-            }
-            page
-        },
-        || {
-            let mut json = compare_json(&sides);
-            if let Some((_, kept)) = &kept {
-                kept.put(&mut json);
-            }
-            json
-        },
+        || compare_page(&sides),
+        || compare_json(&sides),
     )?;
     Ok(0)
 }
@@ -163,30 +143,12 @@ impl CompareArgs {
         };
         match (Kind::of(&self.before), Kind::of(&self.after)) {
             (Some(Kind::Counts), Some(Kind::Counts)) => {
-                let count = |text: &str| {
-                    BallCount::parse(text).map_err(|help| {
-                        let shown: String = text.chars().take(60).collect();
-                        not(format!("error: `{shown}` is no count\n  help: {help}"))
-                    })
-                };
                 let (before, after) = (count(&self.before)?, count(&self.after)?);
                 let (one, needed) = compared_counts(before, after);
                 Ok((sides(vec![one], needed), ToRecord::Counts(before, after)))
             }
             (Some(Kind::Tables), Some(Kind::Tables)) => {
-                let (before, after) = (read_table(&self.before)?, read_table(&self.after)?);
-                let hand = whose.and_then(|whose| whose.history.student.handed);
-                for (table, file) in [(&before, &self.before), (&after, &self.after)] {
-                    if let Some(hand) = hand {
-                        let of_hand = table.of_hand(hand.as_str());
-                        of_hand.map_err(|error| not_understood(file, &error))?;
-                    }
-                }
-                let all = tables(&before, &after);
-                if all.is_empty() {
-                    return Err(not("error: the tables have no column of numbers in common\n  help: write the same names and units in the head, such as path (degrees)".into()));
-                }
-                let keep = ToRecord::Numbers(means(&before), means(&after));
+                let (all, keep) = self.tables(whose)?;
                 Ok((sides(all, None), keep))
             }
             (Some(Kind::Frames), Some(Kind::Frames)) => {
@@ -194,10 +156,10 @@ impl CompareArgs {
                 Ok((sides(all, None), keep))
             }
             (Some(Kind::Students), Some(Kind::Students)) => {
-                if whose.is_some() {
-                    return Err(not("error: what two students have on record is kept already\n  help: leave --student out".into()));
+                if whose.is_none() {
+                    return Ok((self.students(globals)?, ToRecord::Nothing));
                 }
-                Ok((self.students(globals)?, ToRecord::Nothing))
+                Err(not("error: what two students have on record is kept already\n  help: leave --student out".into()))
             }
             (Some(one), Some(other)) if ![one, other].contains(&Kind::Students) => Err(not("error: one is a count, a table or a frame and the other is not\n  help: compare two of one sort".into())),
             _ => Err(neither()),
@@ -276,6 +238,22 @@ impl CompareArgs {
         })
     }
 
+    fn tables(&self, whose: Option<&Timeline>) -> Result<(Vec<Compared>, ToRecord), Failure> {
+        let (before, after) = (read_table(&self.before)?, read_table(&self.after)?);
+        let hand = whose.and_then(|whose| whose.history.student.handed);
+        for (table, file) in [(&before, &self.before), (&after, &self.after)] {
+            if let Some(hand) = hand {
+                let of_hand = table.of_hand(hand.as_str());
+                of_hand.map_err(|error| not_understood(file, &error))?;
+            }
+        }
+        let all = tables(&before, &after);
+        if all.is_empty() {
+            return Err(Failure::NotUnderstood("error: the tables have no column of numbers in common\n  help: write the same names and units in the head, such as path (degrees)".into()));
+        }
+        Ok((all, ToRecord::Numbers(means(&before), means(&after))))
+    }
+
     fn frames(&self, whose: Option<&Timeline>) -> Result<(Vec<Compared>, ToRecord), Failure> {
         let Some((view, at)) = self.view.zip(self.at) else {
             return Err(Failure::NotUnderstood("error: where the camera stood and when is not said\n  help: add --view face-on or down-the-line, and --at address, top or impact".into()));
@@ -297,17 +275,12 @@ impl CompareArgs {
             })
         };
         let (before, after) = (shown(&one, &self.before)?, shown(&two, &self.after)?);
-        let all: Vec<Compared> = before
-            .measured
-            .iter()
-            .filter_map(|first| {
-                let mut later = after.measured.iter();
-                Some(readings(
-                    first,
-                    later.find(|one| one.quantity == first.quantity)?,
-                ))
-            })
-            .collect();
+        let both = before.measured.iter().filter_map(|first| {
+            let mut later = after.measured.iter();
+            let second = later.find(|one| one.quantity == first.quantity)?;
+            Some(readings(first, second))
+        });
+        let all: Vec<Compared> = both.collect();
         if all.is_empty() {
             return Err(Failure::NotUnderstood("error: the frames have no quantity in common\n  help: fairwhy frame says of each what is missing".into()));
         }
@@ -337,6 +310,24 @@ fn readings(before: &FrameReading, after: &FrameReading) -> Compared {
     }
 }
 
+fn is_svg(path: &Path) -> Result<(), Failure> {
+    let svg = |end: &std::ffi::OsStr| end.eq_ignore_ascii_case("svg");
+    if path.extension().is_some_and(svg) {
+        return Ok(());
+    }
+    Err(Failure::NotUnderstood(format!(
+        "error: the picture is written as SVG, and `{}` does not end in .svg\n  help: write --picture change.svg",
+        path.display()
+    )))
+}
+
+fn count(text: &str) -> Result<BallCount, Failure> {
+    BallCount::parse(text).map_err(|help| {
+        let shown: String = text.chars().take(60).collect();
+        Failure::NotUnderstood(format!("error: `{shown}` is no count\n  help: {help}"))
+    })
+}
+
 /// Every column of numbers that both have under one name and unit.
 fn tables(before: &ShotTable, after: &ShotTable) -> Vec<Compared> {
     let mut all = Vec::new();
@@ -362,10 +353,7 @@ fn tables(before: &ShotTable, after: &ShotTable) -> Vec<Compared> {
         };
         all.push(Compared {
             what: column.name.clone(),
-            unit: column
-                .number
-                .map_or(column.unit.as_str(), |n| n.unit())
-                .to_owned(),
+            unit: column.number.map_or(&*column.unit, |n| n.unit()).to_owned(),
             before: of(&one),
             after: of(&two),
             change: mean_change(&one, &two),

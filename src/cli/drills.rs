@@ -107,14 +107,12 @@ pub(crate) fn run(
         limit: usize::from(args.limit),
     };
     let found = ask(&base, query, &likely).map_err(|error| trouble::not_searched(&error))?;
-    output.print(
-        out,
-        || {
-            let mut page = drills_page(&base, &words, &found, args.explain);
-            page.text(further(&found));
-            page
-        },
-        || drills_json(&base, &words, &found, args.explain),
-    )?;
+    let page = || {
+        let mut page = drills_page(&base, &words, &found, args.explain);
+        page.text(further(&found));
+        page
+    };
+    let json = || drills_json(&base, &words, &found, args.explain);
+    output.print(out, page, json)?;
     Ok(0)
 }

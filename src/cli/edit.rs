@@ -7,7 +7,9 @@ use super::library_change::{
 use super::output::Output;
 use super::terminal::Terminal;
 use super::{Failure, Globals, layers};
-use crate::authoring::{Checked, Draft, EntryInFile, Over, OwnLibrary, Respondent, Saved};
+use crate::authoring::{
+    Checked, Draft, EntryInFile, EntryKind, Over, OwnLibrary, Respondent, Saved,
+};
 use crate::knowledge::folder::Limits;
 use clap::Args;
 use std::ffi::OsString;
@@ -15,6 +17,7 @@ use std::fs::{self, File};
 use std::io::{Read, Write};
 use std::path::Path;
 use std::process::Command;
+use tempfile::TempPath;
 
 #[derive(Debug, Args)]
 pub(crate) struct EditArgs {
@@ -38,17 +41,7 @@ pub(crate) fn run(
         .opened(&found, id)
         .map_err(|error| no_place(&error, &own))?;
     let editor = editor(&own, &found)?;
-    let copy = tempfile::Builder::new()
-        .prefix(&format!("fairwhy-{}-", found.kind.as_str()))
-        .suffix(".yaml")
-        .tempfile()
-        .and_then(|mut copy| {
-            copy.write_all(before.as_bytes())
-                .map(|()| copy.into_temp_path())
-        })
-        .map_err(|error| {
-            Failure::NotDone(format!("error: no copy could be made to edit: {error}\n  help: see that there is room in {}", std::env::temp_dir().display()))
-        })?;
+    let copy = copy_of(&before, found.kind)?;
     let mut edit = Edit {
         own: &mut own,
         found: &found,
@@ -73,12 +66,29 @@ pub(crate) fn run(
                 Ok(bytes) if bytes != before.as_bytes() => {}
                 _ => return Err(failure),
             }
-            let kept = copy
-                .keep()
-                .map_err(|error| Failure::NotDone(error.to_string()))?;
+            let kept = copy.keep();
+            let kept = kept.map_err(|error| Failure::NotDone(error.to_string()))?;
             Err(failure.and(&format!("Your text is kept in {}", kept.display())))
         }
     }
+}
+
+/// A copy of an entry for the editor.
+fn copy_of(text: &str, kind: EntryKind) -> Result<TempPath, Failure> {
+    let copy = tempfile::Builder::new()
+        .prefix(&format!("fairwhy-{}-", kind.as_str()))
+        .suffix(".yaml")
+        .tempfile();
+    let copy = copy.and_then(|mut copy| {
+        copy.write_all(text.as_bytes())?;
+        Ok(copy.into_temp_path())
+    });
+    copy.map_err(|error| {
+        Failure::NotDone(format!(
+            "error: no copy could be made to edit: {error}\n  help: see that there is room in {}",
+            std::env::temp_dir().display()
+        ))
+    })
 }
 
 /// An entry that is being edited in a copy.

@@ -2,7 +2,7 @@
 
 use super::context::HandedArg;
 use super::output::Output;
-use super::timeline::{KeptNumbers, Timeline, TimelineArgs, quantity};
+use super::timeline::{KeptNumbers, Timeline, TimelineArgs, print_kept, quantity};
 use super::{Failure, Globals, layers};
 use crate::diagnosis::{ImpactFindings, State, impact_findings, impact_observations, quantities};
 use crate::knowledge::KnowledgeBase;
@@ -181,23 +181,17 @@ pub(crate) fn run(
     let next = sound.then(|| why_line(&base, &answer, &findings)).flatten();
     let handed = args.handed.map(HandedArg::handed);
     let handed = handed.or_else(|| whose.as_ref()?.history.student.handed);
-    let kept = whose.map(|whose| keep(whose, &base, &given, &answer));
-    let kept = kept.transpose()?;
-    output.print(
+    let kept = whose
+        .map(|whose| keep(whose, &base, &given, &answer))
+        .transpose()?;
+    print_kept(
+        kept.as_ref().map(|kept| (&*base, kept)),
+        output,
         out,
-        || {
-            let mut page = flight_page(&base, &answer, &findings, handed, next.as_deref());
-            if let Some(kept) = &kept {
-                kept.tell(&base, &mut page);
-            }
-            page
-        },
+        || flight_page(&base, &answer, &findings, handed, next.as_deref()),
         || {
             let mut json = flight_json(&base, &answer, &findings);
             json["why"] = next.as_deref().into();
-            if let Some(kept) = &kept {
-                kept.put(&mut json);
-            }
             json
         },
     )?;
@@ -281,6 +275,27 @@ fn why_line(base: &KnowledgeBase, flight: &Flight, findings: &ImpactFindings) ->
     any.then_some(line)
 }
 
+impl CurveArg {
+    fn curve(self) -> Curve {
+        match self {
+            CurveArg::In => Curve::In,
+            CurveArg::None => Curve::None,
+            CurveArg::Out => Curve::Out,
+        }
+    }
+}
+
+impl SpotArg {
+    fn spot(self) -> StrikeSpot {
+        match self {
+            SpotArg::Toe => StrikeSpot::Toe,
+            SpotArg::Heel => StrikeSpot::Heel,
+            SpotArg::Low => StrikeSpot::Low,
+            SpotArg::High => StrikeSpot::High,
+        }
+    }
+}
+
 impl FlightArgs {
     fn given(&self) -> ObservedStrike {
         let (ball, club) = (&self.ball, &self.club);
@@ -306,17 +321,8 @@ impl FlightArgs {
                 .filter_map(|(n, v)| Some((n, v?)))
                 .collect(),
             errors: self.errors.iter().copied().collect(),
-            curve: ball.curve.map(|curve| match curve {
-                CurveArg::In => Curve::In,
-                CurveArg::None => Curve::None,
-                CurveArg::Out => Curve::Out,
-            }),
-            strike: ball.strike.map(|spot| match spot {
-                SpotArg::Toe => StrikeSpot::Toe,
-                SpotArg::Heel => StrikeSpot::Heel,
-                SpotArg::Low => StrikeSpot::Low,
-                SpotArg::High => StrikeSpot::High,
-            }),
+            curve: ball.curve.map(CurveArg::curve),
+            strike: ball.strike.map(SpotArg::spot),
             club: club.club.map(ClubArg::club),
         }
     }

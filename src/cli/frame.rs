@@ -2,7 +2,7 @@
 
 use super::context::HandedArg;
 use super::output::{Output, open_named};
-use super::timeline::{Timeline, TimelineArgs, quantity};
+use super::timeline::{Timeline, TimelineArgs, print_kept, quantity};
 use super::{Failure, Globals, layers};
 use crate::measure::{
     BY_EYE, CameraView, FrameClub, Lead, MeasuredFrame, Moment, PointsError, Setting, Skeleton,
@@ -143,21 +143,14 @@ pub(crate) fn run(
         whose.keep(&numbers)
     });
     let kept = kept.transpose()?;
-    output.print(
+    print_kept(
+        kept.as_ref().map(|kept| (&*base, kept)),
+        output,
         out,
-        || {
-            let mut page = frame_page(&base, &shown, &moved, next.as_deref());
-            if let Some(kept) = &kept {
-                kept.tell(&base, &mut page);
-            }
-            page
-        },
+        || frame_page(&base, &shown, &moved, next.as_deref()),
         || {
             let mut json = frame_json(&base, &shown, &moved);
             json["why"] = next.as_deref().into();
-            if let Some(kept) = &kept {
-                kept.put(&mut json);
-            }
             json
         },
     )?;

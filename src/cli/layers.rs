@@ -78,6 +78,17 @@ pub(crate) fn loaded(stack: &mut Stack) -> Result<Loaded, Failure> {
 /// The most slips of one file that are named.
 const NAMED: usize = 3;
 
+/// A problem on one line.
+fn on_a_line(problem: &Problem) -> String {
+    let line = (problem.line > 0).then(|| format!("line {}: ", problem.line));
+    let help = problem.help.as_ref().map(|help| {
+        let words: Vec<&str> = help.split_whitespace().collect();
+        format!("; {}", words.join(" "))
+    });
+    let (line, help) = (line.unwrap_or_default(), help.unwrap_or_default());
+    format!("  {line}{}{help}", problem.message)
+}
+
 /// Says loudly which files of the coach's own the answer does without.
 pub(crate) fn left_out(stack: &Stack, globals: &Globals) {
     let mut files: BTreeMap<(&str, &str), Vec<&Problem>> = BTreeMap::new();
@@ -93,22 +104,12 @@ pub(crate) fn left_out(stack: &Stack, globals: &Globals) {
             format!("{file} of your own library {layer} is left out, with all that stands in it")
         };
         let mut lines = vec![format!("warning: {what}")];
-        for problem in problems.iter().take(NAMED) {
-            let line = (problem.line > 0).then(|| format!("line {}: ", problem.line));
-            let help = problem.help.as_deref();
-            let help = help.map(|help| {
-                format!(
-                    "; {}",
-                    help.split_whitespace().collect::<Vec<_>>().join(" ")
-                )
-            });
-            lines.push(format!(
-                "  {}{}{}",
-                line.unwrap_or_default(),
-                problem.message,
-                help.unwrap_or_default()
-            ));
-        }
+        lines.extend(
+            problems
+                .iter()
+                .take(NAMED)
+                .map(|problem| on_a_line(problem)),
+        );
         if problems.len() > NAMED {
             lines.push(format!("  and {} more", problems.len() - NAMED));
         }

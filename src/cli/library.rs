@@ -1,9 +1,9 @@
 //! `fairwhy library`: layers and what each brings; a library as one file to hand on.
 
-use super::add::{left, read};
+use super::add::read;
 use super::failure::harmless;
 use super::layers::{left_out, loaded, stack};
-use super::library_change::{LibraryChange, NOT_SAVED, ToArgs, not_saved, not_written, open};
+use super::library_change::{LibraryChange, NOT_SAVED, ToArgs, left, not_saved, not_written, open};
 use super::output::Output;
 use super::{Failure, Format, Globals};
 use crate::authoring::{

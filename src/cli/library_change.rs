@@ -99,6 +99,25 @@ impl<'a> LibraryChange<'a> {
         page
     }
 
+    /// Shows what it would do, and saves it with `save` when that is wanted and agreed to.
+    pub fn offer(
+        &self,
+        dry_run: bool,
+        output: &Output,
+        out: &mut dyn Write,
+        save: impl FnOnce() -> Result<Saved, OwnError>,
+    ) -> Result<u8, Failure> {
+        self.show(dry_run, output, out)?;
+        if dry_run {
+            return self.report(None, output, out);
+        }
+        if !self.agreed(output) {
+            return left();
+        }
+        let saved = save().map_err(not_saved)?;
+        self.report(Some(&saved), output, out)
+    }
+
     /// Asks whether to save, when somebody is there to answer.
     pub fn agreed(&self, output: &Output) -> bool {
         if output.format == Format::Json || !Terminal::is_there() {
@@ -150,6 +169,11 @@ impl<'a> LibraryChange<'a> {
         }
         Ok(0)
     }
+}
+
+/// Nothing was saved, as somebody wanted it.
+pub(crate) fn left() -> Result<u8, Failure> {
+    Err(Failure::NotDone(NOT_SAVED.into()))
 }
 
 /// A save that failed, in words.

@@ -157,9 +157,8 @@ impl ObservationArgs {
                 .lesson
                 .on_record(student.handed, student.level, &student.suits);
             if let Some(limits) = limits {
-                asked
-                    .complaints
-                    .extend(on_record(base, readers.free(), limits));
+                let limits = on_record(base, readers.free(), limits);
+                asked.complaints.extend(limits);
             }
         }
         Ok(asked)
@@ -221,6 +220,13 @@ fn ask(
         );
         let _ = writeln!(prompt, "{}", wrapped(&line, width));
     }
+    let chosen = which(candidates.len())?;
+    Some(candidates[chosen].condition)
+}
+
+/// Which of so many offers is meant, from 0; none when none is.
+fn which(offers: usize) -> Option<usize> {
+    let mut prompt = std::io::stderr();
     loop {
         let _ = write!(prompt, "Which one? (number, or Enter for none) ");
         let _ = prompt.flush();
@@ -229,11 +235,9 @@ fn ask(
             return None;
         }
         match line.trim().parse::<usize>() {
-            Ok(number) if (1..=candidates.len()).contains(&number) => {
-                return Some(candidates[number - 1].condition);
-            }
+            Ok(number) if (1..=offers).contains(&number) => return Some(number - 1),
             _ => {
-                let _ = writeln!(prompt, "Write a number from 1 to {}.", candidates.len());
+                let _ = writeln!(prompt, "Write a number from 1 to {offers}.");
             }
         }
     }

@@ -1,12 +1,9 @@
 //! `fairwhy remove`: an own entry taken out again.
 
-use super::add::left;
-use super::library_change::{
-    LibraryChange, NOT_SAVED, ToArgs, no_entry, not_saved, open, unreadable,
-};
+use super::library_change::{LibraryChange, NOT_SAVED, ToArgs, no_entry, open, unreadable};
 use super::output::Output;
 use super::{Failure, Globals, layers};
-use crate::authoring::{EntryKind, without};
+use crate::authoring::{EntryKind, OwnLibrary, without};
 use clap::Args;
 use std::io::Write;
 
@@ -31,37 +28,21 @@ pub(crate) fn run(
     let mut own = open(globals, &args.to)?;
     let id = args.id.trim();
     let Some(found) = own.find_in(own.at, id) else {
-        let Some(other) = own.find(id) else {
-            return Err(no_entry(&own, id));
-        };
-        let help = match other.kind {
-            EntryKind::Link | EntryKind::Source | EntryKind::Case => {
-                "what another library says stays there".to_owned()
-            }
-            _ => format!(
-                "fairwhy retire {id} --for SUCCESSOR puts another in its place, fairwhy edit {id} changes it for you"
-            ),
-        };
-        return Err(Failure::NotDone(format!(
-            "error: `{id}` is not your own: it stands in {} of {}\n  help: {help}\n{NOT_SAVED}",
-            other.file.path, own.stack.layers[other.layer].name
-        )));
+        return Err(not_own(&own, id));
     };
     let path = found.file.path.clone();
     let rest = without(&found, id)
         .map_err(|error| unreadable(error, found.kind, &path, found.file.text.as_bytes()))?;
-    let checked = own
-        .check_text(&path, rest.text.clone())
-        .map_err(|problems| {
-            let instead = match found.kind {
-                EntryKind::Source | EntryKind::Case => String::new(),
-                _ => format!(", or keep it: fairwhy retire {id} --for SUCCESSOR"),
-            };
-            let help = format!("  help: first take out what names it{instead}");
-            Failure::broken(problems, &own.stack.layers)
-                .and(&help)
-                .and(NOT_SAVED)
-        })?;
+    let checked = own.check_text(&path, rest.text.clone());
+    let checked = checked.map_err(|problems| {
+        let instead = match found.kind {
+            EntryKind::Source | EntryKind::Case => String::new(),
+            _ => format!(", or keep it: fairwhy retire {id} --for SUCCESSOR"),
+        };
+        let help = format!("  help: first take out what names it{instead}");
+        let broken = Failure::broken(problems, &own.stack.layers);
+        broken.and(&help).and(NOT_SAVED)
+    })?;
     layers::left_out(&own.stack, globals);
     let change = LibraryChange {
         names: vec![id.to_owned()],
@@ -71,15 +52,25 @@ pub(crate) fn run(
         on_trial: false,
         done: "Removed",
     };
-    change.show(args.dry_run, output, out)?;
-    if args.dry_run {
-        return change.report(None, output, out);
-    }
-    if !change.agreed(output) {
-        return left();
-    }
-    let saved = own
-        .change(&path, rest.text.as_deref(), &found.over())
-        .map_err(not_saved)?;
-    change.report(Some(&saved), output, out)
+    let save = || own.change(&path, rest.text.as_deref(), &found.over());
+    change.offer(args.dry_run, output, out, save)
+}
+
+/// What is not the coach's own cannot be removed, or is not there at all.
+fn not_own(own: &OwnLibrary, id: &str) -> Failure {
+    let Some(other) = own.find(id) else {
+        return no_entry(own, id);
+    };
+    let help = match other.kind {
+        EntryKind::Link | EntryKind::Source | EntryKind::Case => {
+            "what another library says stays there".to_owned()
+        }
+        _ => format!(
+            "fairwhy retire {id} --for SUCCESSOR puts another in its place, fairwhy edit {id} changes it for you"
+        ),
+    };
+    Failure::NotDone(format!(
+        "error: `{id}` is not your own: it stands in {} of {}\n  help: {help}\n{NOT_SAVED}",
+        other.file.path, own.stack.layers[other.layer].name
+    ))
 }

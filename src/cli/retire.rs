@@ -1,12 +1,12 @@
 //! `fairwhy retire`: an entry that is no longer used, and what to use instead.
 
-use super::add::left;
 use super::library_change::{
-    LibraryChange, NOT_SAVED, ToArgs, no_entry, no_place, not_saved, open, unreadable,
+    LibraryChange, NOT_SAVED, ToArgs, no_entry, no_place, open, unreadable,
 };
 use super::output::Output;
 use super::{Failure, Globals};
 use crate::authoring::{Draft, EntryKind};
+use crate::knowledge::KnowledgeBase;
 use clap::Args;
 use std::io::Write;
 
@@ -37,52 +37,35 @@ pub(crate) fn run(
     if own.find(heir).is_none() {
         return Err(no_entry(&own, heir));
     }
-    if matches!(
-        found.kind,
-        EntryKind::Link | EntryKind::Source | EntryKind::Case
-    ) {
+    if let EntryKind::Link | EntryKind::Source | EntryKind::Case = found.kind {
+        let kind = found.kind.as_str();
         return Err(Failure::NotDone(format!(
-            "error: `{id}` is a {}, and only drills, faults, causes and outcomes are retired\n  help: fairwhy remove {id} takes it out, where it is your own",
-            found.kind.as_str()
+            "error: `{id}` is a {kind}, and only drills, faults, causes and outcomes are retired\n  help: fairwhy remove {id} takes it out, where it is your own"
         )));
     }
-    let (text, path, over) = own
-        .opened(&found, id)
-        .map_err(|error| no_place(&error, &own))?;
-    let already = own.stack.load().ok().and_then(|loaded| {
-        let base = loaded.base;
-        let condition = base
-            .find(id)
-            .map(|key| base.condition(key).retired_for.clone());
-        condition
-            .or_else(|| {
-                base.find_drill(id)
-                    .map(|key| base.drill(key).retired_for.clone())
-            })
-            .flatten()
-    });
+    let opened = own.opened(&found, id);
+    let (text, path, over) = opened.map_err(|error| no_place(&error, &own))?;
+    let loaded = own.stack.load().ok();
+    let already = loaded.and_then(|loaded| retired_for(&loaded.base, id));
     if already.as_deref() == Some(heir) {
-        writeln!(
-            std::io::stderr(),
-            "`{id}` is retired for `{heir}` already; nothing was changed."
-        )
-        .ok();
+        let said = format!("`{id}` is retired for `{heir}` already; nothing was changed.");
+        writeln!(std::io::stderr(), "{said}").ok();
         return Ok(0);
     }
     let mut draft = Draft::from_text(found.kind, &text)
         .map_err(|error| unreadable(error, found.kind, &path, text.as_bytes()))?;
     draft.set_retired_for(id, heir);
-    let checked = own
-        .check(&draft, &path, &path)
-        .map_err(|(problems, layers)| Failure::broken(problems, &layers).and(NOT_SAVED))?;
-    let change = LibraryChange::of(&draft, &checked);
-    change.show(args.dry_run, output, out)?;
-    if args.dry_run {
-        return change.report(None, output, out);
+    let broken = |(problems, layers): (_, Vec<_>)| Failure::broken(problems, &layers);
+    let checked = own.check(&draft, &path, &path);
+    let checked = checked.map_err(|error| broken(error).and(NOT_SAVED))?;
+    let save = || own.save(&draft, &path, &path, &over);
+    LibraryChange::of(&draft, &checked).offer(args.dry_run, output, out, save)
+}
+
+/// What an entry is retired for, if it is.
+fn retired_for(base: &KnowledgeBase, id: &str) -> Option<String> {
+    match base.find(id) {
+        Some(key) => base.condition(key).retired_for.clone(),
+        None => base.drill(base.find_drill(id)?).retired_for.clone(),
     }
-    if !change.agreed(output) {
-        return left();
-    }
-    let saved = own.save(&draft, &path, &path, &over).map_err(not_saved)?;
-    change.report(Some(&saved), output, out)
 }

@@ -3,7 +3,7 @@
 use super::files::{free, write_file};
 use super::flight::ClubArg;
 use super::output::{Output, open_named};
-use super::timeline::{TimelineArgs, quantity};
+use super::timeline::{TimelineArgs, print_kept, quantity};
 use super::{Failure, Globals, layers};
 use crate::measure::{Column, MOST_BYTES, ShotTable, TableError, summary};
 use crate::records::MeasuredNumber;
@@ -71,21 +71,13 @@ pub(crate) fn run(
         }
         return Ok(0);
     }
-    let page = || {
-        let mut page = shots_page(&table, &flights);
-        if let Some((base, kept)) = &kept {
-            kept.tell(base, &mut page);
-        }
-        page
-    };
-    let json = || {
-        let mut json = shots_json(&table, &flights);
-        if let Some((_, kept)) = &kept {
-            kept.put(&mut json);
-        }
-        json
-    };
-    output.print(out, page, json)?;
+    print_kept(
+        kept.as_ref().map(|(base, kept)| (&**base, kept)),
+        output,
+        out,
+        || shots_page(&table, &flights),
+        || shots_json(&table, &flights),
+    )?;
     Ok(0)
 }
 

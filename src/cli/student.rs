@@ -323,11 +323,8 @@ fn forget(handle: &str, yes: bool, output: &Output, out: &mut dyn Write) -> Resu
     let forgotten = store.forget(handle).map_err(refused)?;
     // A lesson that was broken off is about a student too.
     super::lesson::forget(handle)?;
-    let files: Vec<&str> = forgotten
-        .backups
-        .iter()
-        .map(|(file, _)| file.as_str())
-        .collect();
+    let files = forgotten.backups.iter().map(|(file, _)| file.as_str());
+    let files: Vec<&str> = files.collect();
     let backups = if files.is_empty() {
         String::new()
     } else {

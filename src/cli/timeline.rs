@@ -3,6 +3,7 @@
 use super::context::HandedArg;
 use super::day::{day, today};
 use super::observations::{ask_hand, somebody_is_there};
+use super::output::Output;
 use super::records::{refused, to_read, to_write};
 use super::remind::remind;
 use super::{Failure, Globals};
@@ -13,6 +14,7 @@ use crate::report::{Page, numbers_since, numbers_since_json};
 use chrono::NaiveDate;
 use clap::Args;
 use serde_json::{Value, json};
+use std::io::Write;
 
 /// Whose numbers they are.
 #[derive(Clone, Debug, Default, Args)]
@@ -109,6 +111,31 @@ impl Timeline {
             history: self.history,
         })
     }
+}
+
+/// Prints what numbers came to, with what was kept of them where a student is named.
+pub(crate) fn print_kept(
+    kept: Option<(&KnowledgeBase, &KeptNumbers)>,
+    output: &Output,
+    out: &mut dyn Write,
+    page: impl FnOnce() -> Page,
+    json: impl FnOnce() -> Value,
+) -> std::io::Result<()> {
+    let page = || {
+        let mut page = page();
+        if let Some((base, kept)) = kept {
+            kept.tell(base, &mut page);
+        }
+        page
+    };
+    let json = || {
+        let mut json = json();
+        if let Some((_, kept)) = kept {
+            kept.put(&mut json);
+        }
+        json
+    };
+    output.print(out, page, json)
 }
 
 impl KeptNumbers {

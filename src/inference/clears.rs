@@ -12,9 +12,7 @@ impl Given<'_> {
     /// # Errors
     /// As [`Given::answer`]; [`OriginsError::UnknownOrigin`].
     pub fn clears_of(&self, origins: &[Origin]) -> Result<Vec<f64>, OriginsError> {
-        if let Some(&origin) = origins.iter().find(|o| o.0 >= self.model.len()) {
-            return Err(OriginsError::UnknownOrigin { origin });
-        }
+        self.check_known(origins)?;
         let nothing = OriginAnswer {
             posterior: 0.0,
             clears: 0.0,
@@ -60,9 +58,7 @@ impl Given<'_> {
         answer: &OriginsAnswer,
         set: &[Origin],
     ) -> Result<f64, OriginsError> {
-        if let Some(&origin) = set.iter().find(|o| o.0 >= self.model.len()) {
-            return Err(OriginsError::UnknownOrigin { origin });
-        }
+        self.check_known(set)?;
         let all = self.all(answer);
         let chosen = |o: usize| set.contains(&Origin(o));
         let mut steps = Steps(0);
@@ -92,6 +88,13 @@ impl Given<'_> {
             }
         }
         Ok(share(cleared, all))
+    }
+
+    fn check_known(&self, origins: &[Origin]) -> Result<(), OriginsError> {
+        match origins.iter().find(|o| o.0 >= self.model.len()) {
+            Some(&origin) => Err(OriginsError::UnknownOrigin { origin }),
+            None => Ok(()),
+        }
     }
 
     /// A piece in two: what is left when the chosen origins are gone, and what they explain.

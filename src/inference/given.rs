@@ -205,16 +205,13 @@ impl<'a> Given<'a> {
         if ln_evidence == f64::NEG_INFINITY {
             return Err(OriginsError::Impossible);
         }
+        let without_clears = |&posterior: &f64| OriginAnswer {
+            posterior,
+            clears: 0.0,
+        };
         let mut answer = OriginsAnswer {
             ln_evidence,
-            origins: self
-                .present
-                .iter()
-                .map(|&posterior| OriginAnswer {
-                    posterior,
-                    clears: 0.0,
-                })
-                .collect(),
+            origins: self.present.iter().map(without_clears).collect(),
             findings: Vec::new(),
         };
         let mut steps = Steps(0);
@@ -231,10 +228,9 @@ impl<'a> Given<'a> {
         answer.findings.sort_by_key(|f| f.finding);
         let all = self.all(&answer);
         if all > 0.0 {
-            answer
-                .origins
-                .iter_mut()
-                .for_each(|o| o.clears = (o.clears / all).clamp(0.0, 1.0));
+            for origin in &mut answer.origins {
+                origin.clears = (origin.clears / all).clamp(0.0, 1.0);
+            }
         }
         Ok(answer)
     }

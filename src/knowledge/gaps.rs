@@ -10,19 +10,14 @@ use std::collections::HashSet;
 
 /// Looks for all gaps. `base` must hold together, or what was left out for an error is missed here.
 pub(super) fn check(settled: &Settled, base: &KnowledgeBase, problems: &mut Problems<'_>) {
-    let mut treated: HashSet<ConditionKey> = HashSet::new();
-    for drill in base
+    let in_use = base
         .drills
         .iter()
-        .filter(|drill| drill.retired_for.is_none())
-    {
-        treated.extend(drill.treats.iter().map(|treats| treats.condition));
-    }
-    let causing: HashSet<ConditionKey> = base
-        .conditions
-        .iter()
-        .flat_map(|condition| condition.causes.iter().map(|link| link.cause))
-        .collect();
+        .filter(|drill| drill.retired_for.is_none());
+    let treats = in_use.flat_map(|drill| &drill.treats);
+    let treated: HashSet<ConditionKey> = treats.map(|treats| treats.condition).collect();
+    let links = base.conditions.iter().flat_map(|one| &one.causes);
+    let causing: HashSet<ConditionKey> = links.map(|link| link.cause).collect();
     for (key, (_, entry)) in base.condition_keys().zip(settled.conditions.values()) {
         if base.condition(key).retired_for.is_some() {
             continue;
@@ -107,24 +102,16 @@ fn behind_without_a_chain(
         let backwards = self::upstream(behind.cause, base).contains(&key);
         let id = &base.condition(behind.cause).id;
         let place = entry.text.behind.iter().position(|item| item.id == *id);
-        let spot = entry.spot(&[
-            "behind".into(),
-            place.unwrap_or_default().into(),
-            "id".into(),
-        ]);
-        problems.warning(
-            spot,
-            "behind-unlinked",
-            format!(
-                "no chain of causes leads from `{id}` to `{}`",
-                entry.text.id
-            ),
-            if backwards {
-                "the one chain between them runs the other way: turn a link of it round, or share this out among what does lead here"
-            } else {
-                "add the link that is missing, or take it out of `behind`"
-            },
-        );
+        let place = place.unwrap_or_default();
+        let spot = entry.spot(&["behind".into(), place.into(), "id".into()]);
+        let to = &entry.text.id;
+        let message = format!("no chain of causes leads from `{id}` to `{to}`");
+        let help = if backwards {
+            "the one chain between them runs the other way: turn a link of it round, or share this out among what does lead here"
+        } else {
+            "add the link that is missing, or take it out of `behind`"
+        };
+        problems.warning(spot, "behind-unlinked", message, help);
     }
 }
 

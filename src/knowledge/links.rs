@@ -39,6 +39,23 @@ pub(super) fn links(
     problems: &mut Problems<'_>,
 ) {
     let mut first = First::default();
+    caused_by(settled, index, &mut first, base, problems);
+    own_links(settled, index, &mut first, base, problems);
+    for condition in &mut base.conditions {
+        condition.causes.sort_by_key(|link| link.cause);
+    }
+    let spot = |cause, effect| first.get(&(cause, effect)).map(|written| written.spot());
+    super::circle::check(base, spot, problems);
+}
+
+/// The links that stand with their effect.
+fn caused_by<'s>(
+    settled: &'s Settled,
+    index: &Index<'_>,
+    first: &mut First<'s>,
+    base: &mut KnowledgeBase,
+    problems: &mut Problems<'_>,
+) {
     for (effect, (_, entry)) in settled.conditions.values().enumerate() {
         for (number, item) in entry.text.caused_by.iter().enumerate() {
             let written = LinkPlace::CausedBy(entry, number);
@@ -46,7 +63,7 @@ pub(super) fn links(
                 continue;
             };
             let ends = (cause, ConditionKey(effect));
-            let strength = new_link(ends, &item.strength, written, &mut first, base, problems);
+            let strength = new_link(ends, &item.strength, written, first, base, problems);
             if let Some(strength) = strength {
                 base.conditions[effect].causes.push(Cause {
                     cause,
@@ -59,6 +76,16 @@ pub(super) fn links(
             }
         }
     }
+}
+
+/// The links that stand by themselves.
+fn own_links<'s>(
+    settled: &'s Settled,
+    index: &Index<'_>,
+    first: &mut First<'s>,
+    base: &mut KnowledgeBase,
+    problems: &mut Problems<'_>,
+) {
     for entry in &settled.links {
         let written = LinkPlace::Links(entry);
         let cause = index.condition(&entry.text.cause, || written.spot(), problems);
@@ -71,7 +98,7 @@ pub(super) fn links(
             continue;
         };
         let ends = (cause, effect);
-        if let Some(strength) = new_link(ends, &graded, written, &mut first, base, problems) {
+        if let Some(strength) = new_link(ends, &graded, written, first, base, problems) {
             base.conditions[effect.0].causes.push(Cause {
                 cause,
                 strength,
@@ -82,11 +109,6 @@ pub(super) fn links(
             });
         }
     }
-    for condition in &mut base.conditions {
-        condition.causes.sort_by_key(|link| link.cause);
-    }
-    let spot = |cause, effect| first.get(&(cause, effect)).map(|written| written.spot());
-    super::circle::check(base, spot, problems);
 }
 
 /// What an entry of `links` says of how strong it is: a strength, or the share behind the effect and

@@ -216,23 +216,29 @@ fn check_case(entry: &PlacedEntry<CaseText>, index: &Index<'_>, problems: &mut P
             index.condition(id, spot, problems);
         }
     }
+    check_usable(entry, problems);
+    if text.ranks.is_none() && text.never_first.is_empty() && entry.whole {
+        problems.warning(
+            entry.head(),
+            "case-expects-nothing",
+            format!("the case `{}` expects nothing, so it cannot fail", text.id),
+            "add `ranks` or `never_first`",
+        );
+    }
+}
+
+/// A case says what is seen, no thing both ways, and expects what a list can show.
+fn check_usable(entry: &PlacedEntry<CaseText>, problems: &mut Problems<'_>) {
+    let text = &entry.text;
     if text.seen.is_empty() && entry.whole {
         let message = format!("the case `{}` has nothing seen", text.id);
-        problems.error(
-            entry.key("seen"),
-            "case-unusable",
-            message,
-            "name at least one thing seen",
-        );
+        let help = "name at least one thing seen";
+        problems.error(entry.key("seen"), "case-unusable", message, help);
     }
     if let Some(both) = text.seen.iter().find(|id| text.not_seen.contains(id)) {
         let message = format!("`{}` is both seen and not seen", clip(both));
-        problems.error(
-            entry.key("not_seen"),
-            "case-unusable",
-            message,
-            "keep one of the two",
-        );
+        let help = "keep one of the two";
+        problems.error(entry.key("not_seen"), "case-unusable", message, help);
     }
     if let Some(ranks) = &text.ranks
         && entry.whole
@@ -246,14 +252,6 @@ fn check_case(entry: &PlacedEntry<CaseText>, index: &Index<'_>, problems: &mut P
                 text.id
             ),
             "write `first` from 1, and at least one id in `any_of`",
-        );
-    }
-    if text.ranks.is_none() && text.never_first.is_empty() && entry.whole {
-        problems.warning(
-            entry.head(),
-            "case-expects-nothing",
-            format!("the case `{}` expects nothing, so it cannot fail", text.id),
-            "add `ranks` or `never_first`",
         );
     }
 }
@@ -273,28 +271,17 @@ fn layer_infos(base: &KnowledgeBase, problems: &Problems<'_>) -> Vec<LayerInfo> 
         }
     };
     for condition in &base.conditions {
-        count(
-            condition.origin.layer,
-            &format!("{}s", condition.kind.as_str()),
-        );
+        let kind = format!("{}s", condition.kind.as_str());
+        count(condition.origin.layer, &kind);
         for link in &condition.causes {
             count(link.origin.layer, "links");
         }
     }
-    base.drills
-        .iter()
-        .for_each(|drill| count(drill.origin.layer, "drills"));
-    base.sources
-        .iter()
-        .for_each(|source| count(source.origin.layer, "sources"));
-    base.cases
-        .iter()
-        .for_each(|case| count(case.origin.layer, "cases"));
-    base.facts
-        .iter()
-        .for_each(|fact| count(fact.origin.layer, "facts"));
-    base.body_words
-        .iter()
-        .for_each(|words| count(words.origin.layer, "body_words"));
+    macro_rules! count {
+        ($($list:ident),+) => {
+            $(base.$list.iter().for_each(|one| count(one.origin.layer, stringify!($list)));)+
+        };
+    }
+    count!(drills, sources, cases, facts, body_words);
     infos
 }

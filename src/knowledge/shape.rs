@@ -68,33 +68,36 @@ pub(super) fn from_schema(schema: &Json, root: &Json) -> Option<Shape> {
         "number" => Some(Shape::Number),
         "integer" => Some(Shape::Whole),
         "boolean" => Some(Shape::Flag),
-        "array" => {
-            let item = from_schema(schema.get("items")?, root)?;
-            let length = |key: &str| schema.get(key).and_then(Json::as_u64);
-            let exact = match (length("minItems"), length("maxItems")) {
-                (Some(least), Some(most)) if least == most => usize::try_from(least).ok(),
-                _ => None,
-            };
-            Some(Shape::List(Box::new(item), exact))
-        }
-        "object" => {
-            let required: Vec<&str> = schema
-                .get("required")
-                .and_then(Json::as_array)
-                .map(|names| names.iter().filter_map(Json::as_str).collect())
-                .unwrap_or_default();
-            let keys = schema.get("properties")?.as_object()?.iter();
-            let keys = keys.map(|(name, inner)| {
-                Some(KeyShape {
-                    name: name.clone(),
-                    required: required.contains(&name.as_str()),
-                    shape: from_schema(inner, root)?,
-                })
-            });
-            keys.collect::<Option<Vec<_>>>().map(Shape::Keys)
-        }
+        "array" => array(schema, root),
+        "object" => object(schema, root),
         _ => None,
     }
+}
+
+fn array(schema: &Json, root: &Json) -> Option<Shape> {
+    let item = from_schema(schema.get("items")?, root)?;
+    let length = |key: &str| schema.get(key).and_then(Json::as_u64);
+    let exact = match (length("minItems"), length("maxItems")) {
+        (Some(least), Some(most)) if least == most => usize::try_from(least).ok(),
+        _ => None,
+    };
+    Some(Shape::List(Box::new(item), exact))
+}
+
+fn object(schema: &Json, root: &Json) -> Option<Shape> {
+    let required = schema.get("required").and_then(Json::as_array);
+    let required: Vec<&str> = required.map_or_else(Vec::new, |names| {
+        names.iter().filter_map(Json::as_str).collect()
+    });
+    let keys = schema.get("properties")?.as_object()?.iter();
+    let keys = keys.map(|(name, inner)| {
+        Some(KeyShape {
+            name: name.clone(),
+            required: required.contains(&name.as_str()),
+            shape: from_schema(inner, root)?,
+        })
+    });
+    keys.collect::<Option<Vec<_>>>().map(Shape::Keys)
 }
 
 /// `X or nothing` is an `X`, since nothing is handled before shapes are; a word of a scale or a
@@ -376,34 +379,33 @@ fn unknown_key<'a>(
     )
 }
 
+fn not_one_value(node: &YamlNode, key: &str) -> Flaw {
+    let (what, help) = match &node.content {
+        Content::Map(entries) => {
+            let first = entries.first().map(|(inner, _)| clip(&inner.text));
+            let help = first.map_or_else(
+                || "text that starts with `{` goes in quotes".to_owned(),
+                |key| format!("`{key}:` was read as a key; text that holds `: ` goes in quotes"),
+            );
+            ("a group of keys", help)
+        }
+        _ => (
+            "a list",
+            "write the value without `[` `]` or `- `; text that starts with `[` goes in quotes"
+                .to_owned(),
+        ),
+    };
+    let message = format!("`{key}` takes one value, and this is {what}");
+    Flaw::new(node.at, "wrong-type", message, help)
+}
+
 fn fit_scalar(node: &mut YamlNode, shape: &Shape, key: &str, flaws: &mut Vec<Flaw>) -> bool {
     let at = node.at;
     let (text, plain) = match &node.content {
         Content::Text { text, plain } => (text.as_str(), *plain),
         Content::Number(_) | Content::Whole(_) => return true,
-        Content::List(_) => {
-            flaws.push(Flaw::new(
-                at,
-                "wrong-type",
-                format!("`{key}` takes one value, and this is a list"),
-                "write the value without `[` `]` or `- `; text that starts with `[` goes in quotes",
-            ));
-            return false;
-        }
-        Content::Map(entries) => {
-            let help = match entries.first() {
-                Some((inner, _)) => format!(
-                    "`{}:` was read as a key; text that holds `: ` goes in quotes",
-                    clip(&inner.text)
-                ),
-                None => "text that starts with `{` goes in quotes".to_owned(),
-            };
-            flaws.push(Flaw::new(
-                at,
-                "wrong-type",
-                format!("`{key}` takes one value, and this is a group of keys"),
-                help,
-            ));
+        Content::List(_) | Content::Map(_) => {
+            flaws.push(not_one_value(node, key));
             return false;
         }
     };

@@ -117,15 +117,8 @@ impl Thing {
     }
 }
 
-/// Lays the layers over one another, first to last.
-pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled {
-    let conditions = gathered
-        .conditions
-        .into_iter()
-        .map(|(kind, entry)| Thing::Condition(kind, entry));
-    let mut things: Vec<Thing> = conditions
-        .chain(gathered.drills.into_iter().map(Thing::Drill))
-        .collect();
+/// Which condition or remedy stands for each id.
+fn standing(mut things: Vec<Thing>, problems: &mut Problems<'_>) -> BTreeMap<String, Thing> {
     // Layer by layer; inside one, in the order of files and lines.
     things.sort_by_key(Thing::start);
     let mut standing: BTreeMap<String, Thing> = BTreeMap::new();
@@ -144,6 +137,15 @@ pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled
             }
         }
     }
+    standing
+}
+
+/// Lays the layers over one another, first to last.
+pub(super) fn settle(gathered: Gathered, problems: &mut Problems<'_>) -> Settled {
+    let conditions = gathered.conditions.into_iter();
+    let conditions = conditions.map(|(kind, entry)| Thing::Condition(kind, entry));
+    let drills = gathered.drills.into_iter().map(Thing::Drill);
+    let standing = standing(conditions.chain(drills).collect(), problems);
     let mut settled = Settled {
         conditions: BTreeMap::new(),
         drills: BTreeMap::new(),
@@ -345,18 +347,23 @@ fn may_replace(before: &Thing, thing: &Thing, problems: &mut Problems<'_>) -> bo
             false
         }
         None => {
-            let help = if before.start().layer == thing.start().layer {
-                "give one of the two another id".to_owned()
-            } else {
-                format!(
-                    "give it another id; or, to put it in that one's place, add `replaces: {id}`"
-                )
-            };
-            let message = format!("there is already a {} `{id}`, in {first}", before.noun());
-            problems.error(spot, "id-twice", message, help);
+            id_twice(before, thing, problems);
             false
         }
     }
+}
+
+fn id_twice(before: &Thing, thing: &Thing, problems: &mut Problems<'_>) {
+    let id = clip(thing.id());
+    let spot = thing.id_spot();
+    let help = if before.start().layer == thing.start().layer {
+        "give one of the two another id".to_owned()
+    } else {
+        format!("give it another id; or, to put it in that one's place, add `replaces: {id}`")
+    };
+    let first = problems.words(before.start(), spot);
+    let message = format!("there is already a {} `{id}`, in {first}", before.noun());
+    problems.error(spot, "id-twice", message, help);
 }
 
 /// What keeps a student from harm is not lost by oversight: an entry that takes the place of another says

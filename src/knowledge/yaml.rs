@@ -62,6 +62,16 @@ enum OpenCollection {
     },
 }
 
+impl OpenCollection {
+    fn closed(self) -> YamlNode {
+        let (at, content) = match self {
+            OpenCollection::List(at, items) => (at, Content::List(items)),
+            OpenCollection::Map { at, entries, .. } => (at, Content::Map(entries)),
+        };
+        YamlNode { at, content }
+    }
+}
+
 /// Reads one file. A file with nothing but comments is `None`.
 pub(crate) fn read(text: &str) -> Result<Option<YamlNode>, Flaw> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
@@ -155,16 +165,7 @@ fn finished(
         | Event::DocumentStart(_)
         | Event::DocumentEnd => None,
     };
-    Ok(closed.map(|group| match group {
-        OpenCollection::List(at, items) => YamlNode {
-            at,
-            content: Content::List(items),
-        },
-        OpenCollection::Map { at, entries, .. } => YamlNode {
-            at,
-            content: Content::Map(entries),
-        },
-    }))
+    Ok(closed.map(OpenCollection::closed))
 }
 
 /// Puts a finished value where it belongs.

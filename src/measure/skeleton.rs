@@ -122,9 +122,9 @@ impl Skeleton {
             } else {
                 format!("person {}", index + 1)
             };
-            read.push(person_of(person, &root, &at)?);
+            let one = person_of(person, &root, &at)?;
+            read.push((one.area(), one));
         }
-        let mut read: Vec<(f64, Self)> = read.into_iter().map(|one| (one.area(), one)).collect();
         read.sort_by(|a, b| b.0.total_cmp(&a.0));
         if let [(largest, _), (next, _), ..] = read.as_slice()
             && *next > AS_LARGE * *largest
@@ -135,13 +135,14 @@ impl Skeleton {
                 "keep the player's points alone",
             ));
         }
-        let (_, player) = read.into_iter().next().ok_or_else(|| {
+        let nobody = || {
             wrong(
                 "people",
                 "nobody is in it",
                 "write the 17 points of one player",
             )
-        })?;
+        };
+        let (_, player) = read.into_iter().next().ok_or_else(nobody)?;
         player.check_order()?;
         Ok(player)
     }

@@ -102,10 +102,8 @@ impl ShotTable {
             left: most,
         };
         let mut reader = ReaderBuilder::new().from_reader(limited);
-        let head = reader
-            .headers()
-            .map_err(|error| csv_error(&error, most))?
-            .clone();
+        let head = reader.headers();
+        let head = head.map_err(|error| csv_error(&error, most))?.clone();
         let mut columns = columns(&head)?;
         let mut rows = Vec::new();
         for record in reader.records() {
@@ -273,15 +271,8 @@ impl ShotTable {
             (Number::Path, |flight| flight.path),
             (Number::Delta, |flight| flight.delta),
         ];
-        let given = |number| {
-            self.columns
-                .iter()
-                .any(|column| column.number == Some(number))
-        };
-        let added: Vec<_> = all
-            .into_iter()
-            .filter(|(number, _)| !given(*number))
-            .collect();
+        let given = |number| self.columns.iter().any(|one| one.number == Some(number));
+        let added: Vec<_> = all.into_iter().filter(|(of, _)| !given(*of)).collect();
         let mut writer = WriterBuilder::new().from_writer(Vec::new());
         let mut head = self.head.clone();
         for (number, _) in &added {
@@ -294,11 +285,11 @@ impl ShotTable {
         for (row, flight) in self.rows.iter().zip(&flights) {
             let mut row = row.clone();
             for (_, of) in &added {
-                let range = flight.as_ref().ok().and_then(of);
-                for value in range.map_or([None; 3], |r| [Some(r.value), Some(r.low), Some(r.high)])
-                {
-                    row.push_field(&value.map_or_else(String::new, |value| format!("{value:.2}")));
-                }
+                let cells = match flight.as_ref().ok().and_then(of) {
+                    Some(r) => [r.value, r.low, r.high].map(|value| format!("{value:.2}")),
+                    None => Default::default(),
+                };
+                cells.iter().for_each(|cell| row.push_field(cell));
             }
             writer.write_record(&row).map_err(failed)?;
         }

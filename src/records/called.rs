@@ -100,10 +100,8 @@ pub(super) async fn settle(link: &mut AnyConnection, handle: &str) -> Rowed<()> 
             start: row.try_get(2)?,
             changed: known(row.try_get(3)?),
         };
-        standing.insert(
-            (row.try_get::<i64, _>(0)?, row.try_get::<String, _>(1)?),
-            call,
-        );
+        let key: (i64, String) = (row.try_get(0)?, row.try_get(1)?);
+        standing.insert(key, call);
     }
     for (key, call) in &standing {
         if wanted.get(key) != Some(call) {

@@ -99,10 +99,8 @@ impl StoreError {
         let code = match &error {
             sqlx::Error::Database(said) => said.code().map(|code| code.into_owned()),
             sqlx::Error::Io(said) => {
-                return Self::NoAccess {
-                    place,
-                    why: said.to_string(),
-                };
+                let why = said.to_string();
+                return Self::NoAccess { place, why };
             }
             _ => None,
         };

@@ -107,9 +107,8 @@ pub(super) async fn reversed(
 ) -> Rowed<(RecordChange, Undone)> {
     let number: Option<i64> = match by {
         None => {
-            sqlx::query_scalar(sql::LAST_CHANGE)
-                .fetch_one(&mut *link)
-                .await?
+            let last = sqlx::query_scalar(sql::LAST_CHANGE);
+            last.fetch_one(&mut *link).await?
         }
         Some(coach) => {
             let last = sqlx::query_scalar(sql::LAST_CHANGE_BY).bind(coach);
@@ -117,10 +116,8 @@ pub(super) async fn reversed(
         }
     };
     let number = number.ok_or(StoreError::NothingToUndo)?;
-    let row = sqlx::query(sql::CHANGE)
-        .bind(number)
-        .fetch_one(&mut *link)
-        .await?;
+    let row = sqlx::query(sql::CHANGE).bind(number);
+    let row = row.fetch_one(&mut *link).await?;
     let what: String = row.try_get(0)?;
     let undoes: Option<i64> = row.try_get(2)?;
     let undoes = undoes.filter(|number| *number > 0);

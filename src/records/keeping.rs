@@ -51,25 +51,7 @@ impl Store {
     pub fn check(&mut self) -> Result<StoreCheck, StoreError> {
         let mut checked = StoreCheck::default();
         if self.place().file().is_some() {
-            checked.complaints = self.reading(async |link| {
-                let mut said: Vec<String> = Vec::new();
-                for row in sqlx::query("pragma integrity_check(20)")
-                    .fetch_all(&mut *link)
-                    .await?
-                {
-                    let line: String = row.try_get(0)?;
-                    if line != "ok" {
-                        said.push(line);
-                    }
-                }
-                let loose = sqlx::query("pragma foreign_key_check")
-                    .fetch_all(link)
-                    .await?;
-                if !loose.is_empty() {
-                    said.push(format!("{} rows hang on no student", loose.len()));
-                }
-                Ok(said)
-            })?;
+            checked.complaints = self.check_file()?;
         }
         checked.counts = self.reading(async |link| {
             let mut counts = Vec::new();
@@ -215,6 +197,41 @@ impl Store {
         })
     }
 
+    fn restore_on_server(place: &StorePlace, copy: &mut Store) -> Result<Restored, StoreError> {
+        let entries = copy.entries(None)?;
+        let mut server = Self::to_write(place, "")?;
+        if !server.students()?.is_empty() {
+            return Err(StoreError::AtOdds(format!(
+                "{place} holds records, and a copy is brought back only where there are none"
+            )));
+        }
+        server.take_in(&entries)?;
+        Ok(Restored {
+            now: server.check()?,
+            aside: None,
+        })
+    }
+
+    /// What SQLite says of the pages of a file and of every reference in it.
+    fn check_file(&mut self) -> Result<Vec<String>, StoreError> {
+        self.reading(async |link| {
+            let mut said: Vec<String> = Vec::new();
+            let pages = sqlx::query("pragma integrity_check(20)");
+            for row in pages.fetch_all(&mut *link).await? {
+                let line: String = row.try_get(0)?;
+                if line != "ok" {
+                    said.push(line);
+                }
+            }
+            let loose = sqlx::query("pragma foreign_key_check");
+            let loose = loose.fetch_all(link).await?;
+            if !loose.is_empty() {
+                said.push(format!("{} rows hang on no student", loose.len()));
+            }
+            Ok(said)
+        })
+    }
+
     /// Brings a copy back. It is looked over first, in a copy of its own; what is kept until now is moved
     /// aside, never written over. On a server it is taken in, where there is nothing yet.
     ///
@@ -231,18 +248,7 @@ impl Store {
         sound(copy)?;
         let mut source = Self::to_read(&from)?.ok_or_else(missing)?;
         let Some(file) = place.file() else {
-            let entries = source.entries(None)?;
-            let mut server = Self::to_write(place, "")?;
-            if !server.students()?.is_empty() {
-                return Err(StoreError::AtOdds(format!(
-                    "{place} holds records, and a copy is brought back only where there are none"
-                )));
-            }
-            server.take_in(&entries)?;
-            return Ok(Restored {
-                now: server.check()?,
-                aside: None,
-            });
+            return Self::restore_on_server(place, &mut source);
         };
         let new = source.copy_beside(file)?;
         drop(source);
@@ -262,6 +268,15 @@ impl Store {
             aside,
         })
     }
+}
+
+/// The first name beside a file that is free for what stood there before.
+fn name_beside(file: &Path) -> PathBuf {
+    let stem = file.file_stem().unwrap_or_default().to_string_lossy();
+    (1..)
+        .map(|number| file.with_file_name(format!("{stem}-before-{number}.db")))
+        .find(|free| !free.exists())
+        .expect("numbers do not run out")
 }
 
 /// Puts a file in the place of another, which is kept under a name beside it. There is no moment without
@@ -284,15 +299,7 @@ fn set_aside(
             Ok(())
         });
     }
-    let stem = file
-        .file_stem()
-        .unwrap_or_default()
-        .to_string_lossy()
-        .into_owned();
-    let aside = (1..)
-        .map(|number| file.with_file_name(format!("{stem}-before-{number}.db")))
-        .find(|free| !free.exists())
-        .expect("numbers do not run out");
+    let aside = name_beside(file);
     fs::hard_link(file, &aside)
         .or_else(|_| fs::copy(file, &aside).map(|_| ()))
         .map_err(|error| access(&shown, &error))?;

@@ -192,11 +192,9 @@ fn begin_file(place: &StorePlace, file: &Path) -> Result<(), StoreError> {
     };
     std::fs::create_dir_all(folder).map_err(failed)?;
     // A file made here is its owner's alone from the first moment.
-    let new = tempfile::Builder::new()
-        .prefix(".fairwhy-")
-        .suffix(".part")
-        .tempfile_in(folder)
-        .map_err(failed)?;
+    let mut part = tempfile::Builder::new();
+    let part = part.prefix(".fairwhy-").suffix(".part");
+    let new = part.tempfile_in(folder).map_err(failed)?;
     let mut store = Store::connect(&StorePlace::File(new.path().to_owned()), "rw", "")?;
     store.place = place.clone();
     store.migrate()?;

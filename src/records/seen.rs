@@ -2,7 +2,7 @@
 
 use super::lesson_record::{LessonRecord, MeasuredNumber, Prescribed, Ranked, Tally};
 use crate::diagnosis::{Diagnosis, Observation, State};
-use crate::knowledge::KnowledgeBase;
+use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::plan::Plan;
 use chrono::NaiveDate;
 
@@ -36,29 +36,20 @@ impl LessonRecord {
         let ruled_out = std::mem::take(&mut lesson.ruled_out);
         let not_seen = |id: &String| !lesson.seen.contains(id);
         lesson.ruled_out = ruled_out.into_iter().filter(not_seen).collect();
+        let id = |key: ConditionKey| base.condition(key).id.clone();
         let leading = diagnosis.causes.iter().filter(|cause| cause.worth > 0.0);
         let all: f64 = leading.clone().map(|cause| cause.worth).sum();
-        lesson.ranking = leading
-            .take(KEPT_STARTS)
-            .map(|cause| Ranked {
-                id: base.condition(cause.condition).id.clone(),
-                chance: cause.worth / all,
-            })
-            .collect();
-        if let Some(plan) = plan {
-            lesson.prescribed = plan
-                .steps
-                .iter()
-                .map(|step| Prescribed {
-                    drill: base.drill(step.drill).id.clone(),
-                    works_on: step
-                        .works_on
-                        .iter()
-                        .map(|key| base.condition(*key).id.clone())
-                        .collect(),
-                })
-                .collect();
-        }
+        let ranked = leading.take(KEPT_STARTS).map(|cause| Ranked {
+            id: id(cause.condition),
+            chance: cause.worth / all,
+        });
+        lesson.ranking = ranked.collect();
+        let steps = plan.iter().flat_map(|plan| &plan.steps);
+        let prescribed = steps.map(|step| Prescribed {
+            drill: base.drill(step.drill).id.clone(),
+            works_on: step.works_on.iter().map(|key| id(*key)).collect(),
+        });
+        lesson.prescribed = prescribed.collect();
         lesson
     }
 

@@ -245,12 +245,9 @@ impl Store {
             edit(&mut student, &mut limits);
             handle.clone_into(&mut student.handle);
             // Holds the row until the end, or finds that another was quicker.
-            let claimed = sqlx::query(sql::CHANGE_STUDENT)
-                .bind(serde_json::to_string(&student)?)
-                .bind(handle)
-                .bind(revision)
-                .execute(link)
-                .await?;
+            let text = serde_json::to_string(&student)?;
+            let claim = sqlx::query(sql::CHANGE_STUDENT).bind(text);
+            let claimed = claim.bind(handle).bind(revision).execute(link).await?;
             if claimed.rows_affected() == 0 {
                 return Err(RowError::Again(handle.to_owned()));
             }
@@ -359,9 +356,8 @@ impl Store {
                     vec![handle.to_owned()]
                 }
                 None => {
-                    sqlx::query_scalar(sql::HANDLES)
-                        .fetch_all(&mut *link)
-                        .await?
+                    let handles = sqlx::query_scalar(sql::HANDLES);
+                    handles.fetch_all(&mut *link).await?
                 }
             };
             let mut entries = Vec::new();
@@ -371,18 +367,16 @@ impl Store {
                 };
                 let limits = record::limits(link, &handle).await?;
                 entries.push(Record::Student { student, limits });
-                for lesson in record::lessons(link, &handle).await? {
-                    entries.push(Record::Lesson {
-                        handle: handle.clone(),
-                        lesson,
-                    });
-                }
-                for outcome in record::outcomes(link, &handle).await? {
-                    entries.push(Record::Outcome {
-                        handle: handle.clone(),
-                        outcome,
-                    });
-                }
+                let lessons = record::lessons(link, &handle).await?.into_iter();
+                entries.extend(lessons.map(|lesson| Record::Lesson {
+                    handle: handle.clone(),
+                    lesson,
+                }));
+                let outcomes = record::outcomes(link, &handle).await?.into_iter();
+                entries.extend(outcomes.map(|outcome| Record::Outcome {
+                    handle: handle.clone(),
+                    outcome,
+                }));
             }
             Ok(entries)
         })
@@ -410,34 +404,29 @@ impl Store {
             let mut students: BTreeSet<&str> = BTreeSet::new();
             for entry in entries {
                 let (_, handle, number) = entry.key();
+                let at_odds = |why: String| Err(StoreError::AtOdds(why).into());
                 if !keys.insert(entry.key()) {
-                    return Err(StoreError::AtOdds(format!(
+                    return at_odds(format!(
                         "one thing of {handle} (number {number}) comes twice"
-                    ))
-                    .into());
+                    ));
                 }
                 match record::current(link, entry).await? {
                     Some(there) if there == *entry => {}
                     Some(_) => {
-                        return Err(StoreError::AtOdds(format!(
+                        return at_odds(format!(
                             "something else of {handle} is kept under the number {number}"
-                        ))
-                        .into());
+                        ));
                     }
                     None => change.later.push(entry.clone()),
                 }
-                match entry {
-                    Record::Student { .. } => {
-                        students.insert(handle);
-                    }
-                    _ if students.contains(handle)
-                        || record::student(link, handle).await?.is_some() => {}
-                    _ => {
-                        return Err(StoreError::AtOdds(format!(
-                            "there is no student {handle} for something of theirs"
-                        ))
-                        .into());
-                    }
+                if let Record::Student { .. } = entry {
+                    students.insert(handle);
+                } else if !students.contains(handle)
+                    && record::student(link, handle).await?.is_none()
+                {
+                    return at_odds(format!(
+                        "there is no student {handle} for something of theirs"
+                    ));
                 }
             }
             let new = change.later.len();

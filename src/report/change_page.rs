@@ -155,16 +155,12 @@ fn row(page: &mut Page, change: &RowChange, base: &KnowledgeBase) {
     };
     let told = change.row.iter();
     let told = told.filter(|share| (share.before - share.after).abs() >= TOLD);
-    let rows: Vec<_> = told
-        .take(MOST_TOLD)
-        .map(|share| {
-            [
-                name(&share.id),
-                format!("{:.0} %", 100.0 * share.before),
-                format!("{:.0} %", 100.0 * share.after),
-            ]
-        })
-        .collect();
+    let rows = told.take(MOST_TOLD).map(|share| {
+        let [before, after] = [share.before, share.after].map(|share| 100.0 * share);
+        let name = name(&share.id);
+        [name, format!("{before:.0} %"), format!("{after:.0} %")]
+    });
+    let rows: Vec<_> = rows.collect();
     if !rows.is_empty() {
         page.heading(format!(
             "Of those who show {}, one works on",

@@ -292,13 +292,14 @@ fn picture_row(svg: &mut String, sides: &Sides, one: &Compared, top: f64) {
     for (side, (value, from, to, _)) in [one.before, one.after].into_iter().enumerate() {
         let y = top + 12.0 + 12.0 * side as f64;
         let (from, to, x) = (at(from), at(to), at(value));
-        let mark = if side == 0 {
-            format!(
+        let (left, up) = (x - 5.0, y - 5.0);
+        let mark = match side {
+            0 => format!(
                 "<circle cx=\"{x:.1}\" cy=\"{y}\" r=\"5\" fill=\"{paper}\" stroke=\"{ink}\" stroke-width=\"2\"/>"
-            )
-        } else {
-            let (left, top) = (x - 5.0, y - 5.0);
-            format!("<rect x=\"{left:.1}\" y=\"{top}\" width=\"10\" height=\"10\" fill=\"{ink}\"/>")
+            ),
+            _ => format!(
+                "<rect x=\"{left:.1}\" y=\"{up}\" width=\"10\" height=\"10\" fill=\"{ink}\"/>"
+            ),
         };
         let _ = writeln!(
             svg,

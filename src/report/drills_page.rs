@@ -197,9 +197,8 @@ pub(crate) fn because(base: &KnowledgeBase, found: &Found, hit: &Hit) -> Vec<Str
         format!("{works_on} {name}{why}")
     });
     let mut reasons: Vec<String> = told.collect();
-    if let Some(excerpt) = &hit.excerpt
-        && (reasons.is_empty() || hit.by_text > hit.by_meaning)
-    {
+    let by_text = reasons.is_empty() || hit.by_text > hit.by_meaning;
+    if let Some(excerpt) = hit.excerpt.as_ref().filter(|_| by_text) {
         reasons.push(format!("{}: {}", excerpt.part, excerpt.marked("[", "]")));
     }
     if reasons.is_empty() {

@@ -53,11 +53,8 @@ impl LibraryEntry {
             .chain(base.sources.iter().map(|s| s.id.as_str()));
         // A word that ids are made of names them better than letters in common.
         let word = words.trim().to_lowercase();
-        let made_of: Vec<&str> = ids
-            .clone()
-            .filter(|id| id.split('-').any(|part| part == word))
-            .take(NEAREST)
-            .collect();
+        let has_it = |id: &&str| id.split('-').any(|part| part == word);
+        let made_of: Vec<&str> = ids.clone().filter(has_it).take(NEAREST).collect();
         Err(if made_of.is_empty() {
             nearest(words, ids, NEAREST)
         } else {
@@ -158,14 +155,10 @@ fn how_known(page: &mut Page, condition: &Condition) {
         ));
     }
     if let Some(measure) = &condition.measure {
+        let (quantity, unit, [low, high]) = (&measure.quantity, &measure.unit, measure.sound);
         page.text(format!(
-            "Measured: {}, sound from {} to {} {}; a reading is good to about {} {}. {}",
-            measure.quantity,
-            measure.sound[0],
-            measure.sound[1],
-            measure.unit,
+            "Measured: {quantity}, sound from {low} to {high} {unit}; a reading is good to about {} {unit}. {}",
             measure.error_sd,
-            measure.unit,
             basis(measure.basis.as_deref())
         ));
     }

@@ -30,12 +30,8 @@ pub fn flight_page(
         page.text("Nothing that the library has a name for.");
     }
     page.bullets(amounts.map(|finding| named(base, finding.condition)));
-    list(
-        &mut page,
-        base,
-        "At the ends of these ranges it may also be",
-        &findings.may_be,
-    );
+    let at_the_ends = "At the ends of these ranges it may also be";
+    list(&mut page, base, at_the_ends, &findings.may_be);
     list(&mut page, base, "It is not", &findings.ruled_out);
     page.heading_if(!flight.contradictions.is_empty(), "What does not fit");
     for contradiction in &flight.contradictions {

@@ -29,13 +29,14 @@ pub fn frame_page(
         ]
     });
     let rows: Vec<[String; 4]> = rows.collect();
-    page.heading("What the frame shows");
-    if rows.is_empty() {
-        page.text("Nothing that the library measures at this moment from this side.");
+    let note = if rows.is_empty() {
+        "Nothing that the library measures at this moment from this side."
     } else {
-        page.grid(["Quantity", "Value", "Good to", "Sound"], rows)
-            .text("A sound range is what is common, never a target for one player.");
-    }
+        "A sound range is what is common, never a target for one player."
+    };
+    page.heading("What the frame shows");
+    page.grid(["Quantity", "Value", "Good to", "Sound"], rows)
+        .text(note);
     page.bullets_under("What it amounts to", amounts(base, frame));
     if !shifts.is_empty() {
         let rows = shifts.iter().map(shift_row).collect();

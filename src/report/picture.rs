@@ -116,23 +116,12 @@ fn nodes(
     links: &BTreeSet<(ConditionKey, ConditionKey)>,
 ) -> Vec<PictureNode> {
     let worked: BTreeSet<ConditionKey> = plan.priorities.iter().map(|p| p.condition).collect();
-    let seen: BTreeSet<ConditionKey> = diagnosis
-        .observations
-        .iter()
-        .filter(|observation| observation.state.is_finding())
-        .map(|observation| observation.condition)
-        .collect();
-    let chance: BTreeMap<ConditionKey, f64> = diagnosis
-        .causes
-        .iter()
-        .map(|cause| (cause.condition, cause.likely_there()))
-        .collect();
-    let all: BTreeSet<ConditionKey> = links
-        .iter()
-        .flat_map(|(from, to)| [*from, *to])
-        .chain(worked.iter().copied())
-        .chain(seen.iter().copied())
-        .collect();
+    let seen: BTreeSet<ConditionKey> = diagnosis.findings().collect();
+    let causes = diagnosis.causes.iter();
+    let chance = causes.map(|cause| (cause.condition, cause.likely_there()));
+    let chance: BTreeMap<ConditionKey, f64> = chance.collect();
+    let mut all: BTreeSet<ConditionKey> = links.iter().flat_map(|ends| [ends.0, ends.1]).collect();
+    all.extend(worked.iter().chain(&seen));
     let node = |key: ConditionKey| {
         let part = if worked.contains(&key) {
             BoxSort::WorkedOn
@@ -201,11 +190,8 @@ fn lay_out(nodes: &mut [PictureNode], links: &BTreeSet<(ConditionKey, ConditionK
 /// it all.
 fn placed(sizes: &[(f64, f64)], routes: &[Vec<u32>]) -> (Vec<(f64, f64)>, (f64, f64)) {
     let vertices: Vec<(u32, (f64, f64))> = (0..).zip(sizes.iter().copied()).collect();
-    let edges: Vec<(u32, u32)> = routes
-        .iter()
-        .flat_map(|route| route.windows(2))
-        .map(|pair| (pair[0], pair[1]))
-        .collect();
+    let pairs = routes.iter().flat_map(|route| route.windows(2));
+    let edges: Vec<(u32, u32)> = pairs.map(|pair| (pair[0], pair[1])).collect();
     let config = Config {
         vertex_spacing: SPACE,
         ..Config::default()

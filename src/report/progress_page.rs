@@ -424,13 +424,11 @@ fn drawn_chart(svg: &mut String, chart: &Chart<'_>, places: &[(&LessonRecord, f6
         let Some((_, x)) = places.iter().find(same) else {
             continue;
         };
-        let at = y(*value);
+        let [low, at, up] = [low, value, up].map(|share| y(*share));
         let _ = write!(line, "{x:.1},{at:.1} ");
         let _ = writeln!(
             svg,
-            "<line x1=\"{x:.1}\" y1=\"{:.1}\" x2=\"{x:.1}\" y2=\"{:.1}\" stroke=\"{ink}\"/>\n<rect x=\"{:.1}\" y=\"{:.1}\" width=\"8\" height=\"8\" fill=\"{ink}\"/>",
-            y(*low),
-            y(*up),
+            "<line x1=\"{x:.1}\" y1=\"{low:.1}\" x2=\"{x:.1}\" y2=\"{up:.1}\" stroke=\"{ink}\"/>\n<rect x=\"{:.1}\" y=\"{:.1}\" width=\"8\" height=\"8\" fill=\"{ink}\"/>",
             x - 4.0,
             at - 4.0
         );

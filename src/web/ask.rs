@@ -6,7 +6,7 @@ use super::on_record::OnRecord;
 use super::served_library::LibraryState;
 use super::unfinished::is_name;
 use crate::diagnosis::{Answer, CheckUp, Effort, Reported, State, observe};
-use crate::knowledge::{ConditionKey, KnowledgeBase, Level, Place, Shot, Suits};
+use crate::knowledge::{KnowledgeBase, Level, Place, Shot, Suits};
 use crate::lesson::{Handed, Lesson};
 use crate::plan::{PlanOptions, Sessions};
 use crate::records::shape_of_handle;
@@ -413,40 +413,38 @@ impl Ask {
 
 /// Takes one step in a check-up; one that names nothing there changes nothing.
 fn apply(base: &KnowledgeBase, checkup: &mut CheckUp, step: &CoachStep) {
-    // From the last on, so that one that is dropped moves none that is still to come.
-    let places = |checkup: &CheckUp, key: ConditionKey| -> Vec<usize> {
-        let read = checkup.read().observations.iter().enumerate().rev();
-        let of_it = read.filter(|(_, seen)| seen.condition == key);
-        of_it.map(|(place, _)| place + 1).collect()
+    let (CoachStep::Look(id, _)
+    | CoachStep::Means(id, _)
+    | CoachStep::Stands(id, _)
+    | CoachStep::Drop(id)) = step
+    else {
+        return;
     };
+    let Some(key) = base.find(id) else { return };
+    // From the last on, so that one that is dropped moves none that is still to come.
+    let read = checkup.read().observations.iter().enumerate().rev();
+    let of_it = read.filter(|(_, seen)| seen.condition == key);
+    let places: Vec<usize> = of_it.map(|(place, _)| place + 1).collect();
     match step {
-        CoachStep::Look(id, answer) => {
-            if let Some(key) = base.find(id) {
-                checkup.answer(key, *answer);
+        CoachStep::Look(_, answer) => checkup.answer(key, *answer),
+        CoachStep::Means(_, other) => {
+            let Some(other) = base.find(other) else {
+                return;
+            };
+            for place in places {
+                checkup.reread(place, Some(other));
             }
         }
-        CoachStep::Means(id, other) => {
-            if let (Some(key), Some(other)) = (base.find(id), base.find(other)) {
-                for place in places(checkup, key) {
-                    checkup.reread(place, Some(other));
-                }
+        CoachStep::Stands(_, stands) => {
+            for place in places {
+                checkup.restate(place, stands.state());
             }
         }
-        CoachStep::Stands(id, stands) => {
-            if let Some(key) = base.find(id) {
-                for place in places(checkup, key) {
-                    checkup.restate(place, stands.state());
-                }
+        _ => {
+            for place in places {
+                checkup.reread(place, None);
             }
         }
-        CoachStep::Drop(id) => {
-            if let Some(key) = base.find(id) {
-                for place in places(checkup, key) {
-                    checkup.reread(place, None);
-                }
-            }
-        }
-        CoachStep::Reads(..) | CoachStep::Called(_) => {}
     }
 }
 

@@ -25,6 +25,35 @@ const LOOKS: usize = 2;
 const STARTS: usize = 5;
 const MORE_STARTS: usize = 7;
 
+/// The note, and what is known of the student and the shot.
+fn note_form(ask: &Ask) -> Markup {
+    let note = ask.reported.seen.join("\n");
+    let context = &ask.context;
+    html! {
+        form method="post" action="/lesson" class="begin" {
+            input type="hidden" name="ask" value=(ask.query());
+            label for="note" { "Ball, strike, club or body, in your own words. Type or dictate." }
+            textarea id="note" name="note" rows="4" maxlength="4000" required autocapitalize="none"
+                placeholder="weak slice, pulls the short irons, grip is fine" { (note) }
+            fieldset class="switches" {
+                legend { "Plays" }
+                (radio("handed", "", "not said", context.handed.is_none()))
+                @for handed in [Handed::Right, Handed::Left] {
+                    (radio("handed", handed.as_str(), &format!("{}-handed", handed.as_str()), context.handed == Some(handed)))
+                }
+            }
+            details open[context.shot.is_some() || context.level.is_some()] {
+                summary { "Shot and level" }
+                div class="pair" {
+                    (select("shot", "Shot", "not said", Shot::ALL.iter().map(|shot| (shot.as_str(), shot.words(), context.shot == Some(*shot)))))
+                    (select("level", "Level", "not said", Level::ALL.iter().map(|level| (level.as_str(), level.words(), context.level == Some(*level)))))
+                }
+            }
+            p { button class="main" name="do" value="read" { "Where does it start?" } }
+        }
+    }
+}
+
 /// Where a lesson begins: the note, what is known of the student, and lessons that are not finished.
 pub(super) fn begin(
     room: &LibraryState,
@@ -33,32 +62,11 @@ pub(super) fn begin(
     read_only: bool,
     wrong: &[(String, String)],
 ) -> Markup {
-    let note = ask.reported.seen.join("\n");
     let main = html! {
         h1 { "What did you see?" @if let Some(student) = &ask.student { " (" (student) ")" } }
         @if !wrong.is_empty() { div role="alert" class="caution" { (shell::troubles(wrong)) } }
         @if ask.student.is_none() { p { a class="button" href="/students" { "Pick or add a student" } } }
-        form method="post" action="/lesson" class="begin" {
-            input type="hidden" name="ask" value=(ask.query());
-            label for="note" { "Ball, strike, club or body, in your own words. Type or dictate." }
-            textarea id="note" name="note" rows="4" maxlength="4000" required autocapitalize="none"
-                placeholder="weak slice, pulls the short irons, grip is fine" { (note) }
-            fieldset class="switches" {
-                legend { "Plays" }
-                (radio("handed", "", "not said", ask.context.handed.is_none()))
-                @for handed in [Handed::Right, Handed::Left] {
-                    (radio("handed", handed.as_str(), &format!("{}-handed", handed.as_str()), ask.context.handed == Some(handed)))
-                }
-            }
-            details open[ask.context.shot.is_some() || ask.context.level.is_some()] {
-                summary { "Shot and level" }
-                div class="pair" {
-                    (select("shot", "Shot", "not said", Shot::ALL.iter().map(|shot| (shot.as_str(), shot.words(), ask.context.shot == Some(*shot)))))
-                    (select("level", "Level", "not said", Level::ALL.iter().map(|level| (level.as_str(), level.words(), ask.context.level == Some(*level)))))
-                }
-            }
-            p { button class="main" name="do" value="read" { "Where does it start?" } }
-        }
+        (note_form(ask))
         (left_out(room))
         (stale(room))
         @if !drafts.is_empty() {
@@ -217,16 +225,7 @@ impl LessonView<'_> {
                 @for key in &self.diagnosis().said_twice {
                     p { (self.name(*key)) " was said twice, and counts once." }
                 }
-                @if !heard.told.is_empty() {
-                    p { b { "Told: " }
-                        @for (place, told) in heard.told.iter().enumerate() {
-                            @if place > 0 { "; " }
-                            (self.room.base.fact(told.fact).name)
-                            @if let Some(number) = told.number { " " (number) }
-                        }
-                        "."
-                    }
-                }
+                @if !heard.told.is_empty() { (self.told()) }
                 @if heard.open.iter().any(|open| open.wants_hand) {
                     (self.form("answers", &html! {
                         p { "Which hand does the student play with? Until then "
@@ -242,18 +241,28 @@ impl LessonView<'_> {
         }
     }
 
+    /// What was told of the student in passing.
+    fn told(&self) -> Markup {
+        html! {
+            p { b { "Told: " }
+                @for (place, told) in self.diagnosis().heard.told.iter().enumerate() {
+                    @if place > 0 { "; " }
+                    (self.room.base.fact(told.fact).name)
+                    @if let Some(number) = told.number { " " (number) }
+                }
+                "."
+            }
+        }
+    }
+
     fn chip(&self, seen: &Observation, place: Option<usize>) -> Markup {
         let id = self.id(seen.condition);
         let name = self.name(seen.condition);
         let now = Stands::ALL.into_iter().find(|stands| {
             stands.state() == seen.state || (*stands == Stands::Seen && seen.state == State::Found)
         });
-        let answered = self
-            .worked
-            .checkup
-            .answers()
-            .iter()
-            .any(|(key, _)| *key == seen.condition);
+        let answers = self.worked.checkup.answers();
+        let answered = answers.iter().any(|(key, _)| *key == seen.condition);
         let unclear = self.unclear.as_ref().filter(|unclear| unclear.of == id);
         html! {
             details class={ "chip " (state_class(seen.state)) } open[unclear.is_some()] {
@@ -478,16 +487,9 @@ impl LessonView<'_> {
     fn called(&self) -> Markup {
         let base = &self.room.base;
         let called = self.ask.called().and_then(|id| base.find(id));
-        let unclear = self
-            .unclear
-            .as_ref()
-            .filter(|unclear| unclear.of == "called");
-        let counted = called.is_some_and(|key| {
-            self.diagnosis()
-                .observations
-                .iter()
-                .any(|seen| seen.condition == key)
-        });
+        let unclear = self.unclear.as_ref().filter(|one| one.of == "called");
+        let mut read = self.diagnosis().observations.iter();
+        let counted = called.is_some_and(|key| read.any(|seen| seen.condition == key));
         html! {
             section id="called" aria-labelledby="called-title" {
                 h2 id="called-title" { "It was \u{2026}" }

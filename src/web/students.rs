@@ -212,18 +212,14 @@ pub(super) fn begun(
     };
     student.goals.extend(said("goal"));
     let limits = said("limits");
-    student.handed = [Handed::Right, Handed::Left]
-        .into_iter()
-        .find(|hand| fields.one("handed") == Some(hand.as_str()));
+    student.handed = fields.one("handed").and_then(Handed::parse);
     student.level = fields.one("level").and_then(Level::parse);
-    student
-        .suits
-        .extend(fields.one("suits").and_then(Suits::parse));
-    if wrong.is_empty() {
-        Ok((student, limits))
-    } else {
-        Err(wrong.into())
+    let suits = fields.one("suits").and_then(Suits::parse);
+    student.suits.extend(suits);
+    if !wrong.is_empty() {
+        return Err(wrong.into());
     }
+    Ok((student, limits))
 }
 
 /// One student: what to look at first, how the drills went, and every lesson in order.

@@ -45,10 +45,8 @@ pub(super) async fn work_out(
     if let Some(record) = record.filter(|record| record.learns) {
         let read = checkup.asked(&base).observations;
         let found = read.iter().filter(|seen| seen.state.is_finding());
-        let ids = found.map(|seen| {
-            let id = base.condition(seen.condition).id.clone();
-            (seen.condition, id)
-        });
+        let found = found.map(|seen| seen.condition);
+        let ids = found.map(|key| (key, base.condition(key).id.clone()));
         let said = said_of(app, ids.collect()).await?;
         let handle = record.history.student.handle.as_str();
         let rows = learned_rows(&base, &said.calls, Some(handle));
@@ -59,9 +57,8 @@ pub(super) async fn work_out(
         base = app.library.moved(&room.base, tries.collect());
     }
     let asked = checkup.asked(&base);
-    let diagnosis = diagnose(&base, &asked).map_err(|error| {
-        NotGiven::NotUnderstood(vec![Wrong::new("note", error.to_string(), "")])
-    })?;
+    let diagnosis = diagnose(&base, &asked)
+        .map_err(|error| NotGiven::from(Wrong::new("note", error.to_string(), "")))?;
     Ok(Worked {
         base,
         checkup,

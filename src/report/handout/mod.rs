@@ -278,6 +278,10 @@ fn dose(plan: &Plan, drill: DrillKey) -> String {
     })
 }
 
+/// Where nothing is to be practised.
+const UNTIL_SEEN: &str = "Nothing until you have been seen.";
+const NEXT_LESSON: &str = "We do this in our next lesson.";
+
 fn on_which_days(practice: &Practice, first: &Session) -> String {
     let same_week = practice
         .sessions
@@ -316,45 +320,34 @@ fn in_which_order(order: PracticeOrder, one_task: bool) -> &'static str {
 fn when(base: &KnowledgeBase, plan: &Plan) -> Vec<String> {
     let practice = &plan.practice;
     let Some(first) = practice.sessions.first() else {
-        return vec![if plan.referral.is_some() {
-            "Nothing until you have been seen.".to_owned()
-        } else {
-            "We do this in our next lesson.".to_owned()
-        }];
+        let referred = plan.referral.is_some();
+        let nothing = if referred { UNTIL_SEEN } else { NEXT_LESSON };
+        return vec![nothing.to_owned()];
     };
     let mut said = vec![on_which_days(practice, first)];
     let one_task = first.blocks.len() == 1;
     if first.blocks.len() < plan.steps.len() {
         let own = first.blocks.iter().map(|block| base.drill(block.drill));
-        let own: Vec<String> = own.map(titled).collect();
-        said.push(format!(
-            "By yourself: {}. The rest we do together.",
-            own.join("; ")
-        ));
+        let own = own.map(titled).collect::<Vec<_>>().join("; ");
+        said.push(format!("By yourself: {own}. The rest we do together."));
     }
     for (order, from, to) in phases(practice) {
         let what = in_which_order(order, one_task);
-        said.push(if from == to {
-            format!("Time {from}: {what}")
-        } else {
-            format!("Times {from} to {to}: {what}")
+        said.push(match from == to {
+            true => format!("Time {from}: {what}"),
+            false => format!("Times {from} to {to}: {what}"),
         });
     }
-    let balls = first
-        .blocks
-        .iter()
-        .any(|block| base.drill(block.drill).dose.balls.unwrap_or(0) > 0);
+    let mut blocks = first.blocks.iter();
+    let balls = blocks.any(|block| base.drill(block.drill).dose.balls.unwrap_or(0) > 0);
     if plan.refer.is_some() {
         said.push("Take your time. No full swing. Nothing in it may hurt.".to_owned());
         return said;
     }
-    said.push(if balls {
-        format!(
-            "Rest {} seconds after each ball. End with a few shots at a target.",
-            practice.rest_seconds
-        )
-    } else {
-        "Take your time. End with a few full swings with no ball.".to_owned()
+    let rest = practice.rest_seconds;
+    said.push(match balls {
+        true => format!("Rest {rest} seconds after each ball. End with a few shots at a target."),
+        false => "Take your time. End with a few full swings with no ball.".to_owned(),
     });
     said.push("It may feel worse at first. That is normal. Give it two weeks.".to_owned());
     said

@@ -8,6 +8,12 @@
 #[path = "knowledge/document.rs"]
 #[allow(dead_code, reason = "the program uses the rest")]
 mod document;
+#[path = "knowledge/drill_text.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
+mod drill_text;
+#[path = "knowledge/graded.rs"]
+#[allow(dead_code, reason = "the program uses the rest")]
+mod graded;
 #[path = "knowledge/node.rs"]
 #[allow(dead_code, reason = "the program uses the rest")]
 mod node;

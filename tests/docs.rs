@@ -177,7 +177,7 @@ fn each_part_once<'c>(
 #[test]
 fn the_command_reference_is_what_help_says() {
     let mut page = String::from(
-        "# Commands\n\nMade from `--help` by a test. Exit status: 0 done; 1 it could not be done, or the check found\nerrors; 2 the command line or an observation was not understood.\n\nAn observation is an id, a name, an alias or your own words. How words are read is in\n[search.md](search.md), the plan in [plan.md](plan.md), numbers in\n[numbers.md](numbers.md), own entries in [own-knowledge.md](own-knowledge.md).\n",
+        "# Commands\n\nMade from `--help` by a test. Exit status: 0 done; 1 it could not be done, or the check found\nerrors; 2 the command line or an observation was not understood. A part of the help that an\nearlier command has word for word is named after it: `as for why`.\n\nAn observation is an id, a name, an alias or your own words. How words are read is in\n[search.md](search.md), the plan in [plan.md](plan.md), numbers in\n[numbers.md](numbers.md), own entries in [own-knowledge.md](own-knowledge.md).\n",
     );
     let mut shown = BTreeMap::new();
     for command in COMMANDS {

@@ -7,6 +7,8 @@ mod circles;
 mod files;
 #[path = "house/lengths.rs"]
 mod lengths;
+#[path = "house/map.rs"]
+mod map;
 #[path = "house/names.rs"]
 mod names;
 #[path = "house/source.rs"]

@@ -8,6 +8,7 @@ mod asking;
 mod checked;
 mod dialogue;
 mod draft;
+mod file_entries;
 mod filled_form;
 mod guide;
 mod keys;
@@ -23,7 +24,8 @@ mod template;
 
 pub use checked::{Checked, NearCopy, check};
 pub use dialogue::Respondent;
-pub use draft::{Draft, DraftError, find_entry, holds_id, names_in};
+pub use draft::{Draft, DraftError};
+pub use file_entries::{find_entry, holds_id, names_in};
 pub use guide::{Guide, Turn};
 pub use kind::EntryKind;
 pub use overlay::{EntryRef, FieldChange, Overlay, Replaced, overlays};

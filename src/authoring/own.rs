@@ -1,7 +1,8 @@
 //! The library that a coach writes to, among all that is read with it.
 
 use super::checked::check;
-use super::draft::{Draft, DraftError, find_entry, holds_id, with_entry, without_entry};
+use super::draft::{Draft, DraftError};
+use super::file_entries::{find_entry, holds_id, with_entry, without_entry};
 use super::keys::without_item;
 use super::save::{HeldFolder, Over, SaveError, Saved, sha256};
 use super::{Checked, EntryKind};

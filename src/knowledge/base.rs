@@ -1,7 +1,8 @@
 //! The library once everything in it has been checked: every id leads somewhere, every strength is
 //! a chance, and no chain of causes comes back to where it started.
 
-use super::document::{CaseText, DoseText};
+use super::document::CaseText;
+use super::drill_text::DoseText;
 use super::probability::Probability;
 use super::spoken::{ImpliesText, LibraryWords};
 use super::vocabulary::{

@@ -2,8 +2,8 @@
 
 use super::base::BodyWords;
 use super::document::BodyWordsText;
-use super::gather::{PlacedEntry, origin};
 use super::node::{PathStep, clip};
+use super::placed_entry::{PlacedEntry, origin};
 use super::problems::Problems;
 use super::standing_entries::Settled;
 use super::vocabulary::BodyRole;

@@ -4,9 +4,9 @@ use super::base::{
     CauseShare, Condition, ConditionKey, ConditionKind, Impact, KnowledgeBase, Measure, Told,
 };
 use super::document::{ConditionText, MeasureText};
-use super::gather::{PlacedEntry, origin};
 use super::ids::{Index, Map, check_retired_for, sources};
 use super::node::clip;
+use super::placed_entry::{PlacedEntry, origin};
 use super::probability::Probability;
 use super::problems::{Problems, Spot};
 use super::standing_entries::{Settled, is_kebab, to_kebab};

@@ -1,7 +1,7 @@
 //! Doses that no lesson could hold.
 
-use super::document::DrillText;
-use super::gather::PlacedEntry;
+use super::drill_text::DrillText;
+use super::placed_entry::PlacedEntry;
 use super::problems::Problems;
 use super::vocabulary::Rung;
 

@@ -1,8 +1,9 @@
 //! What a library leaves out: never a reason to stop a lesson, always worth a line.
 
 use super::base::{ConditionKey, ConditionKind, KnowledgeBase};
-use super::document::{ConditionText, DrillText};
-use super::gather::PlacedEntry;
+use super::document::ConditionText;
+use super::drill_text::DrillText;
+use super::placed_entry::PlacedEntry;
 use super::problems::Problems;
 use super::standing_entries::Settled;
 use super::vocabulary::RemedyKind;

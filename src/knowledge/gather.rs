@@ -1,13 +1,14 @@
 //! All entries of all files, each read by itself, so that one bad entry does not hide the next.
 
-use super::base::{ConditionKind, Provenance};
+use super::base::ConditionKind;
 use super::document::{
-    BodyWordsText, CaseText, ConditionText, DrillText, FactText, LibraryFile, LinkText, SourceText,
-    StageText,
+    BodyWordsText, CaseText, ConditionText, FactText, LibraryFile, LinkText, SourceText, StageText,
 };
-use super::layer::{self, LayerText, SHIPPED, as_shipped};
-use super::node::{Content, Flaw, PathStep, TextPlace, YamlNode, clip};
+use super::drill_text::DrillText;
+use super::layer::{LayerText, SHIPPED, as_shipped};
+use super::node::{Content, Flaw, YamlNode, clip};
 use super::packed::Packed;
+use super::placed_entry::{EntrySource, PlacedEntry};
 use super::problem::{Problem, Severity};
 use super::problems::{Problems, Spot};
 use super::shape::{Context, KeyShape, Noun, Shape, fit, from_schema};
@@ -15,6 +16,7 @@ use super::spoken::{
     ClubText, DenialText, FlightText, NumberText, OppositeText, SayText, SayingText, ShorthandText,
     TopicText, WordListText,
 };
+use super::unpacked::Unpacked;
 use serde::de::DeserializeOwned;
 use std::cell::LazyCell;
 use std::collections::HashSet;
@@ -22,95 +24,6 @@ use std::collections::HashSet;
 /// How many values all files together may hold; keeps memory below about half a gigabyte whatever
 /// is in them. A library of 100,000 drills stays within it.
 const MOST_VALUES: usize = 4_000_000;
-
-/// An entry with the place of each of its words.
-#[derive(Clone, Debug)]
-pub(super) struct PlacedEntry<T> {
-    pub(super) text: T,
-    written: EntrySource,
-    at: TextPlace,
-    layer: usize,
-    file: usize,
-    /// Whether nothing had to be taken out of it to read it.
-    pub(super) whole: bool,
-    /// Whether it stands in a file that ships, unchanged: what can be said of such a file by itself
-    /// was said by the tests before it shipped.
-    pub(super) as_shipped: bool,
-}
-
-/// An entry as it was written, which tells where each of its words stands.
-#[derive(Clone, Debug)]
-enum EntrySource {
-    Parsed(YamlNode),
-    /// In a file that ships, by its place among them; with the places of its `caused_by`.
-    Shipped(usize, Box<[TextPlace]>),
-}
-
-/// What stands for an entry that cannot be found where it was when the program was built.
-static NOWHERE: YamlNode = YamlNode {
-    at: TextPlace { line: 0, column: 0 },
-    content: Content::List(Vec::new()),
-};
-
-impl<T> PlacedEntry<T> {
-    /// The entry as it was written.
-    pub(super) fn node(&self) -> &YamlNode {
-        match &self.written {
-            EntrySource::Parsed(node) => node,
-            EntrySource::Shipped(place, _) => layer::tree(*place)
-                .and_then(|root| root.item_at(self.at))
-                .unwrap_or(&NOWHERE),
-        }
-    }
-
-    /// Where the entry starts.
-    pub(super) fn start(&self) -> Spot {
-        self.here(self.at)
-    }
-
-    /// Where its id is written, which is where a reader looks for it.
-    pub(super) fn head(&self) -> Spot {
-        self.spot(&["id".into()])
-    }
-
-    /// Where the value at the end of a path starts.
-    pub(super) fn spot(&self, path: &[PathStep<'_>]) -> Spot {
-        self.here(self.node().find(path))
-    }
-
-    /// Where an item of its `caused_by` starts.
-    pub(super) fn cause_start(&self, item: usize) -> Spot {
-        match &self.written {
-            EntrySource::Parsed(_) => self.spot(&["caused_by".into(), item.into()]),
-            EntrySource::Shipped(_, places) => {
-                self.here(places.get(item).copied().unwrap_or(self.at))
-            }
-        }
-    }
-
-    /// Where a key of the entry is written, or the entry if it is not.
-    pub(super) fn key(&self, key: &str) -> Spot {
-        let at = self.node().entry(key).map(|(own, _)| own.at);
-        self.here(at.unwrap_or(self.at))
-    }
-
-    fn here(&self, at: TextPlace) -> Spot {
-        Spot {
-            layer: self.layer,
-            file: self.file,
-            at,
-        }
-    }
-}
-
-/// A place as the rest of the program knows it.
-pub(super) fn origin(spot: Spot, layers: &[LayerText]) -> Provenance {
-    Provenance {
-        layer: spot.layer,
-        file: layers[spot.layer].files[spot.file].path.clone(),
-        line: spot.at.line,
-    }
-}
 
 /// Everything that the files say.
 #[allow(
@@ -306,57 +219,6 @@ fn ids_in(text: &str) -> impl Iterator<Item = String> + '_ {
         let id = rest.strip_prefix("id:")?.trim();
         Some(id.trim_matches(['"', '\'']).to_owned())
     })
-}
-
-/// A file that ships, as its lists are taken out of it.
-struct Unpacked {
-    /// What is left of the places, in the order of the lists.
-    places: std::vec::IntoIter<(usize, usize)>,
-    spot: Spot,
-    /// Its place among those that ship.
-    file: usize,
-}
-
-impl Unpacked {
-    /// The entries of a list.
-    fn entries<T>(&mut self, texts: Vec<T>) -> impl Iterator<Item = Box<PlacedEntry<T>>> {
-        self.entries_caused(texts, |_| 0)
-    }
-
-    /// The entries of a list whose entries have causes.
-    fn entries_caused<T>(
-        &mut self,
-        texts: Vec<T>,
-        causes: impl Fn(&T) -> usize,
-    ) -> impl Iterator<Item = Box<PlacedEntry<T>>> {
-        texts.into_iter().map(move |text| {
-            let at = self.place();
-            let links = (0..causes(&text)).map(|_| self.place()).collect();
-            Box::new(PlacedEntry {
-                text,
-                at,
-                written: EntrySource::Shipped(self.file, links),
-                layer: self.spot.layer,
-                file: self.spot.file,
-                whole: true,
-                as_shipped: true,
-            })
-        })
-    }
-
-    fn conditions(
-        &mut self,
-        kind: ConditionKind,
-        texts: Vec<ConditionText>,
-    ) -> impl Iterator<Item = (ConditionKind, Box<PlacedEntry<ConditionText>>)> {
-        let entries = self.entries_caused(texts, |text| text.caused_by.len());
-        entries.map(move |entry| (kind, entry))
-    }
-
-    fn place(&mut self) -> TextPlace {
-        let (line, column) = self.places.next().unwrap_or_default();
-        TextPlace { line, column }
-    }
 }
 
 /// Takes in a file that ships, at its word, list by list in the order in which `build.rs` packed them.

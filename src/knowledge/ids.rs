@@ -1,9 +1,10 @@
 //! Ids looked up: where each leads, and what is wrong with one that leads nowhere or to what is retired.
 
 use super::base::{ConditionKey, DrillKey, FactKey, SourceKey};
-use super::document::{ConditionText, DrillText};
-use super::gather::PlacedEntry;
+use super::document::ConditionText;
+use super::drill_text::DrillText;
 use super::node::clip;
+use super::placed_entry::PlacedEntry;
 use super::problems::{Problems, Spot};
 use super::standing_entries::Settled;
 use foldhash::fast::RandomState;

@@ -6,7 +6,7 @@
 //! amount of ecologic association between species, Ecology 26:297-302; cited from memory.
 
 use super::base::{Drill, DrillKey, KnowledgeBase};
-use super::document::DrillText;
+use super::drill_text::DrillText;
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 

@@ -1,9 +1,10 @@
 //! Links from causes to what they bring about, each once and in no circle.
 
 use super::base::{Cause, Condition, ConditionKey, KnowledgeBase};
-use super::document::{ConditionText, Graded, LinkText};
-use super::gather::{PlacedEntry, origin};
+use super::document::{ConditionText, LinkText};
+use super::graded::Graded;
 use super::ids::{Index, Map};
+use super::placed_entry::{PlacedEntry, origin};
 use super::probability::Probability;
 use super::problems::{Problems, Spot};
 use super::standing_entries::Settled;

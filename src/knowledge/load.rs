@@ -1,8 +1,9 @@
 //! Layers of text in, a checked base out, or every problem there is.
 
 use super::base::KnowledgeBase;
-use super::gather::{PlacedEntry, gather};
+use super::gather::gather;
 use super::layer::LayerText;
+use super::placed_entry::PlacedEntry;
 use super::problem::Problem;
 use super::problems::Problems;
 use super::resolve::resolve;

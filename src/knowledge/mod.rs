@@ -10,10 +10,12 @@ mod codes;
 mod conditions;
 mod document;
 mod dose;
+mod drill_text;
 mod editor_schema;
 pub mod folder;
 mod gaps;
 mod gather;
+mod graded;
 mod ids;
 mod layer;
 mod likeness;
@@ -23,6 +25,7 @@ mod names;
 mod nearest;
 mod node;
 mod packed;
+mod placed_entry;
 mod plain_values;
 mod probability;
 mod problem;
@@ -35,6 +38,7 @@ mod shape;
 mod spoken;
 mod stack;
 mod standing_entries;
+mod unpacked;
 mod vocabulary;
 mod wording;
 pub mod words;
@@ -47,12 +51,13 @@ pub use base::{
 };
 pub use codes::CODES;
 pub use document::{
-    BehindText, BodyWordsText, CaseText, CauseText, ConditionText, DoseText, DrillText, Graded,
-    ImpactText, LibraryFile, LinkText, LookText, MeasureText, NeedsText, RanksText, SourceText,
-    StageText, TreatsText,
+    BehindText, BodyWordsText, CaseText, CauseText, ConditionText, ImpactText, LibraryFile,
+    LinkText, LookText, MeasureText, RanksText, SourceText, StageText,
 };
+pub use drill_text::{DoseText, DrillText, NeedsText, TreatsText};
 pub use editor_schema::schema;
 pub use gather::library_file;
+pub use graded::Graded;
 pub use layer::{FileText, LayerText, SHIPPED_LAYER, shipped};
 pub use likeness::{NEAR_COPY, near_copies};
 pub use load::{Loaded, Strictness, load};

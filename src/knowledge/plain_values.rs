@@ -17,3 +17,9 @@ pub(super) fn id(_: &mut SchemaGenerator) -> Schema {
 pub(super) fn text(_: &mut SchemaGenerator) -> Schema {
     json_schema!({ "type": "string", "minLength": 1 })
 }
+
+/// Whether a flag is as it is when it is left out.
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde calls it so")]
+pub(super) fn is_false(flag: &bool) -> bool {
+    !flag
+}

@@ -1,6 +1,6 @@
 //! A chance between nothing and certainty.
 
-use super::document::Graded;
+use super::graded::Graded;
 use super::words::number_of;
 use serde::Serialize;
 

@@ -2,10 +2,10 @@
 
 use super::base::{ConditionKey, Drill, DrillKey, KnowledgeBase, Treats};
 use super::conditions::or_default;
-use super::document::DrillText;
-use super::gather::{PlacedEntry, origin};
+use super::drill_text::DrillText;
 use super::ids::{Index, check_retired_for, sources};
 use super::node::clip;
+use super::placed_entry::{PlacedEntry, origin};
 use super::probability::Probability;
 use super::problems::{Problems, Spot};
 use super::vocabulary::{Place, RemedyKind, Rung, Shot, Status};

@@ -3,11 +3,12 @@
 use super::base::{Case, Fact, KnowledgeBase, LayerInfo, Source};
 use super::body_words::body_words;
 use super::conditions::{Units, condition, opposites};
-use super::document::{CaseText, DrillText};
-use super::gather::{PlacedEntry, origin};
+use super::document::CaseText;
+use super::drill_text::DrillText;
 use super::ids::Index;
 use super::links::links;
 use super::node::clip;
+use super::placed_entry::{PlacedEntry, origin};
 use super::problems::Problems;
 use super::remedies::drill;
 use super::spoken::LibraryWords;

@@ -1,11 +1,11 @@
 //! Layers laid over one another: which entry stands for each id.
 
 use super::base::ConditionKind;
-use super::document::{
-    BodyWordsText, CaseText, ConditionText, DrillText, FactText, LinkText, SourceText,
-};
-use super::gather::{Gathered, PlacedEntry, SpokenEntries};
+use super::document::{BodyWordsText, CaseText, ConditionText, FactText, LinkText, SourceText};
+use super::drill_text::DrillText;
+use super::gather::{Gathered, SpokenEntries};
 use super::node::clip;
+use super::placed_entry::PlacedEntry;
 use super::plain_values::LONGEST_ID;
 use super::problems::{Problems, Spot};
 use super::vocabulary::{Stage, WhenSeen};

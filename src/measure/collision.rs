@@ -76,7 +76,7 @@ pub fn transfer(rebound: f64) -> f64 {
 /// `V cos(theta)(1 + e)/(1 + m/M)`, tangential `V sin(theta)/(3.5 + m/M)`, spin `2.5 x tangential / r`.
 ///
 /// ```
-/// use fairwhy::measure::impact::{Strike, launch};
+/// use fairwhy::measure::collision::{Strike, launch};
 /// let ball = launch(&Strike { face: 2.0, path: -4.0, loft: 13.0, attack: -1.0 }, 0.83);
 /// assert!((ball.start - 0.865).abs() < 1e-3 && (ball.tilt - 22.84).abs() < 1e-2);
 /// ```

@@ -7,30 +7,21 @@
 //! ```
 //!
 //! (Wood, Henrikson and Broadie 2018 for the share), and `delta` from the tilt of the spin axis by
-//! [`face_to_path`]. Every number carries a range; what is not said comes from [`Club`].
+//! [`face_to_path`](super::collision::face_to_path). Every number carries a range; what is not said comes from [`Club`].
 
 use super::arc;
-use super::collision::{FACE_SHARE, face_share, face_to_path, reachable, tilt};
+use super::collision::reachable;
+use super::contradictions::{ByTheClub, contradictions};
 use super::range::Range;
-use super::strike::{
-    Caveat, Club, Contradiction, Curve, Flight, FlightError, ObservedStrike, StrikeSpot,
-};
+use super::strike::{Caveat, Club, Curve, Flight, FlightError, ObservedStrike};
 use super::strike_number::Number;
+use super::swing::{Off, Swing};
 
 /// A curve of no stated size is taken as a face four degrees from the path, between two and eight: a
 /// mild and a wild one. Our choice.
 const CURVE_SIZE: [f64; 3] = [2.0, 4.0, 8.0];
 /// How far the face may be from the path before somebody sees a curve. Our choice.
 const UNSEEN: f64 = 1.0;
-/// How far the shares of two players differ with one club; no paper gives it, so this is our choice.
-const SHARE_SPREAD: f64 = 0.03;
-/// A tilt below this bends the ball by less than anyone sees, above the second by more than none.
-const SEEN: [f64; 2] = [1.0, 5.0];
-/// What a strike half an inch off the centre of a wood adds, as an order of magnitude: tilt from the
-/// head's turning (450 to 890 rpm beside 2,800) and start from the bulge (2.4 to 2.9 degrees), own
-/// calculation for a rigid body of 4.5e-4 kg m2; from none to all of it, half an inch being a guess.
-const TURN: [f64; 3] = [0.0, 9.0, 17.6];
-const BULGE: [f64; 3] = [0.0, 1.3, 2.9];
 
 /// Everything that follows from what is given, with a range for each.
 ///
@@ -39,12 +30,12 @@ const BULGE: [f64; 3] = [0.0, 1.3, 2.9];
 /// [`FlightError`]; reports that contradict each other are no error, and are in the answer.
 ///
 /// ```
-/// use fairwhy::measure::{Curve, Given, Number, flight};
+/// use fairwhy::measure::{Curve, Number, ObservedStrike, flight};
 /// // Starts three in, bends out, face four open to the path, four fifths the face's.
-/// let given = Given {
+/// let given = ObservedStrike {
 ///     numbers: [(Number::Start, -3.0), (Number::Delta, 4.0), (Number::FaceShare, 0.8)].into(),
 ///     curve: Some(Curve::Out),
-///     ..Given::default()
+///     ..ObservedStrike::default()
 /// };
 /// let flight = flight(&given)?;
 /// assert!((flight.face.unwrap().value + 2.2).abs() < 1e-9);
@@ -143,114 +134,6 @@ fn sane(number: Number, range: Range) -> Result<Range, FlightError> {
     })
 }
 
-/// Loft, attack and share: said, from the arc, or the club's.
-struct Swing {
-    loft: Range,
-    attack: Range,
-    share: Range,
-    /// Attack and path shift off the arc.
-    arc: Option<(Range, Range)>,
-}
-
-impl Swing {
-    fn of(
-        given: &ObservedStrike,
-        club: Club,
-        notes: &mut Vec<Caveat>,
-    ) -> Result<Self, FlightError> {
-        let arc = given.arc();
-        let said = given.range(Number::Loft);
-        let loft = said.unwrap_or_else(|| club.loft());
-        let attack = given
-            .range(Number::Attack)
-            .or(arc.map(|(attack, _)| attack))
-            .unwrap_or_else(|| club.attack());
-        if attack.value >= loft.value {
-            return Err(FlightError::FromBelow {
-                attack: attack.value,
-                loft: loft.value,
-            });
-        }
-        let guessed = given.club.is_none() && said.is_none();
-        if guessed {
-            notes.push(Caveat::ClubTaken);
-        }
-        let share = given.range(Number::FaceShare).unwrap_or_else(|| {
-            let value = face_share(loft.value, attack.value);
-            if guessed {
-                return Range::between(value, FACE_SHARE[0], FACE_SHARE[1]);
-            }
-            let by_loft = Range::of([loft, attack], |[loft, attack]| face_share(loft, attack));
-            Range::between(
-                value,
-                by_loft.low - SHARE_SPREAD,
-                by_loft.high + SHARE_SPREAD,
-            )
-        });
-        Ok(Self {
-            loft,
-            attack,
-            share: share.held_within(FACE_SHARE[0], FACE_SHARE[1]),
-            arc,
-        })
-    }
-
-    fn delta_of(&self, lean: Range) -> Range {
-        Range::of([lean, self.loft, self.attack], |[lean, loft, attack]| {
-            face_to_path(lean, loft, attack)
-        })
-    }
-
-    fn start_of(&self, face: Option<Range>, path: Option<Range>, bulge: Range) -> Option<Range> {
-        let core = Range::of([face?, path?, self.share], |[f, p, s]| p + s * (f - p));
-        Some(core + self.share.times(bulge))
-    }
-
-    fn tilt_of(&self, delta: Range) -> Range {
-        Range::of([delta, self.loft, self.attack], |[delta, loft, attack]| {
-            tilt(delta, loft, attack)
-        })
-    }
-}
-
-/// What a strike off the centre of a deep head adds to tilt and start.
-#[derive(Clone, Copy)]
-struct Off {
-    tilt: Range,
-    bulge: Range,
-}
-
-impl Off {
-    fn centre(given: &ObservedStrike, club: Club, notes: &mut Vec<Caveat>) -> Self {
-        let side = match given.strike {
-            Some(StrikeSpot::Toe) => 1.0,
-            Some(StrikeSpot::Heel) => -1.0,
-            other => {
-                notes.extend(other.map(|_| Caveat::SpinOfHeight));
-                0.0
-            }
-        };
-        let deep = club.is_deep() && side != 0.0;
-        if side != 0.0 {
-            notes.push(if deep {
-                Caveat::DeepHeadTurns
-            } else {
-                Caveat::ShallowHeadTurns
-            });
-        }
-        let of = |[low, value, high]: [f64; 3], side: f64| {
-            let side = if deep { side } else { 0.0 };
-            let ends = [low * side, high * side];
-            Range::between(value * side, ends[0].min(ends[1]), ends[0].max(ends[1]))
-        };
-        // A toe strike starts out and bends in.
-        Self {
-            tilt: of(TURN, -side),
-            bulge: of(BULGE, side),
-        }
-    }
-}
-
 /// How far the face is from the path, as a number or as a curve's word says it.
 #[derive(Clone, Copy)]
 struct DeltaSaid {
@@ -291,12 +174,6 @@ impl ObservedStrike {
             }
             (None, None, None) => None,
         }
-    }
-}
-
-impl Range {
-    fn times(self, other: Self) -> Self {
-        Range::of([self, other], |[a, b]| a * b)
     }
 }
 
@@ -373,55 +250,9 @@ fn settle(
     }
 }
 
-/// What the club makes of the ball.
-#[derive(Clone, Copy)]
-struct ByTheClub {
-    start: Option<Range>,
-    tilt: Option<Range>,
-}
-
-/// What was reported, against what the rest makes of it.
-fn contradictions(
-    given: &ObservedStrike,
-    swing: &Swing,
-    implied: ByTheClub,
-    tilt: Option<Range>,
-) -> Vec<Contradiction> {
-    let mut found = Vec::new();
-    let arc = swing.arc.map(|(attack, _)| attack);
-    let pairs = [
-        (Number::Start, given.start(), implied.start),
-        (Number::Tilt, tilt, implied.tilt),
-        (Number::Attack, given.range(Number::Attack), arc),
-    ];
-    for (number, reported, implied) in pairs {
-        let Some((reported, implied)) = reported.zip(implied) else {
-            continue;
-        };
-        let error = (reported.high - reported.low) / 2.0;
-        if implied.distance(reported.value) > error.max(number.allowance()) {
-            found.push(Contradiction::Number {
-                number,
-                reported: reported.value,
-                implied,
-            });
-        }
-    }
-    if let Some((reported, implied)) = given.curve.zip(tilt.or(implied.tilt)) {
-        let against = match reported {
-            Curve::Out => implied.high < SEEN[0],
-            Curve::In => implied.low > -SEEN[0],
-            Curve::None => implied.low > SEEN[1] || implied.high < -SEEN[1],
-        };
-        if against {
-            found.push(Contradiction::Curve { reported, implied });
-        }
-    }
-    found
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::strike::StrikeSpot;
     use super::*;
 
     fn given(numbers: &[(Number, f64)]) -> ObservedStrike {

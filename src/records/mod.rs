@@ -6,10 +6,10 @@
 //! server that several coaches share; the statements are the same.
 //!
 //! ```
-//! use fairwhy::records::{LessonRecord, Place, Store, Student};
+//! use fairwhy::records::{LessonRecord, Store, StorePlace, Student};
 //!
 //! let folder = tempfile::tempdir().expect("a folder");
-//! let place = Place::File(folder.path().join("records.db"));
+//! let place = StorePlace::File(folder.path().join("records.db"));
 //! let mut store = Store::to_write(&place, "robin").expect("opens");
 //! let day = "2026-05-04".parse().expect("a day");
 //! store.add_student(&Student::new("heron", day), Some("stiff neck")).expect("kept");

@@ -1,15 +1,15 @@
 //! Answers to questions: read as what a key of the format takes, put back on a line or into a form, and
 //! laid over what an entry said before.
 
-use super::kebab;
 use super::questions::{GuideQuestion, Sort};
 use crate::knowledge::nearest;
+use crate::knowledge::to_kebab;
 use serde_json::{Map, Value};
 use std::collections::BTreeSet;
 
 /// The word of a list that is typed, or begun.
 pub(super) fn one_of(words: &[&'static str], line: &str) -> Result<&'static str, String> {
-    let typed = kebab(line);
+    let typed = to_kebab(line);
     let exact = words.iter().find(|word| **word == typed);
     let mut starts = words
         .iter()

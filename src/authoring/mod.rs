@@ -35,16 +35,3 @@ pub use questions::{Field, Takes, fields};
 pub use save::{HeldFolder, Over, SaveError, SaveMoment, Saved, put_file, sha256};
 pub use share::{Fate, Received, ShareError, Taken, receive, share};
 pub use template::template;
-
-/// The nearest text that is a good id, from a name.
-fn kebab(text: &str) -> String {
-    let mut id = String::new();
-    for c in text.trim().chars().take(80) {
-        if c.is_ascii_alphanumeric() {
-            id.push(c.to_ascii_lowercase());
-        } else if !id.is_empty() && !id.ends_with('-') && c != '\'' {
-            id.push('-');
-        }
-    }
-    id.trim_end_matches('-').to_owned()
-}

@@ -2,7 +2,7 @@
 
 use super::dialogue::{Prompted, Respondent, choose};
 use super::guide::Guide;
-use super::kebab;
+use crate::knowledge::to_kebab;
 use crate::knowledge::{Drill, nearest};
 use crate::lesson::Lesson;
 use crate::words::Reading;
@@ -14,12 +14,12 @@ const OFFERED: usize = 9;
 impl Guide<'_> {
     pub(super) fn offered_id(&self) -> Option<String> {
         let name = self.answers.first()?.as_ref()?.as_str()?;
-        let id = kebab(name);
+        let id = to_kebab(name);
         (!id.is_empty()).then_some(id)
     }
 
     pub(super) fn id(&self, line: &str) -> Result<Value, String> {
-        let good = kebab(line);
+        let good = to_kebab(line);
         if good != line {
             return Err(if good.is_empty() {
                 "An id is small letters a to z and digits, with hyphens between words.".to_owned()

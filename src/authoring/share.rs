@@ -265,7 +265,7 @@ fn item_at(text: &str, line: usize) -> Option<(String, usize)> {
 
 /// A name in the library that is not taken: `received/robin.yaml`.
 fn free_path(own: &OwnLibrary, name: &str) -> String {
-    let stem = super::kebab(name);
+    let stem = crate::knowledge::to_kebab(name);
     let stem = if stem.is_empty() { "library" } else { &stem };
     let taken = |path: &String| {
         let mut files = own.layer().files.iter().chain(&own.stack.broken);

@@ -1,6 +1,7 @@
 //! `fairwhy show ID`: one entry, whole.
 
 use super::output::Output;
+use super::trouble::clipped;
 use super::{Failure, Globals, layers, records};
 use crate::knowledge::{ConditionKey, KnowledgeBase};
 use crate::lesson::Lesson;
@@ -107,14 +108,4 @@ fn find(base: &KnowledgeBase, words: &str) -> Result<LibraryEntry, Failure> {
             )
         })
     })
-}
-
-/// As much of what was typed as is worth repeating.
-fn clipped(words: &str) -> String {
-    const MOST: usize = 60;
-    let mut short: String = words.chars().take(MOST).collect();
-    if short.len() < words.len() {
-        short.push('\u{2026}');
-    }
-    short
 }

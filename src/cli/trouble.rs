@@ -201,7 +201,7 @@ fn how_to_write(why: &Malformed) -> String {
 }
 
 /// What was typed, shortened to what is read at a glance.
-fn clipped(text: &str) -> String {
+pub(super) fn clipped(text: &str) -> String {
     let mut short: String = text.chars().take(80).collect();
     if short.len() < text.len() {
         short.push('\u{2026}');

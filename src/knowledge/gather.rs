@@ -329,6 +329,10 @@ fn items_of(
 
 impl Gathered {
     /// Keeps an item of a list; one that cannot be read comes back, with what is wrong with it.
+    #[allow(
+        clippy::result_large_err,
+        reason = "a mistake is rare, and told at once"
+    )]
     fn keep(
         &mut self,
         list: &str,

@@ -71,6 +71,7 @@ pub use spoken::{
     SayText, SayingText, ShorthandText, TopicText, Way, WordListText, WordUse,
 };
 pub use stack::{Stack, Wanted};
+pub(crate) use standing_entries::to_kebab;
 pub use vocabulary::{
     BodyRole, FaceSpot, Level, Place, Refer, RemedyKind, Rung, Shot, Side, Stage, Status, Suits,
     View, WhenSeen,

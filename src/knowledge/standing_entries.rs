@@ -425,13 +425,13 @@ pub(super) fn is_kebab(id: &str) -> bool {
         })
 }
 
-/// The nearest text that is a good id.
-pub(super) fn to_kebab(text: &str) -> String {
+/// The nearest text that is a good id, from an id or a name.
+pub(crate) fn to_kebab(text: &str) -> String {
     let mut id = String::new();
     for c in text.trim().chars().take(LONGEST_ID) {
         if c.is_ascii_alphanumeric() {
             id.push(c.to_ascii_lowercase());
-        } else if !id.is_empty() && !id.ends_with('-') {
+        } else if !id.is_empty() && !id.ends_with('-') && c != '\'' {
             id.push('-');
         }
     }

@@ -2,6 +2,7 @@
 
 use super::page::Page;
 use super::percent::in_ten;
+use super::sentence::capital;
 use super::titled;
 use crate::causal::{CausalGraph, Row, Rows};
 use crate::knowledge::{
@@ -572,11 +573,4 @@ fn trial(status: Status) -> &'static str {
 
 fn join<'a>(words: impl Iterator<Item = &'a str>) -> String {
     words.collect::<Vec<_>>().join(", ")
-}
-
-fn capital(text: &str) -> String {
-    let mut characters = text.chars();
-    characters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(characters).collect()
-    })
 }

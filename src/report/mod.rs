@@ -53,6 +53,7 @@ pub use picture::picture;
 pub use plan::plan_page;
 pub use plan_json::plan_json;
 pub use progress_page::{eval_json, eval_page, progress_json, progress_page, progress_picture};
+pub(crate) use sentence::capital;
 pub use since::{
     lessons_json, lessons_page, look_first_page, numbers_since, numbers_since_json, since_json,
     since_page,

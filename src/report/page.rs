@@ -318,7 +318,7 @@ fn tame(text: &mut String) {
 }
 
 /// Keeps what an entry says from being taken for markup: a name such as `*new* drill` or `<b>`.
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for character in text.chars() {
         if matches!(

@@ -27,7 +27,7 @@ pub(super) fn sentence_end(text: &str) -> String {
 }
 
 /// The text with a capital.
-pub(super) fn capital(text: &str) -> String {
+pub(crate) fn capital(text: &str) -> String {
     let mut characters = text.chars();
     characters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(characters).collect()

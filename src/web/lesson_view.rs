@@ -14,7 +14,7 @@ use crate::knowledge::{ConditionKey, Level, Refer, Shot};
 use crate::lesson::Handed;
 use crate::plan::{Nothing, rules::how_to_film};
 use crate::report::{
-    MARKS, how_likely, last_time, mark, sided_text, standing, titled, told, would_change,
+    MARKS, capital, how_likely, last_time, mark, sided_text, standing, titled, told, would_change,
 };
 use crate::words::cautions;
 use maud::{Markup, html};
@@ -527,13 +527,6 @@ impl LessonView<'_> {
             },
         )
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }
 
 fn state_class(state: State) -> &'static str {

@@ -10,7 +10,7 @@ use crate::authoring::{
     OwnLibrary, Takes, fields, overlays, sha256,
 };
 use crate::knowledge::{KnowledgeBase, LibraryFile, Problem, Stack};
-use crate::report::{change_page, layer_diff_page, layers_page};
+use crate::report::{capital, change_page, layer_diff_page, layers_page};
 use axum::http::StatusCode;
 use maud::{Markup, html};
 use std::collections::BTreeMap;
@@ -443,11 +443,4 @@ fn one(field: &Field, filled: &Filled) -> Markup {
             p id=(help) class="small" { "For example: " (field.example) (hint) "." @if let Takes::Graded(scale) = &field.takes { " " (scale) "." } }
         }
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }

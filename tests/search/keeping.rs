@@ -93,8 +93,9 @@ fn a_kept_index_answers_every_query_as_one_in_memory_does() {
                 .search(&base, &query, &|typed| behind_shares(&base, typed))
                 .expect("a query")
         };
-        assert_eq!(ask(&written), ask(&memory), "{words}");
-        assert_eq!(ask(&found), ask(&memory), "{words}");
+        let wanted = ask(&memory);
+        assert_eq!(ask(&written), wanted, "{words}");
+        assert_eq!(ask(&found), wanted, "{words}");
     }
     // No lock, no half-written file, nothing but the index.
     the_one_in(folder.path());

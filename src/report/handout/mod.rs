@@ -16,6 +16,7 @@ pub(crate) use html::escaped as html_escaped;
 pub use reading_grade::reading_grade;
 pub use sides::{sided, sided_text, with_sides};
 
+use super::page::escaped as markdown_escaped;
 use super::plan::{phases, version};
 use super::sentence::{capital, clause, sentence};
 use super::titled;
@@ -567,23 +568,13 @@ const NOTE_LINES: usize = 2;
 /// What the page is, in a line.
 const FOOT: &str = "This page helps your coach. It is no health advice.";
 
+/// As on any page, on one line.
+fn escaped(text: &str) -> String {
+    markdown_escaped(text).replace('\n', " ")
+}
+
 fn bullets(out: &mut String, items: &[String]) {
     for item in items {
         let _ = writeln!(out, "- {}", escaped(item));
     }
-}
-
-/// Keeps what an entry says from being taken for markup.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for character in text.chars() {
-        if matches!(
-            character,
-            '\\' | '*' | '_' | '`' | '<' | '>' | '[' | ']' | '#'
-        ) {
-            out.push('\\');
-        }
-        out.push(if character == '\n' { ' ' } else { character });
-    }
-    out
 }

@@ -317,6 +317,15 @@ impl<'a> BodyReader<'a> {
         if !scene.of(BodyRole::Trade).is_empty() || (0..tokens.len()).all(small) {
             return None;
         }
+        // `no pain`: what is met and denied, with nothing beside it, is no report either.
+        let denied: Vec<Stretch> = hits.iter().map(|(_, hit)| *hit).collect();
+        let inside = |at: usize| denied.iter().any(|hit| hit.start <= at && at < hit.end);
+        if !denied.is_empty()
+            && denied.iter().all(|hit| scene.denied(*hit))
+            && (0..tokens.len()).all(|at| small(at) || inside(at))
+        {
+            return None;
+        }
         let alike = self
             .alike
             .get_or_init(|| Alike::new(self.base, &self.entries));

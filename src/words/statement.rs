@@ -402,8 +402,12 @@ impl Reader {
     fn denials(&self, clause: &Clause, statement: &Statement) -> Vec<(usize, usize)> {
         let ahead = clause.effects.iter().filter(|effect| {
             // Of `saw no shaft lean` the `no` is the name's own.
-            let of_a_name =
-                |span: &Span| span.score >= 1.0 && effect.from < span.from && span.from < effect.to;
+            let negation = self
+                .trade
+                .is(WordUse::Negation, &clause.terms[effect.to - 1].word);
+            let of_a_name = |span: &Span| {
+                negation && span.score >= 1.0 && effect.from < span.from && span.from < effect.to
+            };
             matches!(effect.what, Effect::Denies(Denies::Ahead | Denies::Past))
                 && (statement.aside[effect.from] || !statement.inside(effect.from))
                 && !statement.spans.iter().any(of_a_name)

@@ -11,7 +11,7 @@ use super::reader::{ReadBy, Reader, Reading, hinted_shots, stages_said};
 use super::spans::Span;
 use super::tables::Effect;
 use super::term::{Cutter, Term, TextId};
-use crate::knowledge::{Denies, WordUse};
+use crate::knowledge::{Denies, FactKey, WordUse};
 use crate::lesson::Lesson;
 use std::ops::Range;
 
@@ -193,7 +193,13 @@ impl Reader {
         let denies = |effect: &Found<Effect>| {
             matches!(effect.what, Effect::Denies(_)) && effect.from < at.end && at.start < effect.to
         };
+        // `pulls the short` is cut out of `the short irons`.
+        let cuts = |fact: &Found<FactKey>| {
+            let within = |place: usize| at.start < place && place < at.end;
+            within(fact.from) && fact.to > at.end || within(fact.to) && fact.from < at.start
+        };
         if core.iter().all(small)
+            || clause.facts.iter().any(cuts)
             || clause.effects.iter().any(denies) && !self.is_one_saying(cutter, core)
         {
             return None;

@@ -9,7 +9,7 @@ use crate::knowledge::{ConditionKey, KnowledgeBase, Place, Refer, SHIPPED_LAYER}
 use crate::lesson::{Handed, Lesson};
 use crate::words::{
     Candidate, Complaint, Complaints, Count, Finding, Note, NumberSaid, Override, ReadBy, Readers,
-    Reading, Said, ToldFact, alike, any_pain,
+    Reading, Said, ToldFact, any_pain, listen_closer,
 };
 use std::ops::Range;
 
@@ -72,7 +72,9 @@ impl<'a, 'b> Hearing<'a, 'b> {
         }
         let note = self.readers.note(words, &self.lesson, &self.overrides);
         let mut body = self.readers.complaints(words);
-        listen_closer(self.readers, words, &note, &mut body);
+        listen_closer(words, &note, &mut body, |part, sure| {
+            self.readers.likened(words, part, sure)
+        });
         self.of_body |= !(body.there.is_empty() && body.denied.is_empty());
         self.heard.notes += 1;
         self.not_understood(words, &note, &body);
@@ -241,36 +243,6 @@ fn hand_in(readers: &Readers<'_>, reported: &Reported, heard: &Heard) -> Option<
             .filter(|words| unreadable(words).is_none())
             .find_map(|words| readers.hand_in(words))
     })
-}
-
-/// A note of at most so many words is listened to as a whole too: a clause of it may be half of what it
-/// says.
-const SHORT_NOTE: usize = 16;
-
-/// Adds what a note says of the body without any of the words for it, clause by clause. What is said of
-/// golf by a name, or in a way that the library knows, is that.
-fn listen_closer(readers: &Readers<'_>, words: &str, note: &Note, body: &mut Complaints) {
-    let short = words.split_whitespace().nth(SHORT_NOTE).is_none();
-    let whole = (short && note.clauses.len() > 1).then_some(0..words.len());
-    for part in note.clauses.iter().cloned().chain(whole) {
-        let within = |at: &Range<usize>| at.start < part.end && part.start < at.end;
-        if body.there.iter().any(|complaint| within(&complaint.span)) {
-            continue;
-        }
-        // `gone all yellow` is nothing that is gone.
-        let denied = body.denied.iter().any(|complaint| within(&complaint.span));
-        let findings = note.findings.iter().filter(|finding| within(&finding.at));
-        if findings
-            .clone()
-            .any(|finding| finding.reading.says_most_of(&words[finding.at.clone()]))
-        {
-            continue;
-        }
-        let told = note.telling.iter().any(within) || note.numbers.iter().any(|n| within(&n.at));
-        let sure = alike::sure(short, denied || told || findings.count() > 0);
-        body.there
-            .extend(readers.likened(words, part.clone(), sure));
-    }
 }
 
 /// Takes in a quantity with its number: what it shows in the state `measured`, and what it clearly does

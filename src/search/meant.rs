@@ -3,7 +3,7 @@
 use super::drill_index::DrillIndex;
 use super::query::{DrillQuery, MakesLikely, WorksOn};
 use crate::knowledge::{ConditionKey, Drill, KnowledgeBase, Refer, SHIPPED_LAYER};
-use crate::words::{BodyReader, Complaint, Complaints, ReadAs, alike, any_pain, on_record};
+use crate::words::{BodyReader, Complaint, Complaints, ReadAs, any_pain, listen_closer, on_record};
 use std::collections::{BTreeMap, HashMap};
 
 /// A reading that weighs this much is acted on.
@@ -47,7 +47,7 @@ impl DrillIndex {
         likely: &MakesLikely<'_>,
     ) -> Meant {
         let mut read_as = self.reader.readings(&query.words, &query.lesson);
-        let mut complaints = self.heard_of_body(body, query, &read_as);
+        let mut complaints = self.heard_of_body(body, query);
         let said_of_body = !(complaints.there.is_empty() && complaints.denied.is_empty());
         // What hurts and what does not is read by the words for it alone. A library may know a pain by
         // words of its own.
@@ -82,26 +82,14 @@ impl DrillIndex {
         }
     }
 
-    /// What the words say of the body; where none of the words for it is met, by what they are like, if
-    /// they are no way of saying that the library knows.
-    fn heard_of_body(
-        &self,
-        body: &BodyReader<'_>,
-        query: &DrillQuery,
-        read_as: &[ReadAs],
-    ) -> Complaints {
-        let mut heard = body.read(&query.words);
-        if !heard.there.is_empty() || !heard.denied.is_empty() {
-            return heard;
-        }
-        let read = read_as.iter().any(|read| read.weight >= SURE);
-        let sure = alike::sure(true, read);
-        let likened = body.likened(&query.words, 0..query.words.len(), sure);
-        if likened.is_some() {
-            let reading = self.reader.read(&query.words, &query.lesson);
-            let known = reading.says_most_of(&query.words);
-            heard.there.extend(likened.filter(|_| !known));
-        }
+    /// What the words say of the body, as every other command hears it.
+    fn heard_of_body(&self, body: &BodyReader<'_>, query: &DrillQuery) -> Complaints {
+        let words = query.words.as_str();
+        let mut heard = body.read(words);
+        let note = self.reader.note(words, &query.lesson, &[]);
+        listen_closer(words, &note, &mut heard, |part, sure| {
+            body.likened(words, part, sure)
+        });
         heard
     }
 }

@@ -5,7 +5,7 @@
 //! denial and doubt stand in the library (`knowledge/words/`), none here.
 
 mod about;
-pub mod alike;
+mod alike;
 mod body;
 mod caution;
 mod clause;
@@ -14,6 +14,7 @@ mod exact;
 mod flight;
 mod kernel;
 pub(crate) mod lexicon;
+mod listen;
 mod neighbours;
 mod note;
 mod number;
@@ -33,6 +34,7 @@ mod whole;
 
 pub use body::{BodyReader, Complaint, Complaints, Limit};
 pub use caution::{any_pain, cautions, on_record, to_student};
+pub use listen::listen_closer;
 pub use note::{Finding, Note, Override, Said, ToldFact};
 pub use number::{Count, NumberSaid};
 pub use reader::{Candidate, ReadAs, ReadBy, Reader, Reading};

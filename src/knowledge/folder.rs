@@ -1,6 +1,6 @@
 //! A coach's library on disk, read within limits that keep a stranger's folder harmless.
 
-use super::layer::{FileText, LayerText};
+use super::layer::{FileText, LayerText, SHIPPED_LAYER};
 use super::problem::{Problem, Severity};
 use std::fs::{self, File};
 use std::io::{self, Read as _};
@@ -63,6 +63,16 @@ pub fn read_within(folder: &Path, limits: Limits) -> Result<LayerText, Vec<Probl
     }
 }
 
+/// What a layer from a folder is called: as the user gave it, but never as what ships, whose words cannot be
+/// taken away.
+fn name_of(folder: &Path) -> String {
+    let name = folder.display().to_string();
+    if name == SHIPPED_LAYER {
+        return format!("./{name}");
+    }
+    name
+}
+
 /// The same, with every file that can be read although others cannot, and what [`read_within`] would
 /// have refused the folder for.
 #[must_use]
@@ -70,7 +80,7 @@ pub fn read_what_can_be(folder: &Path, limits: Limits) -> (LayerText, Vec<Proble
     let mut reading = FolderReading {
         limits,
         layer: LayerText {
-            name: folder.display().to_string(),
+            name: name_of(folder),
             ..LayerText::default()
         },
         errors: Vec::new(),
@@ -339,4 +349,15 @@ fn said(error: &io::Error) -> String {
         .next()
         .unwrap_or_default()
         .to_lowercase()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_folder_is_taken_for_what_ships() {
+        assert_eq!(name_of(Path::new("shipped")), "./shipped");
+        assert_eq!(name_of(Path::new("club/shipped")), "club/shipped");
+    }
 }

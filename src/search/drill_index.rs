@@ -7,7 +7,7 @@ use super::texts::Texts;
 use crate::knowledge::{DrillKey, KnowledgeBase};
 use crate::words::Reader;
 use crate::words::lexicon::WordKey;
-use crate::words::reader::CutCondition;
+use crate::words::ready::CutCondition;
 use crate::words::term::{Cutter, FastMap, FastSet};
 use crate::words::trade::Trade;
 use std::path::Path;

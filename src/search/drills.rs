@@ -10,7 +10,7 @@ use super::ranking::{self, RankedDrill};
 use super::texts::{Texts, words_of};
 use crate::knowledge::{ConditionKey, KnowledgeBase, Status};
 use crate::words::lexicon::Meaning;
-use crate::words::reader::CutCondition;
+use crate::words::ready::CutCondition;
 use crate::words::term::{Cutter, Term};
 use crate::words::trade::Trade;
 use crate::words::{BodyReader, Reader, on_record};

@@ -5,7 +5,7 @@ use super::kept::Part;
 use super::query::MOST_QUERY_WORDS;
 use crate::knowledge::{Drill, DrillKey, KnowledgeBase, WordUse};
 use crate::words::lexicon::{Growing, Keys, Lexicon, Meaning, WordKey};
-use crate::words::reader::CutCondition;
+use crate::words::ready::CutCondition;
 use crate::words::term::{Cutter, Term, TextId};
 use crate::words::trade::Trade;
 use serde::{Deserialize, Serialize};

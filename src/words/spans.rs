@@ -5,13 +5,14 @@
 //! ways. Then the row of stretches that explains most of what the clause says is taken
 //! (dynamic programming over its words).
 
+use super::free_words::Phrase;
 use super::kernel::joined;
 use super::lexicon::WordKey;
 use super::reader::{
     ANSWERED, BESIDE, BY_NAME, CALLED_BY_NAME, CLEARLY_BEHIND, CONTRARY, Candidate, ELSEWHERE,
     FAR_BEHIND, FILLERS_BELOW, Form, HALF_FILLERS_BELOW, IN_LOOK, ITS_STAGE, NEAR, OFFERED,
-    OTHER_SHOT, OTHER_SHOT_ALL_THE_SAME, OTHER_STAGE, POSSIBLE, Phrase, ReadBy, Reader, Reading,
-    TAKEN, TAKEN_ALONE, UNSAID_SHOT, UNTHOUGHT, is_of_the_motion, is_short,
+    OTHER_SHOT, OTHER_SHOT_ALL_THE_SAME, OTHER_STAGE, POSSIBLE, ReadBy, Reader, Reading, TAKEN,
+    TAKEN_ALONE, UNSAID_SHOT, UNTHOUGHT, is_of_the_motion, is_short,
 };
 use super::term::{Cutter, Term, TextId};
 use crate::knowledge::ConditionKey;

@@ -9,7 +9,7 @@ const LONGEST: usize = 80;
 const LONGER: [(&str, &str, &str); 3] = [
     ("words/spans.rs", "fits", "one walk over what a span may be"),
     ("words/spans.rs", "settle_fits", "the same walk's end"),
-    ("words/reader.rs", "likeness", "one sum, term by term"),
+    ("words/free_words.rs", "likeness", "one sum, term by term"),
 ];
 
 /// Most functions are shorter than this: so many of a hundred at the least.

@@ -130,7 +130,8 @@ fn drill_names(base: &KnowledgeBase, keys: &[DrillKey]) -> String {
 fn reading(page: &mut Page, base: &KnowledgeBase, diagnosis: &Diagnosis) {
     let read = diagnosis.observations.iter().map(|seen| {
         let name = name(base, seen.condition);
-        let read = if seen.given.eq_ignore_ascii_case(name) {
+        let id = &base.condition(seen.condition).id;
+        let read = if seen.given.eq_ignore_ascii_case(name) || seen.given == *id {
             name.to_owned()
         } else {
             format!("{} = {name}", seen.given)

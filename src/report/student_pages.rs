@@ -391,7 +391,7 @@ pub fn learned_json(
 pub fn last_time(base: &KnowledgeBase, history: &History, limits: bool) -> String {
     let student = &history.student;
     let mut text = match history.check_ups().next_back() {
-        None => format!("{}: no lesson is kept yet.", student.handle),
+        None => format!("{}: no earlier lesson is kept.", student.handle),
         Some(last) => {
             let mut text = format!(
                 "{}, last time ({}): {}",

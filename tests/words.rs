@@ -565,6 +565,13 @@ fn a_bare_denial_means_nothing_alone() {
             .all(|finding| finding.said == Said::NotSeen),
         "{note:?}"
     );
+    let states = |text: &str| {
+        let found = meant(&base, &reader, text).unwrap_or_default();
+        found.into_iter().map(|(_, said)| said).collect::<Vec<_>>()
+    };
+    // The answer to a question that nobody wrote down.
+    assert_eq!(states("no not the back"), [Said::NotSeen]);
+    assert_eq!(states("slice is better"), [Said::Slight]);
     let contrary = read(&base, &reader, "wrist flat, no cup").expect("no contradiction");
     assert!(contrary.observations.iter().all(|seen| {
         let id = &base.condition(seen.condition).id;

@@ -414,10 +414,12 @@ impl Reader {
         });
         let mut found: Vec<(usize, usize)> = ahead.map(|e| (e.from, e.to)).collect();
         // `no he is not swaying`: an answer to a question that nobody wrote down, and no double denial.
-        if found.len() > 1
-            && found[0] == (0, 1)
-            && self.trade.is(WordUse::Subject, &clause.terms[1].word)
-        {
+        let answers = |next: usize| {
+            self.trade.is(WordUse::Subject, &clause.terms[1].word)
+                || self.trade.is(WordUse::Negation, &clause.terms[1].word) && next == 1
+        };
+        // And `no not the back`.
+        if found.len() > 1 && found[0] == (0, 1) && answers(found[1].0) {
             found.remove(0);
         }
         found

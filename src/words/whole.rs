@@ -280,7 +280,13 @@ impl Reader {
         }
         // `not any more` denies once, and so does `not this and not that`.
         let behind = |effect: &&Found<Effect>| effect.what == Effect::Denies(Denies::Behind);
-        let (behind, ahead): (Vec<_>, Vec<_>) = here.into_iter().partition(behind);
+        let (behind, mut ahead): (Vec<_>, Vec<_>) = here.into_iter().partition(behind);
+        // `no not the back`: an answer, and one denial.
+        if let [first, second, ..] = ahead[..]
+            && (first.from, second.from) == (0, 1)
+        {
+            ahead.remove(0);
+        }
         let once = ahead.is_empty() && elsewhere.is_empty() && !behind.is_empty();
         let apart = ahead.windows(2).any(|two| {
             let between = &clause.terms[two[0].to.min(two[1].from)..two[1].from];
